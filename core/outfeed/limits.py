@@ -1,0 +1,92 @@
+"""The ranges in which Outfeed will answer, each stated once.
+
+A `Range` is the single home of a limit: the library checks it, the service
+shows it in the contract and in its error answers. Ranges that more than one
+module needs stand here; a range that belongs to one method stands beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray
+from outfeed.errors import OutOfRange
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A closed interval of one quantity, with the reason for its ends.
+
+    Attributes
+    ----------
+    quantity : str
+        What is limited, in words.
+    low, high : float
+        Ends of the interval, in `unit`; both are allowed values.
+    unit : str
+        SI unit; empty when dimensionless.
+    source : str
+        Where the limit comes from.
+    """
+
+    quantity: str
+    low: float
+    high: float
+    unit: str
+    source: str
+
+    def contains(self, value: ArrayLike) -> BoolArray:
+        """Where a value lies inside the range; NaN never does."""
+        array = np.asarray(value, dtype=np.float64)
+        return np.asarray((array >= self.low) & (array <= self.high))
+
+    def check(self, value: ArrayLike, name: str, *, method: str | None = None) -> FloatArray:
+        """Return the value as a float64 array, or refuse it.
+
+        Parameters
+        ----------
+        value : array_like
+            The number or numbers to check, in the range's unit.
+        name : str
+            Name of the argument, for the error.
+        method : str, optional
+            Id of the method that imposes the range.
+
+        Returns
+        -------
+        ndarray
+            The value, float64.
+
+        Raises
+        ------
+        OutOfRange
+            With the first offending element.
+        """
+        array = np.asarray(value, dtype=np.float64)
+        inside = self.contains(array)
+        if not np.all(inside):
+            first = int(np.argmin(inside))
+            raise OutOfRange(
+                self.quantity,
+                float(array.reshape(-1)[first]),
+                (self.low, self.high),
+                unit=self.unit,
+                name=name,
+                index=first if array.ndim else None,
+                method=method,
+            )
+        return array
+
+
+SENSIBLE = "sensible domain of the job, no source"
+
+DRY_BULB = Range("dry-bulb temperature", -40.0, 150.0, "degC", SENSIBLE)
+AMBIENT = Range("ambient temperature", -40.0, 55.0, "degC", SENSIBLE)
+PLENUM = Range("plenum temperature", 0.0, 150.0, "degC", SENSIBLE)
+GRAIN_TEMPERATURE = Range("grain temperature", -40.0, 120.0, "degC", SENSIBLE)
+PRESSURE = Range("barometric pressure", 50_000.0, 110_000.0, "Pa", SENSIBLE)
+ALTITUDE = Range("altitude", -500.0, 5_000.0, "m", SENSIBLE)
+RELATIVE_HUMIDITY = Range("relative humidity", 0.0, 1.0, "", "definition")
+MOISTURE_WB = Range("moisture, wet basis", 0.0, 0.60, "", SENSIBLE)
