@@ -1,0 +1,1 @@
+"""The machine: its description, the column model and what follows from it."""
