@@ -1,0 +1,239 @@
+"""Is there a swing in the trace, how long is its period, and does it grow or die away?
+
+One model of a trend plus a growing or decaying sinusoid,
+
+    e(t) = a + b t + exp(lambda t) (c cos(omega t) + d sin(omega t)),
+
+is fitted by linear least squares over a grid of periods and decay rates and then refined by
+Gauss-Newton on the two nonlinear letters (variable projection [1]_). Irregular sampling costs
+nothing, because nothing is resampled. On a trace of a linear loop after a disturbance the pair
+lambda and omega is the loop's dominant pair of poles.
+
+References
+----------
+.. [1] Golub, G. H. and Pereyra, V. (1973). The differentiation of pseudo-inverses and nonlinear
+   least squares problems whose variables separate. SIAM J. Numerical Analysis 10, 413-432.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.arrays import FloatArray
+from outfeed.methods import RECALLED, Method
+from outfeed.steering.noise import BinnedTrace, lag_one_correlation
+
+PERIODS = 44  # grid points, spaced by ratio
+LOG_DECAYS = np.array([-4.0, -2.8, -2.0, -1.4, -1.0, -0.7, -0.45, -0.22, 0.0, 0.22, 0.45, 0.8, 1.2])
+FEWEST_BINS_PER_PERIOD = 5.0
+LONGEST_PERIOD_OF_SPAN = 1.25
+REFINEMENTS = 6
+SMALLEST_FIT = 10  # stretches
+
+METHODS = (
+    Method(
+        "steering.swing-fit",
+        "Trend plus growing or decaying sinusoid, fitted by variable projection",
+        "Golub and Pereyra (1973), SIAM J. Numer. Anal. 10, 413-432",
+        RECALLED,
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """A sinusoid that grows or dies away, fitted beside a straight line.
+
+    Attributes
+    ----------
+    period : float
+        Period [s].
+    log_decay : float
+        Natural logarithm of the ratio of one swing to the one before, a period later [-].
+    log_decay_se : float
+        Its standard error, autocorrelation of the residuals allowed for [-].
+    amplitude_start, amplitude_end : float
+        Half swing at the first and at the last reading [K].
+    explained : float
+        Share of the variance about the straight line that the sinusoid explains [-].
+    cycles : float
+        Periods in the trace [-].
+    slope : float
+        Slope of the line beside it [K/s].
+    level : float
+        Value of the line in the middle of the trace [K].
+    residual_sd : float
+        Standard deviation of what is left [K].
+    fitted : ndarray
+        The sinusoid alone at each stretch [K].
+    residuals : ndarray
+        What is left at each stretch [K].
+    """
+
+    period: float
+    log_decay: float
+    log_decay_se: float
+    amplitude_start: float
+    amplitude_end: float
+    explained: float
+    cycles: float
+    slope: float
+    level: float
+    residual_sd: float
+    fitted: FloatArray
+    residuals: FloatArray
+
+    @property
+    def decay_ratio(self) -> float:
+        """Ratio of one swing to the one before [-]; above one it grows."""
+        return float(np.exp(self.log_decay))
+
+
+def fit_swing(trace: BinnedTrace) -> Swing | None:
+    """Fit a straight line and a growing or decaying sinusoid.
+
+    Parameters
+    ----------
+    trace : BinnedTrace
+        Error over equal stretches of time [K].
+
+    Returns
+    -------
+    Swing or None
+        None when the trace is too short for the six letters of the model.
+    """
+    n = trace.times.size
+    if n < SMALLEST_FIT:
+        return None
+    middle = 0.5 * (trace.times[0] + trace.times[-1])
+    time = trace.times - middle
+    span = float(time[-1] - time[0])
+    shortest = max(FEWEST_BINS_PER_PERIOD * trace.width, span / 40.0)
+    periods = np.geomspace(shortest, LONGEST_PERIOD_OF_SPAN * span, PERIODS)
+    period, log_decay = _best_on_grid(time, trace.values, periods, LOG_DECAYS)
+    return _refined(time, trace.values, period, log_decay, (shortest, periods[-1]))
+
+
+def _best_on_grid(
+    time: FloatArray, values: FloatArray, periods: FloatArray, log_decays: FloatArray
+) -> tuple[float, float]:
+    line, _ = np.linalg.qr(np.column_stack([np.ones_like(time), time]))
+    target = values - line @ (line.T @ values)
+    angle = 2.0 * np.pi * time / periods[:, None]
+    turns = (time / periods[:, None])[:, None, :]
+    span_turns = np.abs(time[0]) / periods[:, None, None]
+    # Scaled to at most one anywhere, so that neither end overflows.
+    exponent = log_decays[None, :, None] * turns - np.abs(log_decays)[None, :, None] * span_turns
+    envelope = np.exp(exponent)
+    shape = (-1, time.size)
+    cosine = (envelope * np.cos(angle)[:, None, :]).reshape(shape)
+    sine = (envelope * np.sin(angle)[:, None, :]).reshape(shape)
+    cosine_line, sine_line = cosine @ line, sine @ line
+    cc = np.einsum("ij,ij->i", cosine, cosine) - np.sum(cosine_line**2, axis=1)
+    ss = np.einsum("ij,ij->i", sine, sine) - np.sum(sine_line**2, axis=1)
+    cs = np.einsum("ij,ij->i", cosine, sine) - np.sum(cosine_line * sine_line, axis=1)
+    cy, sy = cosine @ target, sine @ target
+    determinant = cc * ss - cs**2
+    safe = determinant > 1e-6 * cc * ss
+    gained = np.where(
+        safe,
+        (ss * cy**2 - 2.0 * cs * cy * sy + cc * sy**2) / np.where(safe, determinant, 1.0),
+        -1.0,
+    )
+    best = int(np.argmax(gained))
+    return float(periods[best // log_decays.size]), float(log_decays[best % log_decays.size])
+
+
+def _columns(time: FloatArray, omega: float, rate: float) -> FloatArray:
+    envelope = np.exp(rate * time)
+    return np.column_stack(
+        [
+            np.ones_like(time),
+            time,
+            envelope * np.cos(omega * time),
+            envelope * np.sin(omega * time),
+        ]
+    )
+
+
+def _refined(
+    time: FloatArray,
+    values: FloatArray,
+    period: float,
+    log_decay: float,
+    allowed: tuple[float, float],
+) -> Swing:
+    omega, rate = 2.0 * np.pi / period, log_decay / period
+    columns, letters, residuals = _linear(time, values, omega, rate)
+    for _ in range(REFINEMENTS):
+        jacobian = _jacobian(time, columns, letters)
+        step = np.linalg.lstsq(jacobian, residuals, rcond=None)[0][4:]
+        moved = False
+        for shrink in (1.0, 0.5, 0.2):
+            new_omega, new_rate = omega + shrink * step[0], rate + shrink * step[1]
+            if not 2.0 * np.pi / allowed[1] <= new_omega <= 2.0 * np.pi / allowed[0]:
+                continue
+            if not -5.0 <= 2.0 * np.pi * new_rate / new_omega <= 1.6:
+                continue
+            trial = _linear(time, values, new_omega, new_rate)
+            if np.dot(trial[2], trial[2]) < np.dot(residuals, residuals):
+                omega, rate, moved = new_omega, new_rate, True
+                columns, letters, residuals = trial
+                break
+        if not moved:
+            break
+    return _swing(time, values, omega, rate, (columns, letters, residuals))
+
+
+def _linear(
+    time: FloatArray, values: FloatArray, omega: float, rate: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    columns = _columns(time, omega, rate)
+    letters = np.asarray(np.linalg.lstsq(columns, values, rcond=None)[0], dtype=np.float64)
+    return columns, letters, values - columns @ letters
+
+
+def _jacobian(time: FloatArray, columns: FloatArray, letters: FloatArray) -> FloatArray:
+    c, d = letters[2], letters[3]
+    by_omega = time * (d * columns[:, 2] - c * columns[:, 3])
+    by_rate = time * (c * columns[:, 2] + d * columns[:, 3])
+    return np.column_stack([columns, by_omega, by_rate])
+
+
+def _swing(
+    time: FloatArray,
+    values: FloatArray,
+    omega: float,
+    rate: float,
+    linear: tuple[FloatArray, FloatArray, FloatArray],
+) -> Swing:
+    columns, letters, residuals = linear
+    n = time.size
+    period = 2.0 * np.pi / omega
+    half = float(np.hypot(letters[2], letters[3]))
+    line = np.linalg.lstsq(columns[:, :2], values, rcond=None)[0]
+    about_line = values - columns[:, :2] @ line
+    power = float(np.dot(about_line, about_line))
+    left = float(np.dot(residuals, residuals))
+    sd = np.sqrt(left / max(n - 6, 1))
+    jacobian = _jacobian(time, columns, letters)
+    spread = np.linalg.pinv(jacobian.T @ jacobian)
+    rho = max(lag_one_correlation(residuals, 6), 0.0)
+    inflation = (1.0 + rho) / (1.0 - rho)
+    rate_se = sd * np.sqrt(max(spread[5, 5], 0.0) * inflation)
+    return Swing(
+        period=period,
+        log_decay=rate * period,
+        log_decay_se=float(min(rate_se * period, 10.0)),
+        amplitude_start=half * float(np.exp(rate * time[0])),
+        amplitude_end=half * float(np.exp(rate * time[-1])),
+        explained=1.0 - left / power if power > 0.0 else 0.0,
+        cycles=float(time[-1] - time[0]) / period,
+        slope=float(letters[1]),
+        level=float(letters[0]),
+        residual_sd=float(sd),
+        fitted=columns[:, 2:] @ letters[2:],
+        residuals=residuals,
+    )
