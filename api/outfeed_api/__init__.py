@@ -1,0 +1,1 @@
+"""The Outfeed service: HTTP in front of the `outfeed` library."""

@@ -1,0 +1,138 @@
+"""ASGI middleware around every request: id, limits on body and number, log line, metrics."""
+
+from __future__ import annotations
+
+import logging
+import re
+import time
+import uuid
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from outfeed_api.metrics import Metrics
+from outfeed_api.problems import BUSY, INTERNAL, TOO_LARGE, ProblemError, problem_response
+from outfeed_api.settings import Settings
+
+LOG = logging.getLogger("outfeed_api.request")
+_SAFE_ID = re.compile(r"^[A-Za-z0-9._-]{1,64}$")
+
+SECURITY_HEADERS = [
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+]
+
+
+class Edge:
+    """The outermost layer: nothing leaves without an id, nothing fails without a problem answer."""
+
+    def __init__(self, app: ASGIApp, settings: Settings, metrics: Metrics) -> None:
+        self._app = app
+        self._settings = settings
+        self._metrics = metrics
+        self._in_flight = 0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection event."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        seen = _Seen(scope, send)
+        self._in_flight += 1
+        try:
+            await self._serve(scope, receive, seen)
+        finally:
+            self._in_flight -= 1
+            self._report(scope, seen)
+
+    async def _serve(self, scope: Scope, receive: Receive, seen: _Seen) -> None:
+        try:
+            if self._in_flight > self._settings.max_in_flight and "/health/" not in scope["path"]:
+                raise ProblemError(BUSY, "too many requests at once", headers={"Retry-After": "2"})
+            body = _BoundedBody(receive, self._settings.max_body_bytes, seen)
+            body.refuse_declared(scope)
+            await self._app(scope, body, seen.send)
+        except ProblemError as problem:
+            await seen.answer(problem, scope, receive)
+        except Exception as error:
+            LOG.exception("unhandled %s", type(error).__name__, extra={"request_id": seen.id})
+            if seen.status == 0:
+                await seen.answer(ProblemError(INTERNAL, "an unexpected failure"), scope, receive)
+
+    def _report(self, scope: Scope, seen: _Seen) -> None:
+        elapsed = time.perf_counter() - seen.started
+        route = getattr(scope.get("route"), "path", "-")
+        self._metrics.observe(scope["method"], route, seen.status, elapsed)
+        LOG.info(
+            "request",
+            extra={
+                "request_id": seen.id,
+                "method": scope["method"],
+                "route": route,
+                "status": seen.status,
+                "milliseconds": round(elapsed * 1000, 2),
+                "bytes_in": seen.bytes_in,
+            },
+        )
+
+
+class _Seen:
+    """What is known of one exchange, and its way out."""
+
+    def __init__(self, scope: Scope, send: Send) -> None:
+        self.started = time.perf_counter()
+        self.id = _request_id(scope)
+        self.status = 0
+        self.bytes_in = 0
+        self._send = send
+        scope.setdefault("state", {})["request_id"] = self.id
+
+    async def send(self, message: Message) -> None:
+        """Pass a message on, with the request id and the fixed headers added."""
+        if message["type"] == "http.response.start":
+            self.status = message["status"]
+            headers = list(message.get("headers", []))
+            message = {
+                **message,
+                "headers": [*headers, (b"x-request-id", self.id.encode()), *SECURITY_HEADERS],
+            }
+        await self._send(message)
+
+    async def answer(self, problem: ProblemError, scope: Scope, receive: Receive) -> None:
+        """Answer with a problem, unless the answer has begun."""
+        if self.status == 0:
+            await problem_response(problem, self.id)(scope, receive, self.send)
+
+
+class _BoundedBody:
+    """A receive channel that refuses a body past its limit."""
+
+    def __init__(self, receive: Receive, most: int, seen: _Seen) -> None:
+        self._receive = receive
+        self._most = most
+        self._seen = seen
+
+    def refuse_declared(self, scope: Scope) -> None:
+        """Refuse by Content-Length, before a byte of the body is read."""
+        for name, value in scope["headers"]:
+            if name == b"content-length" and value.isdigit() and int(value) > self._most:
+                raise self._problem()
+
+    async def __call__(self) -> Message:
+        message = await self._receive()
+        if message["type"] == "http.request":
+            self._seen.bytes_in += len(message.get("body", b""))
+            if self._seen.bytes_in > self._most:
+                raise self._problem()
+        return message
+
+    def _problem(self) -> ProblemError:
+        return ProblemError(TOO_LARGE, f"the body may hold at most {self._most} bytes")
+
+
+def _request_id(scope: Scope) -> str:
+    """The caller's request id when it is a harmless one, else a new one."""
+    for name, value in scope["headers"]:
+        text: str = value.decode("latin-1")
+        if name == b"x-request-id" and _SAFE_ID.match(text):
+            return text
+    return uuid.uuid4().hex

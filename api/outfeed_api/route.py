@@ -1,0 +1,220 @@
+"""The route class of every computation: bytes in, model, SI, core, units, bytes out.
+
+One place validates, converts and serialises, so a route is only its function
+from an SI request to an SI answer. Nothing here knows any topic.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Coroutine, Mapping
+from dataclasses import dataclass, field
+from typing import Any, TypeVar, get_type_hints
+
+from fastapi.routing import APIRoute
+from pydantic_core import to_json
+from starlette.requests import Request as HttpRequest
+from starlette.responses import Response
+
+from outfeed import OutfeedError, OutOfRange, UnknownName
+from outfeed_api.measures import measure_of
+from outfeed_api.models import Answer, Request, out_of_range, to_display, to_si
+from outfeed_api.problems import (
+    INVALID,
+    KIND_OF_ERROR,
+    UNSUPPORTED_MEDIA_TYPE,
+    Allowed,
+    FieldError,
+    ProblemError,
+    field_error,
+    join_pointer,
+)
+from outfeed_api.validation import read_json
+from outfeed_api.versions import VERSIONS
+
+JSON = "application/json"
+HEAVY_BODY = 20_000  # bytes; a longer body is parsed and computed off the event loop
+
+Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
+Reader = Callable[[bytes, Mapping[str, str]], Request]
+Writer = Callable[[Any, Any], bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class Extras:
+    """What a computation does beside JSON in and JSON out.
+
+    Attributes
+    ----------
+    heavy : bool
+        Whether it may take more than about a millisecond.
+    reads : dict
+        From media type to a function (body, query) -> request, in the caller's units.
+    writes : dict
+        From media type to a function (SI request, answer in the caller's units) -> bytes.
+    """
+
+    heavy: bool = False
+    reads: dict[str, Reader] = field(default_factory=dict)
+    writes: dict[str, Writer] = field(default_factory=dict)
+
+
+def computes(
+    *,
+    heavy: bool = False,
+    reads: dict[str, Reader] | None = None,
+    writes: dict[str, Writer] | None = None,
+) -> Callable[[Endpoint], Endpoint]:
+    """Mark an endpoint function with its `Extras`; stands under the router's decorator."""
+
+    def mark(endpoint: Endpoint) -> Endpoint:
+        endpoint.outfeed_extras = Extras(heavy, reads or {}, writes or {})  # type: ignore[attr-defined]
+        return endpoint
+
+    return mark
+
+
+class ComputeRoute(APIRoute):
+    """A POST route whose endpoint is a plain function from SI request to SI answer."""
+
+    def get_route_handler(self) -> Callable[[HttpRequest], Coroutine[Any, Any, Response]]:
+        """The handler that does everything around the endpoint."""
+        model = _request_model(self.endpoint)
+        extras: Extras = getattr(self.endpoint, "outfeed_extras", Extras())
+
+        async def handle(http: HttpRequest) -> Response:
+            read = _reader(http, model, extras)
+            media_type = _accepted(http.headers.get("accept", ""), extras)
+            body = await http.body()
+            work = functools.partial(
+                _answer, self.endpoint, read, extras.writes.get(media_type), body,
+                dict(http.query_params),
+            )  # fmt: skip
+            if extras.heavy or len(body) > HEAVY_BODY:
+                content = await http.app.state.workshop.run(work)
+            else:
+                content = work()
+            return Response(content, media_type=media_type)
+
+        return handle
+
+
+def _request_model(endpoint: Callable[..., Any]) -> type[Request]:
+    hints = get_type_hints(endpoint)
+    hints.pop("return")
+    (model,) = hints.values()
+    if not (isinstance(model, type) and issubclass(model, Request)):
+        raise TypeError(f"{endpoint.__name__} must take one Request")
+    return model
+
+
+def _reader(http: HttpRequest, model: type[Request], extras: Extras) -> Reader:
+    media_type, _, parameters = http.headers.get("content-type", "").partition(";")
+    media_type = media_type.strip().lower()
+    charset = parameters.lower().replace(" ", "").replace('"', "")
+    if media_type == JSON and charset in {"", "charset=utf-8"}:
+        return lambda body, query: _from_json(body, query, model)
+    if media_type in extras.reads:
+        return extras.reads[media_type]
+    known = ", ".join([JSON, *extras.reads])
+    raise ProblemError(
+        UNSUPPORTED_MEDIA_TYPE,
+        f"this resource reads {known} in UTF-8",
+        headers={"Accept-Post": known},
+    )
+
+
+def _from_json(body: bytes, query: Mapping[str, str], model: type[Request]) -> Request:
+    refuse_query(query)
+    return read_json(body, model)
+
+
+def refuse_query(query: Mapping[str, str], *known: str) -> None:
+    """Refuse query parameters that nobody reads.
+
+    Parameters
+    ----------
+    query : mapping
+        The query parameters of the request.
+    *known : str
+        The names that are read.
+
+    Raises
+    ------
+    ProblemError
+        ``invalid-input`` naming the first unknown one.
+    """
+    unknown = [name for name in query if name not in known]
+    if unknown:
+        detail = "there is no such query parameter"
+        fault = field_error("", detail, unknown[0], Allowed(one_of=list(known)))
+        raise ProblemError(INVALID, detail, [fault])
+
+
+def _accepted(accept: str, extras: Extras) -> str:
+    """The media type to answer in: the first offered one the client names, JSON otherwise."""
+    for item in accept.split(","):
+        media_type = item.partition(";")[0].strip().lower()
+        if media_type == JSON or media_type in extras.writes:
+            return media_type
+    return JSON
+
+
+def _answer(
+    endpoint: Callable[[Request], Answer],
+    read: Reader,
+    write: Writer | None,
+    body: bytes,
+    query: Mapping[str, str],
+) -> bytes:
+    given = read(body, query)
+    try:
+        request = to_si(given)
+        result = endpoint(request)
+    except OutfeedError as error:
+        raise problem_of(error, given) from error
+    answer = to_display(result, given.units, given.bushel_weight()).model_copy(
+        update={"versions": VERSIONS}
+    )
+    return write(request, answer) if write else to_json(answer.ordered(), inf_nan_mode="constants")
+
+
+def problem_of(error: OutfeedError, request: Request) -> ProblemError:
+    """The problem for an error of the library, pointing at the request's field.
+
+    Parameters
+    ----------
+    error : OutfeedError
+        What the library raised.
+    request : Request
+        The request, in the caller's units.
+
+    Returns
+    -------
+    ProblemError
+        To be answered.
+    """
+    kind = next(kind for cls, kind in KIND_OF_ERROR.items() if isinstance(error, cls))
+    name = getattr(error, "name", "")
+    pointer = join_pointer(name) if name in type(request).model_fields else ""
+    return ProblemError(kind, str(error), [_fault(error, pointer, name, request)])
+
+
+def _fault(error: OutfeedError, pointer: str, name: str, request: Request) -> FieldError:
+    """The library's error in the caller's units, when the field's own limits are at stake."""
+    if isinstance(error, UnknownName):
+        return field_error(
+            pointer, str(error)[:400], error.value, Allowed(one_of=list(error.known))
+        )
+    if not isinstance(error, OutOfRange):
+        return field_error(pointer, str(error))
+    field_ = type(request).model_fields.get(name)
+    measure = measure_of(field_) if field_ else None
+    if measure is None or measure.limits is None:
+        low, high = error.allowed
+        allowed = Allowed(minimum=low, maximum=high, unit=error.unit or "-")
+        return field_error(pointer, str(error), error.value, allowed)
+    kg = request.bushel_weight()
+    value = measure.of.unit(request.units).from_si(error.value, kg)
+    where = pointer if error.index is None else f"{pointer}/{error.index}"
+    return out_of_range(where, value, measure, request.units, kg)

@@ -1,0 +1,76 @@
+"""Every setting of the service: one typed class, read from the environment once at start."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+PREFIX = "OUTFEED_"
+
+
+def _setting(default: Any, help_: str) -> Any:
+    return field(default=default, metadata={"help": help_})
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What an operator of the service can change; each as ``OUTFEED_<NAME>``."""
+
+    host: str = _setting("127.0.0.1", "Address to listen on.")
+    port: int = _setting(8000, "Port to listen on.")
+    max_body_bytes: int = _setting(16_000_000, "Largest request body read; larger gets 413.")
+    max_in_flight: int = _setting(200, "Requests served at once; more get 503.")
+    max_heavy: int = _setting(1, "Long computations run at once in this process.")
+    max_heavy_waiting: int = _setting(32, "Long computations that may wait; more get 503.")
+    heavy_deadline: float = _setting(20.0, "Seconds a long computation may wait and run.")
+    drain_delay: float = _setting(0.0, "Seconds between readiness off and stopping, at SIGTERM.")
+    drain_limit: float = _setting(15.0, "Seconds given to requests in flight at shutdown.")
+    log_level: str = _setting("info", "debug, info, warning or error.")
+    metrics: bool = _setting(True, "Whether GET /metrics answers.")
+
+
+def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
+    """Settings from the environment.
+
+    Parameters
+    ----------
+    environment : mapping, optional
+        Defaults to the process environment.
+
+    Returns
+    -------
+    Settings
+        With defaults where nothing is set.
+
+    Raises
+    ------
+    ValueError
+        A setting that is unknown or cannot be read as its type.
+    """
+    environment = os.environ if environment is None else environment
+    known = {PREFIX + item.name.upper(): item for item in fields(Settings)}
+    given = {name: text for name, text in environment.items() if name.startswith(PREFIX)}
+    unknown = sorted(set(given) - set(known))
+    if unknown:
+        raise ValueError(f"unknown setting {unknown[0]}; known: {', '.join(sorted(known))}")
+    values: dict[str, Any] = {
+        known[name].name: _read(name, text, known[name].default) for name, text in given.items()
+    }
+    return Settings(**values)
+
+
+def _read(name: str, text: str, default: object) -> object:
+    if isinstance(default, bool):
+        words = {"true": True, "1": True, "false": False, "0": False}
+        if text.lower() not in words:
+            raise ValueError(f"{name} must be true or false, not {text!r}")
+        return words[text.lower()]
+    try:
+        value = type(default)(text)  # type: ignore[call-arg]
+    except ValueError:
+        raise ValueError(f"{name} must be a {type(default).__name__}, not {text!r}") from None
+    if isinstance(value, int | float) and not 0 <= value < 1e9:
+        raise ValueError(f"{name} must be a number from 0 to 1e9, not {text!r}")
+    return value

@@ -1,0 +1,121 @@
+"""From bytes to a validated model, and from a validation error to a problem."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any, TypeVar
+
+import jiter
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from outfeed_api.models import MOST_FAULTS, NULL_FIELD
+from outfeed_api.problems import (
+    INVALID,
+    MALFORMED_JSON,
+    Allowed,
+    FieldError,
+    ProblemError,
+    field_error,
+    join_pointer,
+)
+
+M = TypeVar("M", bound=BaseModel)
+
+_PLACE = re.compile(r" at line (\d+) column (\d+)$")
+
+
+def read_json(body: bytes, model: type[M]) -> M:
+    """A model from a JSON body.
+
+    Parameters
+    ----------
+    body : bytes
+        The request's body.
+    model : type
+        The request model.
+
+    Returns
+    -------
+    BaseModel
+        The validated request, in the caller's units.
+
+    Raises
+    ------
+    ProblemError
+        ``malformed-json`` with line and column, or ``invalid-input`` with one entry a field.
+    """
+    _refuse_malformed(body)
+    try:
+        return model.model_validate_json(body)
+    except ValidationError as error:
+        raise invalid(error.errors(include_url=False, include_input=True)) from None
+
+
+def invalid(errors: Sequence[ErrorDetails]) -> ProblemError:
+    """The problem for a list of pydantic's error details."""
+    faults = [_fault(error) for error in errors[:MOST_FAULTS]]
+    first = faults[0]
+    more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
+    return ProblemError(INVALID, f"{first.pointer or 'body'}: {first.detail}{more}", faults)
+
+
+def _refuse_malformed(body: bytes) -> None:
+    """Refuse what is not strict JSON: NaN, Infinity, duplicate keys, bad UTF-8, deep nesting."""
+    try:
+        jiter.from_json(body, allow_inf_nan=False, catch_duplicate_keys=True, cache_mode="none")
+    except ValueError as error:
+        text = str(error)
+        place = _PLACE.search(text)
+        reason = _reason(_PLACE.sub("", text), body)
+        where = f" at line {place[1]}, column {place[2]}" if place else ""
+        raise ProblemError(MALFORMED_JSON, f"{reason}{where}") from None
+
+
+def _reason(text: str, body: bytes) -> str:
+    """Why a body is not JSON, in words that echo none of it."""
+    if not body.strip():
+        return "the body is empty"
+    if body.startswith(b"\xef\xbb\xbf"):
+        return "the body starts with a byte-order mark"
+    if text.startswith("Detected duplicate key"):
+        return "a key stands twice in one object"
+    return text.lower() if len(text) < 80 else "it cannot be parsed"
+
+
+def _fault(error: ErrorDetails) -> FieldError:
+    context: dict[str, Any] = error.get("ctx", {})
+    steps = [step for step in error["loc"] if not _is_branch(step)]
+    if error["type"] == NULL_FIELD:
+        steps.append(str(context["field"]))
+    pointer = join_pointer(*steps)
+    given = None if error["type"] in {NULL_FIELD, "missing"} else error.get("input")
+    return field_error(pointer, _detail(error), given, _allowed(context))
+
+
+def _is_branch(step: str | int) -> bool:
+    """Whether a step names a branch of a union rather than a field."""
+    return isinstance(step, str) and ("[" in step or step in {"float", "int", "str"})
+
+
+def _detail(error: ErrorDetails) -> str:
+    details = {
+        "missing": "this field is required",
+        "extra_forbidden": "there is no such field",
+        "finite_number": "must be a finite number",
+    }
+    return details.get(error["type"], error["msg"][:200])
+
+
+def _allowed(context: dict[str, Any]) -> Allowed | None:
+    limits: dict[str, Any] = {}
+    for key, name in (("ge", "minimum"), ("le", "maximum"), ("gt", "minimum"), ("lt", "maximum"),
+                      ("min_length", "minimum"), ("max_length", "maximum")):  # fmt: skip
+        if isinstance(context.get(key), int | float):
+            limits[name] = float(context[key])
+    if isinstance(context.get("expected"), str):
+        words = re.findall(r"'([^']*)'", context["expected"])
+        if words:
+            limits["one_of"] = words
+    return Allowed(**limits) if limits else None

@@ -1,0 +1,70 @@
+"""A bounded place for long computations, so that the event loop always answers.
+
+One limiter per process: a few threads, a bounded queue, a deadline. A request
+that finds the queue full or waits past the deadline is told to come back.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+from outfeed_api.problems import BUSY, TOO_SLOW, ProblemError
+from outfeed_api.settings import Settings
+
+T = TypeVar("T")
+
+RETRY_AFTER = {"Retry-After": "5"}  # s
+
+
+class Workshop:
+    """Runs long computations off the event loop, a bounded number at once."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._threads = ThreadPoolExecutor(settings.max_heavy, thread_name_prefix="outfeed")
+        self._most = settings.max_heavy + settings.max_heavy_waiting
+        self._deadline = settings.heavy_deadline
+        self._taken = 0
+
+    async def run(self, work: Callable[[], T]) -> T:
+        """Run `work` in a thread and wait for it.
+
+        Parameters
+        ----------
+        work : callable
+            The computation, already bound to its arguments.
+
+        Returns
+        -------
+        object
+            What `work` returned.
+
+        Raises
+        ------
+        ProblemError
+            ``busy`` when the queue is full, ``too-slow`` past the deadline.
+        """
+        if self._taken >= self._most:
+            raise ProblemError(BUSY, "too many long computations are waiting", headers=RETRY_AFTER)
+        self._taken += 1
+        future = self._threads.submit(work)
+        future.add_done_callback(lambda _: self._release(loop))
+        loop = asyncio.get_running_loop()
+        try:
+            return await asyncio.wait_for(asyncio.wrap_future(future), self._deadline)
+        except TimeoutError:
+            detail = f"not finished within {self._deadline:g} s; send less, or try again later"
+            raise ProblemError(TOO_SLOW, detail, headers=RETRY_AFTER) from None
+
+    def close(self) -> None:
+        """Let running work end and take no more."""
+        self._threads.shutdown(wait=False, cancel_futures=True)
+
+    def _release(self, loop: asyncio.AbstractEventLoop) -> None:
+        if not loop.is_closed():
+            loop.call_soon_threadsafe(self._leave)
+
+    def _leave(self) -> None:
+        self._taken -= 1

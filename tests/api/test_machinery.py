@@ -1,0 +1,248 @@
+"""What every computation gets from the route class, shown on a route made for the test."""
+
+from typing import Annotated
+
+import pytest
+from fastapi import APIRouter
+from fastapi.testclient import TestClient
+from pydantic import Field
+
+from outfeed import Inconsistent, NotConverged
+from outfeed.limits import DRY_BULB
+from outfeed_api.app import create_app
+from outfeed_api.measures import Measure
+from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Request, cautions
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.settings import Settings
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute)
+
+
+class Layer(Given):
+    depth: Annotated[float, Measure("length", example=2.0)] = Field(description="Depth.")
+
+
+class ToyRequest(Request):
+    grain: GrainId = "corn-yellow-dent"
+    temperature: Annotated[float, Measure("temperature", DRY_BULB, example=10.0)] = Field(
+        description="A temperature."
+    )
+    rate: Annotated[float, Measure("grain-rate")] | None = Field(None, description="A rate.")
+    layers: list[Layer] | None = Field(None, description="Layers.", max_length=3)
+    mode: str | None = Field(None, description="What to do.", max_length=20)
+
+
+class ToyAnswer(Answer):
+    temperature: Annotated[float, Measure("temperature")] = Field(description="The same.")
+    rate: Annotated[float, Measure("grain-rate")] | None = Field(None, description="The same.")
+    depths: Annotated[list[Annotated[float, Measure("length")]], Field(max_length=3)] = Field(
+        default_factory=list, description="The same."
+    )
+
+
+def toy(request: ToyRequest) -> ToyAnswer:
+    """Answer what was asked."""
+    if request.mode == "inconsistent":
+        raise Inconsistent("the rate contradicts the layers", "rate", "layers")
+    if request.mode == "diverge":
+        raise NotConverged("the toy", (0.0, 1.0), 1e-9)
+    if request.mode == "crash":
+        raise RuntimeError("secret")
+    return ToyAnswer(
+        decision="Do nothing.",
+        units=request.units,
+        temperature=request.temperature,
+        rate=request.rate,
+        depths=[layer.depth for layer in request.layers or []],
+        assumed=[
+            AssumedQuantity(
+                input="rise",
+                quantity="temperature-difference",
+                value=10.0,
+                why="a test",
+                source="none",
+            )
+        ],
+        cautions=cautions("lock-out", "lock-out"),
+    )
+
+
+router.post("/toy", summary="A toy", operation_id="toy")(
+    computes(
+        reads={"text/csv": lambda body, query: ToyRequest(units="us", temperature=float(body))},
+        writes={"image/svg+xml": lambda request, answer: b"<svg/>"},
+    )(toy)
+)
+
+
+@pytest.fixture(scope="module")
+def toys() -> TestClient:
+    app = create_app(Settings(max_body_bytes=20_000))
+    app.include_router(router)
+    return TestClient(app, raise_server_exceptions=False)
+
+
+def ask(client: TestClient, **body: object):
+    return client.post("/v1/toy", json=body)
+
+
+def test_the_endpoint_sees_si_and_the_caller_their_own_units(toys):
+    answer = ask(toys, units="us", temperature=50, rate=1000, layers=[{"depth": 10}]).json()
+    assert answer["temperature"] == 50
+    assert answer["rate"] == 1000
+    assert answer["depths"] == [10]
+    assert answer["units"] == "us"
+    (assumed,) = answer["assumed"]
+    assert (assumed["value"], assumed["unit"]) == (18, "degF")
+    assert [caution["code"] for caution in answer["cautions"]] == ["lock-out"]
+
+
+def test_the_decision_comes_first_and_the_basis_last(toys):
+    names = list(ask(toys, units="metric", temperature=10).json())
+    assert names[0] == "decision"
+    assert names[-1] == "versions"
+
+
+def test_a_value_out_of_range_is_named_with_its_range_in_the_callers_units(toys):
+    answer = ask(toys, units="us", temperature=303)
+    problem = answer.json()
+    assert answer.status_code == 422
+    assert answer.headers["content-type"] == "application/problem+json"
+    (error,) = problem["errors"]
+    assert error["pointer"] == "/temperature"
+    assert error["value"] == 303
+    assert error["allowed"] == {"minimum": -40.0, "maximum": 302.0, "unit": "degF"}
+
+
+def test_a_limit_typed_in_either_unit_is_inside(toys):
+    assert ask(toys, units="us", temperature=302).status_code == 200
+    assert ask(toys, units="metric", temperature=150).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"temperature": "10"}, "/temperature"),
+        ({"temperature": True}, "/temperature"),
+        ({"temperature": None}, "/temperature"),
+        ({"rate": None}, "/rate"),
+        ({"units": "si"}, "/units"),
+        ({"colour": 1}, "/colour"),
+        ({"layers": [{"depth": 1}, {"depth": "x"}]}, "/layers/1/depth"),
+        ({"layers": [{"depth": 1}] * 4}, "/layers"),
+        ({"layers": [{}]}, "/layers/0/depth"),
+    ],
+)
+def test_a_field_of_the_wrong_kind_is_named(toys, change, pointer):
+    answer = ask(toys, **({"units": "metric", "temperature": 10} | change))
+    assert answer.status_code == 422
+    assert [error["pointer"] for error in answer.json()["errors"]] == [pointer]
+
+
+@pytest.mark.parametrize(
+    ("body", "word"),
+    [
+        (b"", "empty"),
+        (b"{", "line 1, column 1"),
+        (b'{"units": "us",\n "temperature": NaN}', "line 2"),
+        (b'{"units": "us", "units": "us"}', "twice"),
+        (b'\xef\xbb\xbf{"units": "us"}', "byte-order mark"),
+        (b'{"units": "\xff"}', "line 1"),
+        (b"[" * 10_000, "line 1"),
+        (b'{"units": "us", "temperature": ' + b"9" * 5000 + b"}", "line 1"),
+        (b'{"units": "u\x00s"}', "line 1"),
+    ],
+)
+def test_a_body_that_is_not_strict_json_is_malformed(toys, body, word):
+    answer = toys.post("/v1/toy", content=body, headers={"content-type": "application/json"})
+    problem = answer.json()
+    assert answer.status_code == 400
+    assert problem["type"].endswith("malformed-json")
+    assert word in problem["detail"]
+
+
+def test_infinity_written_as_a_large_number_is_refused(toys):
+    body = b'{"units": "us", "temperature": 1e400}'
+    answer = toys.post("/v1/toy", content=body, headers={"content-type": "application/json"})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/temperature"
+    assert "value" not in answer.json()["errors"][0]
+
+
+@pytest.mark.parametrize("media_type", ["text/plain", "application/xml", "", "application/jsonx"])
+def test_another_media_type_is_refused(toys, media_type):
+    answer = toys.post("/v1/toy", content=b"{}", headers={"content-type": media_type})
+    assert answer.status_code == 415
+    assert "application/json" in answer.headers["accept-post"]
+
+
+def test_a_body_past_the_limit_is_refused_declared_or_streamed(toys):
+    big = b" " * 20_001
+    headers = {"content-type": "application/json"}
+    assert toys.post("/v1/toy", content=big, headers=headers).status_code == 413
+    streamed = toys.post("/v1/toy", content=iter([big[:10_000], big[10_000:]]), headers=headers)
+    assert streamed.status_code == 413
+    assert streamed.json()["type"].endswith("body-too-large")
+
+
+def test_errors_of_the_library_become_problems_that_point(toys):
+    answer = ask(toys, units="us", temperature=50, rate=1, mode="inconsistent")
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/rate"
+    answer = ask(toys, units="us", temperature=50, mode="diverge")
+    assert answer.json()["type"].endswith("no-trustworthy-answer")
+
+
+def test_a_failure_of_the_service_tells_nothing_of_itself(toys):
+    answer = ask(toys, units="us", temperature=50, mode="crash")
+    assert answer.status_code == 500
+    assert "secret" not in answer.text
+    assert answer.json()["request_id"] == answer.headers["x-request-id"]
+
+
+def test_unknown_paths_and_methods_are_problems(toys):
+    missing = toys.get("/v1/nothing")
+    assert (missing.status_code, missing.json()["type"]) == (404, "urn:outfeed:problem:not-found")
+    wrong = toys.get("/v1/toy")
+    assert wrong.status_code == 405
+    assert wrong.headers["allow"] == "POST"
+
+
+def test_unread_query_parameters_are_refused(toys):
+    answer = toys.post("/v1/toy?units=us", json={"units": "us", "temperature": 50})
+    assert answer.status_code == 422
+
+
+def test_other_media_types_are_read_and_written_where_a_route_offers_them(toys):
+    answer = toys.post(
+        "/v1/toy", content=b"50", headers={"content-type": "text/csv", "accept": "image/svg+xml"}
+    )
+    assert answer.headers["content-type"] == "image/svg+xml"
+    assert answer.content == b"<svg/>"
+
+
+def test_the_request_id_of_the_caller_is_kept_when_harmless(toys):
+    assert (
+        toys.get("/health/live", headers={"x-request-id": "a-1"}).headers["x-request-id"] == "a-1"
+    )
+    assert (
+        toys.get("/health/live", headers={"x-request-id": "a b"}).headers["x-request-id"] != "a b"
+    )
+
+
+def test_a_full_house_answers_busy_but_its_probes_answer():
+    app = create_app(Settings(max_in_flight=0))
+    client = TestClient(app, raise_server_exceptions=False)
+    busy = client.get("/openapi.json")
+    assert busy.status_code == 503
+    assert busy.headers["retry-after"] == "2"
+    assert client.get("/health/live").status_code == 200
+
+
+def test_a_draining_service_is_live_but_not_ready():
+    app = create_app(Settings())
+    client = TestClient(app, raise_server_exceptions=False)
+    assert client.get("/health/ready").status_code == 200
+    app.state.draining = True
+    assert client.get("/health/ready").status_code == 503
+    assert client.get("/health/live").status_code == 200
