@@ -13,13 +13,12 @@ The figures stand in ``data``, one TOML file per grain, to be read and
 corrected by people who know grain.
 """
 
+from outfeed.grains.advice import Observation, StorageLife, StorageMoisture, TemperatureLimit
 from outfeed.grains.limits import most_permissive, strictest, temperature_limits
 from outfeed.grains.loader import grain_ids, load_general, load_grain, load_sources
-from outfeed.grains.schema import (
+from outfeed.grains.properties import (
     AirflowSet,
     BulkDensity,
-    General,
-    Grain,
     IsothermSet,
     Kinetics,
     Known,
@@ -27,12 +26,9 @@ from outfeed.grains.schema import (
     LatentHeat,
     LinearInMoisture,
     NamedKnown,
-    Observation,
     Source,
-    StorageLife,
-    StorageMoisture,
-    TemperatureLimit,
 )
+from outfeed.grains.schema import General, Grain
 from outfeed.grains.table import CatalogueError
 from outfeed.grains.units import BUSHEL_VOLUME
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from outfeed.errors import UnknownName
+from outfeed.grains.advice import DRYING_AIR, TemperatureLimit
 from outfeed.grains.loader import load_general
-from outfeed.grains.schema import DRYING_AIR, Grain, TemperatureLimit
+from outfeed.grains.schema import Grain
 from outfeed.grains.vocabulary import (
     DRYER_TYPES,
     END_USES,

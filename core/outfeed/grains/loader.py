@@ -16,7 +16,8 @@ from typing import Any, Final, TypeVar
 
 from outfeed.errors import UnknownName
 from outfeed.grains import rows
-from outfeed.grains.schema import General, Grain, Source
+from outfeed.grains.properties import Source
+from outfeed.grains.schema import General, Grain
 from outfeed.grains.table import CatalogueError, Table
 
 SOURCES_FILE: Final = "sources.toml"

@@ -10,10 +10,16 @@ from collections.abc import Callable, Mapping
 from typing import Final, TypedDict, TypeVar
 
 from outfeed.grains import vocabulary
-from outfeed.grains.schema import (
+from outfeed.grains.advice import (
     DRYING_AIR,
-    FORMS,
     GRAIN_ITSELF,
+    Observation,
+    StorageLife,
+    StorageMoisture,
+    TemperatureLimit,
+)
+from outfeed.grains.properties import (
+    FORMS,
     AirflowSet,
     BulkDensity,
     IsothermSet,
@@ -23,11 +29,7 @@ from outfeed.grains.schema import (
     LatentHeat,
     LinearInMoisture,
     NamedKnown,
-    Observation,
     Source,
-    StorageLife,
-    StorageMoisture,
-    TemperatureLimit,
 )
 from outfeed.grains.table import KNOWN, Table
 from outfeed.grains.units import EQUATION_UNITS, UNITS, coefficients_to_si, to_si
