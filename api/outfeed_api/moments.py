@@ -1,0 +1,238 @@
+"""Times in requests and answers: date-times with an offset, or minutes of the caller's own clock.
+
+A series carries either `times` or `elapsed`; all series of one request use the same form, and
+the answer speaks in that form. Inside, both are seconds: since 1970 for date-times, since the
+caller's own origin for elapsed minutes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, timezone
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from outfeed import Inconsistent
+from outfeed.limits import SENSIBLE, Range
+from outfeed_api.measures import Measure
+from outfeed_api.models import Given
+
+MOST_TIMES = 10_000  # entries of one series: 12 hours by the five seconds, with room
+LONGEST_MOMENT = 40  # characters of a date-time
+ELAPSED = Range("elapsed time", -30 * 86400.0, 400 * 86400.0, "s", SENSIBLE)
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+_RFC3339 = re.compile(
+    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)", re.ASCII
+)
+
+Form = Literal["times", "elapsed"]
+
+
+def _read(text: str) -> datetime:
+    """A date-time with its offset; leap seconds count as the second before."""
+    if not _RFC3339.fullmatch(text):
+        raise PydanticCustomError("moment", "must be an RFC 3339 date-time with an offset")
+    plain = text.upper().replace(" ", "T")
+    if plain[17:19] == "60":
+        plain = f"{plain[:17]}59{plain[19:]}"
+    try:
+        return datetime.fromisoformat(plain)
+    except ValueError:
+        raise PydanticCustomError("moment", "there is no such date or time") from None
+
+
+def _check(text: str) -> str:
+    _read(text)
+    return text
+
+
+Moment = Annotated[
+    str,
+    AfterValidator(_check),
+    Field(
+        max_length=LONGEST_MOMENT,
+        description="RFC 3339 date-time with an offset.",
+        examples=["2025-10-14T13:20:00-05:00"],
+        json_schema_extra={"format": "date-time"},
+    ),
+]
+
+Elapsed = Annotated[float, Measure("minutes", ELAPSED, example=7200.0)]
+
+
+class Timed(Given):
+    """The times of a series, in one of two forms."""
+
+    times: list[Moment] | None = Field(
+        None,
+        description="Times as RFC 3339 date-times with an offset; give these or `elapsed`.",
+        max_length=MOST_TIMES,
+    )
+    elapsed: list[Elapsed] | None = Field(
+        None,
+        description="Times in minutes since an origin of your own, the same for every series of "
+        "the request; give these or `times`.",
+        max_length=MOST_TIMES,
+    )
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Timed:
+        given = [
+            name
+            for name in ("times", "elapsed")
+            if name in self.model_fields_set and getattr(self, name) is not None
+        ]
+        if len(given) != 1 and not ({"times", "elapsed"} & self.model_fields_set - set(given)):
+            raise PydanticCustomError("one_form", "give either `times` or `elapsed`")
+        return self
+
+    @property
+    def form(self) -> Form:
+        """Which form the times have."""
+        return "times" if self.times is not None else "elapsed"
+
+    @property
+    def seconds(self) -> list[float]:
+        """The times in seconds; of a series that is already in SI."""
+        if self.times is not None:
+            return [(_read(text) - EPOCH).total_seconds() for text in self.times]
+        return list(self.elapsed or [])
+
+    @property
+    def offset(self) -> timezone | None:
+        """The offset of the last date-time."""
+        if not self.times:
+            return None
+        return timezone(_read(self.times[-1]).utcoffset() or timedelta())
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """How the answer speaks of times.
+
+    Attributes
+    ----------
+    form : str
+        "times" or "elapsed".
+    offset : timezone or None
+        Offset of the date-times in the answer.
+    now_s : float
+        The time of the request on this clock [s].
+    """
+
+    form: Form
+    offset: timezone | None
+    now_s: float
+
+    @classmethod
+    def of(
+        cls,
+        *series: Timed | None,
+        now: str | None = None,
+        now_elapsed: float | None = None,
+    ) -> Clock:
+        """The clock of a request.
+
+        Parameters
+        ----------
+        *series : Timed or None
+            The series of the request, in SI; the last time of any of them is now, unless given.
+        now : str, optional
+            The time of asking, a date-time.
+        now_elapsed : float, optional
+            The time of asking [s] on the caller's clock.
+
+        Returns
+        -------
+        Clock
+            The clock.
+
+        Raises
+        ------
+        Inconsistent
+            Series in different forms, or a time of asking in another form than the series.
+        """
+        known = [one for one in series if one is not None]
+        forms = {one.form for one in known}
+        forms |= {"times"} if now is not None else set()
+        forms |= {"elapsed"} if now_elapsed is not None else set()
+        if len(forms) != 1:
+            raise Inconsistent("give all times of a request in one form", "now")
+        form: Form = "times" if "times" in forms else "elapsed"
+        if now is not None:
+            read = _read(now)
+            offset = timezone(read.utcoffset() or timedelta())
+            return cls(form, offset, (read - EPOCH).total_seconds())
+        offsets = [one.offset for one in known if one.offset is not None]
+        latest = [max(one.seconds) for one in known if one.seconds]
+        if now_elapsed is None and not latest:
+            raise Inconsistent("give at least one time", "now")
+        last = now_elapsed if now_elapsed is not None else max(latest)
+        return cls(form, offsets[0] if offsets else None, last)
+
+    def stamp(self, time_s: float) -> str | None:
+        """A time as a date-time to the second; None on the caller's own clock."""
+        if self.form == "elapsed":
+            return None
+        return self._local(time_s).isoformat(timespec="seconds")
+
+    def minute(self, time_s: float) -> float | None:
+        """A time on the caller's own clock [s], to be shown as minutes; None for date-times."""
+        return time_s if self.form == "elapsed" else None
+
+    def say(self, time_s: float) -> str:
+        """A time as a person would say it: "14:20", "09:10 on 15 October", "minute 340"."""
+        if self.form == "elapsed":
+            return f"minute {round(time_s / 60.0)}"
+        local, now = self._local(time_s), self._local(self.now_s)
+        clock = f"{local:%H:%M}"
+        return clock if local.date() == now.date() else f"{clock} on {local.day} {local:%B}"
+
+    def _local(self, time_s: float) -> datetime:
+        try:
+            return (EPOCH + timedelta(seconds=round(time_s))).astimezone(self.offset or UTC)
+        except OverflowError:
+            raise Inconsistent("a time lies beyond the calendar", "now") from None
+
+
+def moment_seconds(text: str) -> float:
+    """Seconds since 1970 of a date-time that was already checked."""
+    return (_read(text) - EPOCH).total_seconds()
+
+
+def in_order(series: Timed, values: Sequence[object], pointer: str) -> list[float]:
+    """The seconds of a series whose times must ascend and number as its values.
+
+    Parameters
+    ----------
+    series : Timed
+        In SI.
+    values : sequence
+        What belongs to each time.
+    pointer : str
+        Name of the request's field, for the error.
+
+    Returns
+    -------
+    list of float
+        The times [s].
+
+    Raises
+    ------
+    Inconsistent
+        Unequal lengths, or times that do not ascend.
+    """
+    seconds = series.seconds
+    if len(seconds) != len(values):
+        raise Inconsistent(
+            f"{pointer}: {len(seconds)} times do not fit {len(values)} values", pointer
+        )
+    if any(later <= earlier for earlier, later in pairwise(seconds)):
+        raise Inconsistent(f"{pointer}: the times do not ascend", pointer)
+    return seconds

@@ -1,0 +1,120 @@
+"""Is grain heating while it stands still?
+
+A column or exhaust temperature that climbs while the discharge has stopped may be a fire. No
+judgement of a setpoint goes before that. The thresholds are chosen low, because a false alarm
+costs a look and a missed one a dryer; they have no published source. What to do is in the dryer's
+manual and the emergency plan, not here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.arrays import ArrayLike, FloatArray
+from outfeed.methods import COMMON_PRACTICE, Method
+
+STOPPED_SHARE = 0.02
+"""A discharge below this share of its usual rate counts as stopped; chosen, no source."""
+
+RISE = 1.0
+"""Rise since the stop that is called climbing [K]; chosen low, no source."""
+
+FIRE_WATCH = Method(
+    "steering.fire.climb-while-stopped",
+    "column or exhaust temperature climbing while the discharge has stopped",
+    "29 CFR 1910.272(o) asks that grain feed stops on excessive exhaust temperature; the rise "
+    "that counts here is chosen low",
+    COMMON_PRACTICE,
+)
+METHODS = (FIRE_WATCH,)
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """A temperature that climbs while no grain leaves.
+
+    Attributes
+    ----------
+    where : str
+        "column" or "exhaust".
+    rise : float
+        Rise since the discharge stopped [K].
+    stopped_at_s : float
+        When the discharge stopped [s], on the caller's clock.
+    """
+
+    where: str
+    rise: float
+    stopped_at_s: float
+
+
+def stopped_since(
+    rate_times_s: ArrayLike, rates: ArrayLike, *, usual_rate: float | None = None
+) -> float | None:
+    """When the discharge stopped, if it stands still at the end of its log.
+
+    Parameters
+    ----------
+    rate_times_s : array_like
+        Times of the log [s], ascending, shape (n,).
+    rates : array_like
+        Discharge rates [kg/s], shape (n,).
+    usual_rate : float, optional
+        What counts as running [kg/s]; the median of the rates above zero when left out.
+
+    Returns
+    -------
+    float or None
+        Time of the stop [s]; None while grain leaves.
+    """
+    times = np.atleast_1d(np.asarray(rate_times_s, dtype=np.float64))
+    flow = np.atleast_1d(np.asarray(rates, dtype=np.float64))
+    running = flow[flow > 0]
+    usual = usual_rate if usual_rate is not None else (np.median(running) if running.size else 0.0)
+    still = flow <= STOPPED_SHARE * usual
+    if times.size == 0 or not still[-1]:
+        return None
+    moving = np.flatnonzero(~still)
+    return float(times[0] if moving.size == 0 else times[moving[-1] + 1])
+
+
+def climbing(
+    where: str, times_s: ArrayLike, temperatures: ArrayLike, stopped_at_s: float
+) -> Climb | None:
+    """Whether a temperature has climbed since the discharge stopped.
+
+    Parameters
+    ----------
+    where : str
+        "column" or "exhaust".
+    times_s : array_like
+        Times [s], ascending, shape (n,).
+    temperatures : array_like
+        Temperatures [degC], shape (n,).
+    stopped_at_s : float
+        When the discharge stopped [s].
+
+    Returns
+    -------
+    Climb or None
+        The climb; None when the temperature holds, falls, or has not been read since.
+    """
+    times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+    values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
+    since = values[times >= stopped_at_s]
+    if since.size == 0:
+        return None
+    rise = float(_last_level(since) - _first_level(values, times, stopped_at_s))
+    return Climb(where, rise, stopped_at_s) if rise >= RISE else None
+
+
+def _first_level(values: FloatArray, times: FloatArray, stopped_at_s: float) -> float:
+    before = values[times <= stopped_at_s]
+    return float(np.median(before[-3:])) if before.size else float(values[0])
+
+
+def _last_level(since: FloatArray) -> float:
+    # the lower of the last two: one spike is not yet a climb
+    return float(since[-2:].min())

@@ -1,0 +1,298 @@
+"""Discharge readings paired with the column temperature and inlet moisture they belong to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.limits import MOISTURE_WB
+from outfeed.methods import Method
+from outfeed.steering.belief import (
+    PRIOR_SENSITIVITY,
+    PRIOR_SENSITIVITY_SD,
+    READING_SD,
+    Belief,
+    learn,
+    new_belief,
+)
+from outfeed.steering.lag import (
+    AVERAGING_SHARE,
+    HALF_TRANSIT,
+    LAG,
+    LAG_SHARE_OF_TRANSIT,
+    PLUG_FLOW,
+    TRANSIT,
+    match_column,
+    passage_times,
+)
+
+SHORTEST_WINDOW_S = 600.0
+"""A column temperature is averaged over at least this; chosen, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Transport:
+    """How grain gets from the sensors to the sampling point.
+
+    Give the grain held and a rate log, or a lag, or a transit time; the first that is there is
+    used.
+
+    Attributes
+    ----------
+    held : float or None
+        Grain held between sensors and sampling point [kg].
+    rate_times_s, rates : ndarray or None
+        Rate log [s], [kg/s], each rate holding until the next entry.
+    lag_s : float or None
+        Transport lag [s].
+    transit_s : float or None
+        Time of a kernel from top to discharge [s].
+    """
+
+    held: float | None = None
+    rate_times_s: FloatArray | None = None
+    rates: FloatArray | None = None
+    lag_s: float | None = None
+    transit_s: float | None = None
+
+    @property
+    def method(self) -> Method:
+        """How the lag comes about."""
+        stated = self._has_log or self.lag_s is not None
+        return PLUG_FLOW if stated else HALF_TRANSIT
+
+    @property
+    def _has_log(self) -> bool:
+        return self.held is not None and self.rates is not None and self.rates.size > 0
+
+    def passage(self, times_s: ArrayLike) -> tuple[FloatArray, BoolArray]:
+        """When grain sampled at some times passed the sensors.
+
+        Parameters
+        ----------
+        times_s : array_like
+            Times of sampling [s], shape (k,).
+
+        Returns
+        -------
+        tuple of ndarray
+            Times of passage [s] and whether the rate log reaches back that far, shape (k,).
+
+        Raises
+        ------
+        OutOfRange, Inconsistent
+            Nothing to find a lag from, or values outside their ranges.
+        """
+        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+        if self.held is not None and self.rates is not None and self.rates.size:
+            log = self.rate_times_s if self.rate_times_s is not None else times[:1]
+            found = passage_times(times, log, self.rates, self.held)
+            return found.times_s, found.covered
+        return times - self._stated_lag(), np.ones(times.shape, dtype=np.bool_)
+
+    def lag_at(self, time_s: float) -> float:
+        """Lag of grain sampled at a time [s].
+
+        Parameters
+        ----------
+        time_s : float
+            Time of sampling [s].
+
+        Returns
+        -------
+        float
+            Lag [s].
+        """
+        return float(time_s - self.passage(time_s)[0][0])
+
+    def transit_at(self, time_s: float) -> float:
+        """Transit time of grain sampled at a time; twice the lag where none is stated.
+
+        Parameters
+        ----------
+        time_s : float
+            Time of sampling [s].
+
+        Returns
+        -------
+        float
+            Transit time [s].
+        """
+        if self.transit_s is not None:
+            return float(TRANSIT.check(self.transit_s, "transit_s"))
+        return self.lag_at(time_s) / LAG_SHARE_OF_TRANSIT
+
+    def _stated_lag(self) -> float:
+        if self.lag_s is not None:
+            return float(LAG.check(self.lag_s, "lag_s"))
+        if self.transit_s is not None:
+            return LAG_SHARE_OF_TRANSIT * float(TRANSIT.check(self.transit_s, "transit_s"))
+        raise Inconsistent(
+            "the lag needs the grain held with discharge rates, or a lag, or a transit time",
+            "lag_s",
+            "transit_s",
+            "held",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Discharge readings with what they belong to; all arrays of shape (k,).
+
+    Attributes
+    ----------
+    times_s : ndarray
+        Times of the readings [s].
+    moistures_wb : ndarray
+        Discharge moistures, wet basis [-].
+    passage_s : ndarray
+        When that grain passed the column sensors [s].
+    temperatures : ndarray
+        Column temperature it belongs to [degC]; not to be used where `found` is false.
+    inlets_wb : ndarray or None
+        Its inlet moisture, wet basis [-].
+    found : ndarray of bool
+        Whether the column record covers the time of passage.
+    """
+
+    times_s: FloatArray
+    moistures_wb: FloatArray
+    passage_s: FloatArray
+    temperatures: FloatArray
+    inlets_wb: FloatArray | None
+    found: BoolArray
+
+
+def pair_readings(
+    times_s: ArrayLike,
+    moistures_wb: ArrayLike,
+    column_times_s: ArrayLike,
+    column_temperatures: ArrayLike,
+    transport: Transport,
+    *,
+    inlet_times_s: ArrayLike | None = None,
+    inlets_wb: ArrayLike | None = None,
+) -> Pairs:
+    """Pair discharge readings with the column temperature one lag earlier.
+
+    Parameters
+    ----------
+    times_s, moistures_wb : array_like
+        Readings at the discharge [s], [-], ascending, shape (k,).
+    column_times_s, column_temperatures : array_like
+        Column temperatures [s], [degC], ascending, shape (n,).
+    transport : Transport
+        How grain gets from the sensors to the sampling point.
+    inlet_times_s, inlets_wb : array_like, optional
+        Inlet moistures as they entered [s], [-], each holding until the next.
+
+    Returns
+    -------
+    Pairs
+        One per reading.
+
+    Raises
+    ------
+    OutOfRange, Inconsistent
+        Values outside their ranges, unequal lengths, times out of order.
+    """
+    times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+    moistures = np.atleast_1d(MOISTURE_WB.check(moistures_wb, "moistures_wb"))
+    if times.shape != moistures.shape:
+        raise Inconsistent("one moisture for every time", "moistures_wb")
+    if np.any(np.diff(times) <= 0):
+        raise Inconsistent("the times of the readings do not ascend", "times_s")
+    passage, covered = transport.passage(times)
+    lag = times - passage
+    window = max(SHORTEST_WINDOW_S, AVERAGING_SHARE * float(np.median(lag)) if lag.size else 0.0)
+    matched = match_column(passage, column_times_s, column_temperatures, window_s=window)
+    inlets = None
+    if inlet_times_s is not None and inlets_wb is not None:
+        entered = passage - lag  # as far above the sensors as they are above the discharge
+        inlets = inlet_at(entered, inlet_times_s, inlets_wb)
+    return Pairs(times, moistures, passage, matched.temperatures, inlets, matched.found & covered)
+
+
+def inlet_at(at_s: ArrayLike, inlet_times_s: ArrayLike, inlets_wb: ArrayLike) -> FloatArray:
+    """Inlet moisture that entered at some times, each entry holding until the next.
+
+    Parameters
+    ----------
+    at_s : array_like
+        Times of entry [s].
+    inlet_times_s, inlets_wb : array_like
+        Log of inlet moistures [s], [-], ascending, shape (n,).
+
+    Returns
+    -------
+    ndarray
+        Inlet moisture, wet basis [-], shape of `at_s`; the first entry before the log begins.
+
+    Raises
+    ------
+    OutOfRange, Inconsistent
+        A moisture outside its range, an empty log, or times that do not ascend.
+    """
+    log = np.atleast_1d(np.asarray(inlet_times_s, dtype=np.float64))
+    values = np.atleast_1d(MOISTURE_WB.check(inlets_wb, "inlets_wb"))
+    if log.size == 0 or log.shape != values.shape or np.any(np.diff(log) <= 0):
+        raise Inconsistent("inlet moistures need ascending times, one each", "inlet_times_s")
+    index = np.clip(np.searchsorted(log, np.asarray(at_s), side="right") - 1, 0, log.size - 1)
+    return values[index]
+
+
+def learn_from_pairs(
+    pairs: Pairs,
+    belief: Belief | None,
+    *,
+    reference_temperature: float,
+    sensitivity: float = PRIOR_SENSITIVITY,
+    sensitivity_sd: float = PRIOR_SENSITIVITY_SD,
+    reading_sd: float = READING_SD,
+) -> tuple[Belief | None, tuple[int, ...]]:
+    """A belief from a record, or from an earlier belief and what is new in the record.
+
+    Parameters
+    ----------
+    pairs : Pairs
+        Readings with what they belong to.
+    belief : Belief or None
+        What was known before; None starts afresh.
+    reference_temperature : float
+        Column temperature a fresh belief refers to [degC]; the present setpoint is good.
+    sensitivity, sensitivity_sd : float
+        Prior of a fresh belief [1/K].
+    reading_sd : float
+        SD of one reading [-].
+
+    Returns
+    -------
+    tuple
+        The belief, None while no reading was ever matched, and the positions in `pairs` of
+        readings that were doubted.
+    """
+    usable = np.flatnonzero(pairs.found)
+    if usable.size == 0:
+        return belief, ()
+    inlets = None if pairs.inlets_wb is None else pairs.inlets_wb[usable]
+    if belief is None:
+        belief = new_belief(
+            reference_temperature,
+            float(np.median(pairs.moistures_wb[usable][:3])),
+            at_s=float(pairs.times_s[usable[0]]) - 1.0,
+            inlet_wb=None if inlets is None else float(inlets[0]),
+            sensitivity=sensitivity,
+            sensitivity_sd=sensitivity_sd,
+        )
+    learned = learn(
+        belief,
+        pairs.times_s[usable],
+        pairs.temperatures[usable],
+        pairs.moistures_wb[usable],
+        inlets_wb=inlets,
+        reading_sd=reading_sd,
+    )
+    return learned.belief, tuple(int(usable[k]) for k in learned.doubted)

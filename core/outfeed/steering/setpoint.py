@@ -1,0 +1,444 @@
+"""Should the column setpoint move, by how much, and when to look again?
+
+The decision rests on a `Belief` (what moisture the present setpoint will give, and how surely)
+and on the `Trend` of the column. It moves only when the column is level, enough time has passed
+since the last move, and the expected saving exceeds what the noise could fake; the step is
+bounded, rounded to what the panel accepts and kept below the grain's temperature limit. Error of
+the meter does not average out by waiting, so it widens the stated chance, not the threshold.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import erf, sqrt
+from typing import Literal
+
+import numpy as np
+
+from outfeed.errors import Inconsistent
+from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
+from outfeed.methods import DERIVED, Method
+from outfeed.steering.belief import LEVEL_WANDER, PER_DEGF, READING_SD, Belief, reading_weight
+from outfeed.steering.money import COST_RATIO, aim, combined
+from outfeed.steering.trend import Trend
+
+Kind = Literal["hold", "move", "wait"]
+
+STEP = Range("step of the setpoint", 0.05, 15.0, "K", SENSIBLE)
+RESOLUTION = Range("resolution of the panel", 0.01, 5.0, "K", SENSIBLE)
+METER_SD = Range("uncertainty of the meter", 0.0, 0.05, "", SENSIBLE)
+
+STREAM_SD = 0.0035
+"""Spread of discharge moisture that no setpoint removes: what transport left on simulated
+dryers with a nearly perfect meter."""
+
+METER_SD_ASSUMED = 0.0025
+"""Half of the +-0.5 point that Hellevang (NDSU) gives as usual accuracy, read as two SD."""
+
+SWING_IN_MOISTURE = 0.005
+"""A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
+
+CAUTIOUS = Method(
+    "steering.setpoint.cautious",
+    "setpoint step that minimises the expected squared error with an uncertain sensitivity",
+    "cautious control, K. J. Astrom and B. Wittenmark, Adaptive Control (1989); dead band and "
+    "bound chosen on simulated dryers",
+    DERIVED,
+)
+METHODS = (CAUTIOUS,)
+
+READY_VERDICTS = ("level",)
+SWINGING_VERDICTS = ("calming", "cycling")
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """How patient the advice is. The defaults were chosen on simulated dryers.
+
+    Attributes
+    ----------
+    dead_band : float
+        Expected error that is left alone [-].
+    certainty : float
+        The expected error must also exceed this many of its standard deviations [-].
+    hold_share : float
+        Time after a move before the next, as a share of transit [-].
+    largest_step : float
+        Bound on one step [K]; 3 degF.
+    resolution : float
+        Smallest step the panel accepts [K]; 1 degF.
+    """
+
+    dead_band: float = 0.0025
+    certainty: float = 1.28
+    hold_share: float = 0.5
+    largest_step: float = 3.0 / PER_DEGF
+    resolution: float = 1.0 / PER_DEGF
+
+
+@dataclass(frozen=True, slots=True)
+class SetpointAdvice:
+    """What to do with the column setpoint.
+
+    Attributes
+    ----------
+    kind : str
+        "hold", "move" or "wait"; wait means that it cannot be judged yet.
+    step : float
+        Change of the setpoint [K]; 0 unless `kind` is "move".
+    setpoint : float
+        The setpoint to run [degC].
+    wanted_step : float
+        Step before bounds and rounding [K].
+    expected_moisture_wb : float or None
+        Moisture the present setpoint will give, meter offset applied [-].
+    expected_sd : float or None
+        SD of that expectation without the meter's own uncertainty [-].
+    after_moisture_wb : float or None
+        Moisture the advised setpoint will give [-].
+    aim_wb : float
+        Moisture aimed at, wet basis [-]; the target unless costs are unequal.
+    threshold : float or None
+        Error that would have to be exceeded for a move [-].
+    chance : float or None
+        Chance that the direction away from the present error is right [-], meter included.
+    look_at_s : float
+        When to look again [s], on the caller's clock.
+    move_above_wb, move_below_wb : float or None
+        A reading above (below) this at the next look would bring a move [-].
+    reasons : tuple of str
+        Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
+        "stale", "bounded", "grain-limit", "at-grain-limit", "too-small-to-set", "error".
+    """
+
+    kind: Kind
+    step: float
+    setpoint: float
+    wanted_step: float
+    expected_moisture_wb: float | None
+    expected_sd: float | None
+    after_moisture_wb: float | None
+    aim_wb: float
+    threshold: float | None
+    chance: float | None
+    look_at_s: float
+    move_above_wb: float | None = None
+    move_below_wb: float | None = None
+    reasons: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What the advice is given for.
+
+    Attributes
+    ----------
+    setpoint : float
+        Present column setpoint [degC].
+    target_wb : float
+        Target moisture, wet basis [-].
+    now_s : float
+        Time of the look [s], on the caller's clock.
+    transit_s : float
+        Transit time [s].
+    last_move_s : float or None
+        When the setpoint was last moved [s].
+    inlet_wb : float or None
+        Inlet moisture of the grain at the column sensors, wet basis [-].
+    meter_offset : float
+        To be added to the readings, from a meter check [-].
+    meter_sd : float
+        Standard uncertainty of the meter's offset [-].
+    wet_to_dry : float
+        Cost of a point too wet over that of a point too dry [-], 0.05 to 20.
+    highest : float or None
+        Highest column temperature the grain allows [degC].
+    reading_sd : float
+        SD of one reading [-].
+    """
+
+    setpoint: float
+    target_wb: float
+    now_s: float
+    transit_s: float
+    last_move_s: float | None = None
+    inlet_wb: float | None = None
+    meter_offset: float = 0.0
+    meter_sd: float = METER_SD_ASSUMED
+    wet_to_dry: float = 1.0
+    highest: float | None = None
+    reading_sd: float = READING_SD
+
+
+def advise_setpoint(
+    belief: Belief | None,
+    trend: Trend | None,
+    situation: Situation,
+    rules: Rules | None = None,
+) -> SetpointAdvice:
+    """Decide whether the column setpoint should move.
+
+    Parameters
+    ----------
+    belief : Belief or None
+        What is known; None while no reading could be matched.
+    trend : Trend or None
+        Trend of the column temperature; None leaves the trend out of the decision.
+    situation : Situation
+        Setpoint, target, time and the rest.
+    rules : Rules, optional
+        How patient to be.
+
+    Returns
+    -------
+    SetpointAdvice
+        The decision with the numbers behind it.
+
+    Raises
+    ------
+    OutOfRange
+        A value outside its range.
+    """
+    rules = rules or Rules()
+    _check(situation, rules)
+    if belief is None or belief.readings == 0:
+        return _nothing_known(situation, rules)
+    expected, spread = _expected(belief, situation)
+    aimed = _aim(situation, spread)
+    error = expected - aimed
+    threshold = max(rules.dead_band, rules.certainty * spread)
+    step, wanted, reasons = _step(belief, situation, rules, error)
+    saving = _saving(belief, error, step)
+    kind, why = _decide(belief, trend, situation, rules, step, saving, error, threshold)
+    if kind != "move":
+        step = 0.0
+        reasons = tuple(r for r in reasons if r == "at-grain-limit")
+    above, below = _turning_readings(belief, situation, aimed, threshold)
+    return SetpointAdvice(
+        kind=kind,
+        step=step,
+        setpoint=situation.setpoint + step,
+        wanted_step=wanted,
+        expected_moisture_wb=expected,
+        expected_sd=spread,
+        after_moisture_wb=expected + belief.sensitivity * step,
+        aim_wb=aimed,
+        threshold=threshold,
+        chance=_normal(abs(error) / combined(spread, situation.meter_sd)),
+        look_at_s=_look_at(kind, trend, situation, rules, error, threshold),
+        move_above_wb=above,
+        move_below_wb=below,
+        reasons=why + reasons,
+    )
+
+
+def setpoint_table(
+    belief: Belief, situation: Situation, inlets_wb: tuple[float, ...]
+) -> tuple[tuple[float, float], ...]:
+    """Setpoint that belongs to each inlet moisture.
+
+    Parameters
+    ----------
+    belief : Belief
+        What is known; its reference inlet moisture must have been given.
+    situation : Situation
+        Target, meter offset and the rest.
+    inlets_wb : tuple of float
+        Inlet moistures, wet basis [-], 0 to 0.6.
+
+    Returns
+    -------
+    tuple of tuple of float
+        For each inlet moisture the setpoint [degC], not rounded and not held below the grain's
+        limit, and its standard deviation [K].
+
+    Raises
+    ------
+    Inconsistent
+        The belief knows no inlet moisture.
+    OutOfRange
+        A moisture outside its range.
+    """
+    if belief.reference_inlet_wb <= 0:
+        raise Inconsistent("a table over inlet moisture needs an inlet moisture", "inlet_wb")
+    MOISTURE_WB.check(inlets_wb, "inlets_wb")
+    rows = []
+    for inlet in inlets_wb:
+        here = Situation(
+            setpoint=situation.setpoint,
+            target_wb=situation.target_wb,
+            now_s=situation.now_s,
+            transit_s=situation.transit_s,
+            inlet_wb=inlet,
+            meter_offset=situation.meter_offset,
+            meter_sd=situation.meter_sd,
+            wet_to_dry=situation.wet_to_dry,
+        )
+        expected, spread = _expected(belief, here)
+        error = expected - _aim(here, spread)
+        wanted = -error / belief.sensitivity
+        doubt = combined(spread, situation.meter_sd, belief.sensitivity_sd * wanted)
+        rows.append((situation.setpoint + wanted, doubt / abs(belief.sensitivity)))
+    return tuple(rows)
+
+
+def _check(situation: Situation, rules: Rules) -> None:
+    GRAIN_TEMPERATURE.check(situation.setpoint, "setpoint")
+    MOISTURE_WB.check(situation.target_wb, "target_wb")
+    METER_SD.check(situation.meter_sd, "meter_sd")
+    COST_RATIO.check(situation.wet_to_dry, "wet_to_dry")
+    STEP.check(rules.largest_step, "largest_step")
+    RESOLUTION.check(rules.resolution, "resolution")
+
+
+def _expected(belief: Belief, situation: Situation) -> tuple[float, float]:
+    moisture, spread = belief.predict(
+        situation.setpoint, inlet_wb=situation.inlet_wb, at_s=situation.now_s
+    )
+    return moisture + situation.meter_offset, spread
+
+
+def _aim(situation: Situation, spread: float) -> float:
+    about = combined(STREAM_SD, spread, situation.meter_sd)
+    return aim(situation.target_wb, about, situation.wet_to_dry)
+
+
+def _step(
+    belief: Belief, situation: Situation, rules: Rules, error: float
+) -> tuple[float, float, tuple[str, ...]]:
+    """Rounded step, wanted step, and what bounded it."""
+    slope, doubt = belief.sensitivity, belief.sensitivity_sd
+    wanted = -error * slope / (slope**2 + doubt**2)
+    bounded = float(np.clip(wanted, -rules.largest_step, rules.largest_step))
+    reasons = ("bounded",) if bounded != wanted else ()
+    resolution = rules.resolution
+    step = resolution * round(bounded / resolution)
+    if abs(step) > rules.largest_step + 1e-9:
+        step -= resolution * np.sign(step)
+    if situation.highest is not None and situation.setpoint + step > situation.highest + 1e-9:
+        room = situation.highest - situation.setpoint
+        step = resolution * float(np.floor(room / resolution + 1e-9))
+        reasons = ("at-grain-limit",) if step == 0 else ("grain-limit",)
+    return step, wanted, reasons
+
+
+def _saving(belief: Belief, error: float, step: float) -> float:
+    """Expected squared error that the step takes away; negative when it adds some."""
+    after = error + belief.sensitivity * step
+    return error**2 - after**2 - (belief.sensitivity_sd * step) ** 2
+
+
+def _decide(
+    belief: Belief,
+    trend: Trend | None,
+    situation: Situation,
+    rules: Rules,
+    step: float,
+    saving: float,
+    error: float,
+    threshold: float,
+) -> tuple[Kind, tuple[str, ...]]:
+    over_limit = situation.highest is not None and situation.setpoint > situation.highest
+    if over_limit and step < 0:
+        return "move", ("grain-limit",)
+    blocked = _trend_forbids(belief, trend)
+    if blocked is not None:
+        return "wait", (f"trend-{blocked}",)
+    if _recently_moved(situation, rules):
+        return "wait", ("recent-move",)
+    if abs(error) <= threshold:
+        stale = situation.now_s - belief.at_s > 2 * situation.transit_s
+        certain_enough = threshold <= rules.dead_band or not stale
+        return ("hold", ("inside-threshold",)) if certain_enough else ("wait", ("stale",))
+    if step == 0 or saving <= 0:
+        return "hold", ("too-small-to-set",)
+    return "move", ("error",)
+
+
+def _trend_forbids(belief: Belief, trend: Trend | None) -> str | None:
+    if trend is None or trend.verdict in READY_VERDICTS:
+        return None
+    if trend.verdict in SWINGING_VERDICTS and trend.amplitude is not None:
+        small = trend.amplitude * abs(belief.sensitivity) <= SWING_IN_MOISTURE
+        centred = abs(trend.offset) <= trend.limits.offset
+        return None if small and centred else trend.verdict
+    return trend.verdict
+
+
+def _recently_moved(situation: Situation, rules: Rules) -> bool:
+    if situation.last_move_s is None:
+        return False
+    return situation.now_s - situation.last_move_s < rules.hold_share * situation.transit_s
+
+
+def _turning_readings(
+    belief: Belief, situation: Situation, aimed: float, threshold: float
+) -> tuple[float, float]:
+    """Readings at the next look that would push the expected error past the threshold."""
+    expected, _ = _expected(belief, situation)
+    share, _ = reading_weight(
+        belief,
+        situation.setpoint,
+        at_s=situation.now_s + 0.5 * situation.transit_s,
+        inlet_wb=situation.inlet_wb,
+        reading_sd=situation.reading_sd,
+    )
+    shown = expected - situation.meter_offset
+    up = shown + (aimed + threshold - expected) / share
+    down = shown + (aimed - threshold - expected) / share
+    return max(up, shown), min(down, shown)
+
+
+SOONEST_LOOK_S = 1200.0
+LATEST_LOOK_S = 7200.0
+"""Looks are suggested no sooner than 20 minutes and no later than two hours; chosen."""
+
+
+def _look_at(
+    kind: Kind,
+    trend: Trend | None,
+    situation: Situation,
+    rules: Rules,
+    error: float,
+    threshold: float,
+) -> float:
+    if kind == "move":
+        # the first grain dried wholly at the new setpoint leaves one transit from now
+        return situation.now_s + max(SOONEST_LOOK_S, situation.transit_s)
+    if kind == "wait" and _recently_moved(situation, rules):
+        moved = situation.last_move_s if situation.last_move_s is not None else situation.now_s
+        return max(situation.now_s + SOONEST_LOOK_S, moved + situation.transit_s)
+    if kind == "wait":
+        missing = 0.0 if trend is None else trend.minutes_missing * 60.0
+        return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
+    # hold: until the wandering level could have used up the room to the threshold
+    room = max(0.0, threshold - abs(error))
+    hours = (room / LEVEL_WANDER) ** 2
+    return situation.now_s + float(np.clip(hours * 3600.0, SOONEST_LOOK_S, LATEST_LOOK_S))
+
+
+def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
+    soonest = situation.now_s + max(SOONEST_LOOK_S, 0.5 * situation.transit_s)
+    step = 0.0
+    if situation.highest is not None and situation.setpoint > situation.highest:
+        below = situation.highest - situation.setpoint
+        step = rules.resolution * float(np.floor(below / rules.resolution + 1e-9))
+    return SetpointAdvice(
+        kind="move" if step else "wait",
+        step=step,
+        setpoint=situation.setpoint + step,
+        wanted_step=0.0,
+        expected_moisture_wb=None,
+        expected_sd=None,
+        after_moisture_wb=None,
+        aim_wb=aim(situation.target_wb, STREAM_SD, situation.wet_to_dry),
+        threshold=None,
+        chance=None,
+        look_at_s=soonest,
+        reasons=("grain-limit",) if step else ("no-readings",),
+    )
+
+
+def _normal(z: float) -> float:
+    """Standard normal distribution function."""
+    return 0.5 * (1.0 + erf(z / sqrt(2.0)))
