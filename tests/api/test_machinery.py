@@ -78,7 +78,7 @@ router.post("/toy", summary="A toy", operation_id="toy")(
 @pytest.fixture(scope="module")
 def toys() -> TestClient:
     app = create_app(Settings(max_body_bytes=20_000))
-    app.include_router(router)
+    app.router.routes.extend(router.routes)
     return TestClient(app, raise_server_exceptions=False)
 
 

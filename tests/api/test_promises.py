@@ -1,0 +1,155 @@
+"""What the service promises of every answer: repeatable, stateless, bounded, visible."""
+
+from __future__ import annotations
+
+import builtins
+import concurrent.futures
+import json
+import os
+import socket
+import subprocess
+import sys
+import tomllib
+import tracemalloc
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+
+import contract_tool
+from outfeed_api.app import create_app
+from outfeed_api.problems import KINDS, TYPE_PREFIX
+from outfeed_api.settings import PREFIX, Settings, load_settings
+
+REPLAY_AND_HASH = """
+import hashlib, json, sys
+import contract_tool
+with contract_tool.new_client() as client:
+    digest = hashlib.sha256()
+    for case in contract_tool.cases():
+        example = json.loads(case.read_text())
+        digest.update(json.dumps(contract_tool.replay(client, case, example)).encode())
+print(digest.hexdigest())
+"""
+
+
+def answers(client) -> list[str]:
+    return [
+        json.dumps(contract_tool.replay(client, case, json.loads(case.read_text())))
+        for case in contract_tool.cases()
+    ]
+
+
+def test_answers_are_the_same_to_the_last_digit_across_processes_and_hash_seeds():
+    digests = set()
+    for seed in ("0", "1", "4242"):
+        environment = {
+            **os.environ,
+            "PYTHONHASHSEED": seed,
+            "PYTHONPATH": str(contract_tool.ROOT / "tests"),
+        }
+        run = subprocess.run(
+            [sys.executable, "-c", REPLAY_AND_HASH],
+            capture_output=True,
+            text=True,
+            check=True,
+            env=environment,
+        )
+        digests.add(run.stdout.strip())
+    assert len(digests) == 1
+
+
+def test_eight_threads_answer_as_one(client):
+    serial = answers(client)
+    with concurrent.futures.ThreadPoolExecutor(8) as pool:
+        for together in pool.map(lambda _: answers(client), range(8)):
+            assert together == serial
+
+
+def test_nothing_is_read_from_file_network_or_environment_while_serving(client, monkeypatch):
+    """Pictures are drawn once before: their library loads itself and its font when first asked."""
+    bodies = [(case, json.loads(case.read_text())) for case in contract_tool.cases()]
+    expected = [contract_tool.replay(client, case, example) for case, example in bodies]
+
+    def refuse(*arguments: object, **_: object) -> None:
+        raise AssertionError(f"the service reached outside: {arguments[:1]}")
+
+    monkeypatch.setattr(builtins, "open", refuse)
+    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(os, "getenv", refuse)
+    monkeypatch.setattr(os, "open", refuse)
+    monkeypatch.setattr(socket.socket, "connect", refuse)
+    assert [contract_tool.replay(client, case, example) for case, example in bodies] == expected
+
+
+def test_every_problem_kind_has_its_own_slug_and_an_honest_status():
+    slugs = [kind.slug for kind in KINDS]
+    assert len(set(slugs)) == len(slugs)
+    assert {kind.status for kind in KINDS} <= {400, 404, 405, 413, 415, 422, 500, 503}
+    assert TYPE_PREFIX.startswith("urn:")
+
+
+def test_every_setting_and_problem_is_documented():
+    text = (contract_tool.ROOT / "DEVELOPERS.md").read_text()
+    for item in fields(Settings):
+        assert f"`{PREFIX}{item.name.upper()}`" in text, item.name
+        assert item.metadata["help"]
+    for kind in KINDS:
+        assert f"`{kind.slug}`" in text, kind.slug
+
+
+def test_every_operation_is_in_the_readme():
+    text = (contract_tool.ROOT / "README.md").read_text()
+    for path, _ in contract_tool.operations(create_app(Settings()).openapi()).values():
+        assert path in text, path
+
+
+def test_a_setting_that_cannot_be_read_stops_the_start():
+    with pytest.raises(ValueError, match="OUTFEED_PORT must be a int"):
+        load_settings({"OUTFEED_PORT": "http"})
+    with pytest.raises(ValueError, match="unknown setting OUTFEED_COLOUR"):
+        load_settings({"OUTFEED_COLOUR": "red"})
+    assert load_settings({"OUTFEED_METRICS": "false", "HOME": "/"}).metrics is False
+
+
+def test_metrics_count_by_route_and_can_be_switched_off(client):
+    client.get("/health/live")
+    text = client.get("/metrics").text
+    assert 'outfeed_requests_total{method="GET",route="/health/live",status="200"}' in text
+    from fastapi.testclient import TestClient
+
+    off = TestClient(create_app(Settings(metrics=False)), raise_server_exceptions=False)
+    assert off.get("/metrics").status_code == 404
+
+
+def test_the_log_of_a_request_holds_no_payload(client, caplog):
+    caplog.set_level("INFO")
+    client.post("/v1/moist-air", json={"units": "metric", "dry_bulb": 12.3456})
+    record = next(record for record in caplog.records if record.message == "request")
+    assert record.route == "/v1/moist-air"
+    assert "12.3456" not in str(record.__dict__)
+
+
+def test_memory_stays_bounded_over_a_body_of_the_largest_legal_size(client):
+    body = b'{"units": "us", "loads": [' + b"1," * 7_900_000 + b"1]}"
+    tracemalloc.start()
+    answer = client.post("/v1/shrink", content=body, headers={"content-type": "application/json"})
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert answer.status_code == 422
+    assert peak < 1_000_000_000
+
+
+def test_the_versions_agree():
+    project = tomllib.loads((contract_tool.ROOT / "pyproject.toml").read_text())["project"]
+    with contract_tool.new_client() as client:
+        assert client.app.version == project["version"]
+        assert client.get("/health/ready").json()["versions"]["service"] == project["version"]
+
+
+def test_the_lock_file_holds_pins_and_hashes_and_no_address():
+    text = (contract_tool.ROOT / "lock.txt").read_text()
+    assert "://" not in text
+    pins = [line for line in text.splitlines() if line and not line.startswith((" ", "#"))]
+    assert all("==" in pin for pin in pins)
+    assert text.count("--hash=sha256:") >= len(pins)
