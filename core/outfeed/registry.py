@@ -1,0 +1,121 @@
+"""Every method of the library in one list, for the docs, the answers and the service.
+
+Each topic module lists its own methods as ``METHODS``; this module gathers
+them, in the order of the job: air, grain, dryer, steering. Importing it is
+cheap: no module here imports SciPy before it has to.
+"""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from outfeed import fuel, moist_air, moisture, shrink, sorption, thin_layer
+from outfeed.errors import UnknownName
+from outfeed.methods import Method, by_id
+from outfeed.steering import (
+    belief,
+    clean,
+    fire,
+    lag,
+    money,
+    noise,
+    oscillation,
+    setpoint,
+    slope,
+)
+
+__all__ = ["METHODS", "find_method", "methods_of", "topic_of", "topics"]
+
+METHODS: tuple[Method, ...] = (
+    *moist_air.METHODS,
+    *sorption.METHODS,
+    *thin_layer.METHODS,
+    *moisture.METHODS,
+    *shrink.METHODS,
+    *fuel.METHODS,
+    *clean.METHODS,
+    *slope.METHODS,
+    *noise.METHODS,
+    *oscillation.METHODS,
+    *lag.METHODS,
+    *belief.METHODS,
+    *money.METHODS,
+    *setpoint.METHODS,
+    *fire.METHODS,
+)
+"""All methods, each once."""
+
+_BY_ID = MappingProxyType(by_id(METHODS))
+
+
+def find_method(method: str) -> Method:
+    """One method by id.
+
+    Parameters
+    ----------
+    method : str
+        Its id.
+
+    Returns
+    -------
+    Method
+        The entry.
+
+    Raises
+    ------
+    UnknownName
+        No method has that id.
+    """
+    if method not in _BY_ID:
+        raise UnknownName("method", method, tuple(_BY_ID), name="method")
+    return _BY_ID[method]
+
+
+def topic_of(method: Method) -> str:
+    """The topic of a method: the first word of its id.
+
+    Parameters
+    ----------
+    method : Method
+        The method.
+
+    Returns
+    -------
+    str
+        For example "kinetics".
+    """
+    return method.id.partition(".")[0]
+
+
+def topics() -> tuple[str, ...]:
+    """All topics, in the order of the list.
+
+    Returns
+    -------
+    tuple of str
+        Each once.
+    """
+    return tuple(dict.fromkeys(topic_of(method) for method in METHODS))
+
+
+def methods_of(topic: str) -> tuple[Method, ...]:
+    """The methods of one topic.
+
+    Parameters
+    ----------
+    topic : str
+        One of `topics`.
+
+    Returns
+    -------
+    tuple of Method
+        In the order of the list.
+
+    Raises
+    ------
+    UnknownName
+        No method has that topic.
+    """
+    if topic not in topics():
+        raise UnknownName("topic", topic, topics(), name="topic")
+    return tuple(method for method in METHODS if topic_of(method) == topic)
