@@ -36,6 +36,7 @@ __all__ = [
     "WET_BULB",
     "Refused",
     "ratio_of",
+    "require_dry_bulb",
     "require_unsaturated",
     "require_vapour",
     "saturation",
@@ -146,7 +147,7 @@ def _dew_humidity(
     dew: FloatArray, humidity: FloatArray, _pressure: FloatArray
 ) -> tuple[FloatArray, ...]:
     vapour = saturation(dew)
-    return _dry_bulb_from_humidity(vapour, humidity, ("dew_point", "relative_humidity")), vapour
+    return _dry_bulb_from_humidity(vapour, humidity), vapour
 
 
 def _humidity_ratio_pair(
@@ -154,8 +155,7 @@ def _humidity_ratio_pair(
 ) -> tuple[FloatArray, ...]:
     vapour = pressure * ratio / (GAS_RATIO + ratio)
     require_vapour(vapour, pressure, ("humidity_ratio",))
-    names = ("humidity_ratio", "relative_humidity")
-    return _dry_bulb_from_humidity(vapour, humidity, names), vapour
+    return _dry_bulb_from_humidity(vapour, humidity), vapour
 
 
 STATE_PAIRS: dict[tuple[str, ...], Callable[..., tuple[FloatArray, ...]]] = {
@@ -208,19 +208,10 @@ def _humidity_excess(
     return value, slope
 
 
-def _dry_bulb_from_humidity(
-    vapour: FloatArray, humidity: FloatArray, names: tuple[str, str]
-) -> FloatArray:
+def _dry_bulb_from_humidity(vapour: FloatArray, humidity: FloatArray) -> FloatArray:
+    """Dry bulb at which the vapour makes this relative humidity; 200 degC stands for hotter."""
     _require_positive_humidity(humidity)
-    full = vapour / humidity
-    _require(
-        full <= VAPOUR_PRESSURE.high,
-        lambda i, at: Inconsistent(
-            f"the {names[0].replace('_', ' ')} and a relative humidity of {humidity.flat[i]:g}"
-            f"{_element(at)} belong to air above {DRY_BULB.high:g} degC",
-            *names,
-        ),
-    )
+    full = np.minimum(vapour / humidity, VAPOUR_PRESSURE.high)
     return np.asarray(saturation_temperature(full))
 
 
@@ -245,6 +236,22 @@ def within(limit: Range, value: FloatArray, name: str) -> None:
             index=at,
         ),
     )
+
+
+def require_dry_bulb(dry: FloatArray, given: dict[str, FloatArray]) -> None:
+    """Refuse a pair that belongs to air colder or hotter than the range."""
+
+    def build(i: int, at: int | None) -> OutfeedError:
+        pair = " and ".join(
+            f"a {name.replace('_', ' ')} of {value.flat[i]:.4g}" for name, value in given.items()
+        )
+        return Inconsistent(
+            f"{pair}{_element(at)} together belong to air outside "
+            f"{DRY_BULB.low:g} to {DRY_BULB.high:g} degC",
+            *given,
+        )
+
+    _require(DRY_BULB.contains(dry), build)
 
 
 def _require_positive_humidity(humidity: FloatArray) -> None:

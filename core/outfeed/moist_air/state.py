@@ -22,6 +22,7 @@ from outfeed.moist_air.pairs import (
     WET_BULB,
     Refused,
     ratio_of,
+    require_dry_bulb,
     require_unsaturated,
     require_vapour,
     saturation,
@@ -148,11 +149,11 @@ def air_state(
     Raises
     ------
     OutOfRange
-        A quantity, or the dry bulb that follows from the pair, outside its range; air without
-        a dew point above -100 degC.
+        A quantity outside its range; air without a dew point above -100 degC.
     Inconsistent
         Not exactly two quantities; dew point with humidity ratio; a dew point or wet bulb above
-        the dry bulb; more vapour than saturation; less than none.
+        the dry bulb; more vapour than saturation; less than none; a pair that belongs to air
+        outside -40 to 150 degC.
     NotConverged
         Never met in the range; tolerance 1e-9 K.
 
@@ -244,7 +245,7 @@ def _solve(pressure: FloatArray, given: dict[str, FloatArray]) -> AirState:
     pair = tuple(given)
     dry, vapour = STATE_PAIRS[pair](*given.values(), pressure)
     if "dry_bulb" not in given:
-        within(DRY_BULB, dry, pair[0])
+        require_dry_bulb(dry, given)
     require_vapour(vapour, pressure, pair)
     require_unsaturated(dry, vapour, pair)
     return _complete(pressure, dry, vapour, given)
