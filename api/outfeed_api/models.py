@@ -305,7 +305,7 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
     number = measure.of.unit(system).from_si(value, kg)
     if not math.isfinite(number):
         raise ValueError(f"a {measure.quantity} of {value} must not leave the service")
-    return rounded(number)
+    return rounded(number, measure.of.digits)
 
 
 def _assumed_to_display(part: AssumedQuantity, system: UnitSystem, kg: float) -> Assumed:

@@ -1,0 +1,113 @@
+"""Rows that answer for themselves: a bad row is refused in its place, the others are answered.
+
+``Annotated[list[Any], RowsOf(LoadRow)]`` types such a list: the contract shows the row's model,
+the machinery lets any JSON through, and `read_row` validates and converts one row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, TypeVar
+
+from pydantic import Field, GetJsonSchemaHandler, ValidationError
+from pydantic_core import CoreSchema
+
+from outfeed import OutfeedError
+from outfeed_api.measures import Measure
+from outfeed_api.models import LONGEST_TEXT, MOST_FAULTS, Part, Request, part_to_si
+from outfeed_api.problems import FieldError, field_error
+from outfeed_api.validation import invalid
+
+R = TypeVar("R", bound=Part)
+
+
+@dataclass(frozen=True, slots=True)
+class RowsOf:
+    """Marks a list of unchecked rows with the model each should follow."""
+
+    model: type[Part]
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """A list of the row's model, or of anything: a bad row is answered, not refused."""
+        result = handler(schema)
+        result["items"] = {"anyOf": [handler(self.model.__pydantic_core_schema__), {}]}
+        return result
+
+
+class RowFault(Part):
+    """What is wrong with one field of a row."""
+
+    pointer: str = Field(
+        description="JSON pointer to the field.", max_length=LONGEST_TEXT, examples=["/loads/1/id"]
+    )
+    detail: str = Field(
+        description="What is wrong, in a sentence.",
+        max_length=LONGEST_TEXT,
+        examples=["this field is required"],
+    )
+
+
+class RefusedRow(Part):
+    """A row that could not be answered."""
+
+    row: Annotated[int, Measure("count", example=2)] = Field(
+        description="Which row, counted from 1."
+    )
+    errors: list[RowFault] = Field(description="What is wrong.", max_length=MOST_FAULTS)
+
+
+def read_row(
+    row: Any, model: type[R], request: Request, pointer: str
+) -> tuple[R | None, list[FieldError]]:
+    """One row in SI, or what is wrong with it.
+
+    Parameters
+    ----------
+    row : Any
+        As parsed from the body.
+    model : type
+        The row's model.
+    request : Request
+        The request, already in SI.
+    pointer : str
+        JSON pointer to the row.
+
+    Returns
+    -------
+    tuple
+        The row, None when at fault, and the faults.
+    """
+    try:
+        given = model.model_validate(row)
+    except ValidationError as error:
+        found = invalid(error.errors(include_url=False, include_input=True)).errors
+        return None, [field_error(pointer + fault.pointer, fault.detail) for fault in found]
+    si, faults = part_to_si(given, request.units, request.kg_per_bushel, pointer)
+    return (None, faults) if faults else (si, [])
+
+
+def refused(index: int, faults: list[FieldError]) -> RefusedRow:
+    """The answer to a row that is at fault.
+
+    Parameters
+    ----------
+    index : int
+        Position of the row, from 0.
+    faults : list of FieldError
+        What is wrong with it.
+
+    Returns
+    -------
+    RefusedRow
+        For the answer.
+    """
+    listed = [RowFault(pointer=fault.pointer, detail=fault.detail) for fault in faults]
+    return RefusedRow(row=index + 1, errors=listed[:MOST_FAULTS])
+
+
+def fault_of(error: OutfeedError, pointer: str) -> FieldError:
+    """A library error as the fault of a row."""
+    name = getattr(error, "name", "")
+    return field_error(f"{pointer}/{name}" if name else pointer, str(error))
