@@ -63,8 +63,8 @@ def bracketed_newton(
         low = np.where(value <= 0.0, x, low)
         high = np.where(value >= 0.0, x, high)
         newton = x - value / np.where(slope > 0.0, slope, 1.0)
-        usable = (slope > 0.0) & (newton >= low) & (newton <= high)
-        moved = np.where(usable, newton, 0.5 * (low + high))
+        usable = (slope > 0.0) & (newton >= low - tolerance) & (newton <= high + tolerance)
+        moved = np.where(usable, np.clip(newton, low, high), 0.5 * (low + high))
         step = np.abs(moved - x)
         x = moved
         if not np.any(step > tolerance):

@@ -22,13 +22,13 @@ from outfeed.moist_air.properties import (
     VAPOUR_HEAT_CAPACITY,
     WATER_HEAT_CAPACITY,
     condensed_enthalpy,
-    dew_point,
     enthalpy,
 )
 from outfeed.moist_air.saturation import (
+    SATURATION_TEMPERATURE,
     TEMPERATURE_TOLERANCE,
     log_saturation,
-    saturation_temperature,
+    saturation_pressure,
 )
 from outfeed.roots import bracketed_newton
 
@@ -41,7 +41,7 @@ METHODS = (
         HANDBOOK + ", equations 33 and 35",
         REPRODUCED,
         (DRY_BULB, PRESSURE),
-        "Bracketed by dew point and the lower of dry bulb and boiling point; over water "
+        "Bracketed below the boiling point in hot humid air; over water "
         "whenever a solution at or above 0 degC exists, over ice otherwise.",
     ),
 )
@@ -52,15 +52,15 @@ def wet_bulb(temperature: ArrayLike, humidity_ratio: ArrayLike, pressure: ArrayL
 
     The air is saturated adiabatically by water at the wet-bulb temperature. Just above
     freezing the balance can close both with water above 0 degC and with ice below it; the
-    answer is then the one with water, since the wick has no reason to freeze. Above the
-    boiling point the bracket ends at the boiling point, not at the dry bulb.
+    answer is then the one with water, since the wick has no reason to freeze. In hot humid air
+    the root lies below the boiling point; the equation solved stays finite past it.
 
     Parameters
     ----------
     temperature : array_like
         Dry bulb [degC].
     humidity_ratio : array_like
-        Humidity ratio [kg/kg dry air], at most that of saturation.
+        Humidity ratio [kg/kg dry air], above zero, at most that of saturation.
     pressure : array_like
         Barometric pressure [Pa].
 
@@ -71,51 +71,46 @@ def wet_bulb(temperature: ArrayLike, humidity_ratio: ArrayLike, pressure: ArrayL
 
     Raises
     ------
-    OutOfRange
-        Dry air without a dew point.
     NotConverged
-        Never met in the range; tolerance 1e-9 K.
+        Never met in the range; tolerance 1e-6 K on the last step.
 
     References
     ----------
     .. [1] ASHRAE Handbook 2017, chapter 1, equations 33 and 35.
     """
     dry, water, total = as_floats(temperature, humidity_ratio, pressure)
-    lowest = np.minimum(dew_point(water, total), dry)
-    highest = np.minimum(dry, saturation_temperature(total))
     heat = np.asarray(enthalpy(dry, water))
-    at_freezing = _saturation_excess(
-        np.zeros_like(dry), heat, water, total, np.zeros(dry.shape, dtype=np.bool_)
-    )[0]
-    ice = (highest < FREEZING_POINT) | (at_freezing > 0.0)
+    at_zero = float(saturation_pressure(FREEZING_POINT)) / total
+    ice = (dry < FREEZING_POINT) | (
+        at_zero * (heat + GAS_RATIO * LATENT_HEAT_AT_ZERO) > np.maximum(heat, 0.0)
+    )
     return bracketed_newton(
         lambda bulb: _saturation_excess(bulb, heat, water, total, ice),
-        np.where(ice, lowest, np.maximum(lowest, FREEZING_POINT)),
-        np.where(ice, np.minimum(highest, FREEZING_POINT), highest),
+        np.where(ice, SATURATION_TEMPERATURE.low, FREEZING_POINT),
+        np.where(ice, np.minimum(dry, FREEZING_POINT), dry),
         tolerance=TEMPERATURE_TOLERANCE,
         what="wet-bulb temperature",
+        start=np.where(ice, dry - 2.0, 0.4 * dry),
     )[()]
 
 
 def _saturation_excess(
     bulb: FloatArray, heat: FloatArray, water: FloatArray, total: FloatArray, ice: BoolArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Enthalpy balance of adiabatic saturation at a trial wet bulb, and its slope.
+    """Balance of adiabatic saturation at a trial wet bulb, and its slope.
 
-    Multiplied by (1 - x), with x the saturation pressure over the total, so that it stays
-    finite up to the boiling point.
+    Written as ln x(bulb) - ln(N/(N + e L)), x the saturation pressure over the total, N the
+    sensible heat given up, e the ratio of molar masses, L the heat to evaporate: nearly linear,
+    so that Newton needs few steps, and finite past the boiling point.
     """
     log, log_slope = log_saturation(bulb)
-    x = np.exp(log) / total
-    x_slope = x * log_slope
-    added = condensed_enthalpy(bulb, ice=ice)
+    added = np.asarray(condensed_enthalpy(bulb, ice=ice))
     added_slope = np.where(ice, ICE_HEAT_CAPACITY, WATER_HEAT_CAPACITY)
-    latent = LATENT_HEAT_AT_ZERO + VAPOUR_HEAT_CAPACITY * bulb - added
-    dry_part = DRY_AIR_HEAT_CAPACITY * bulb + water * added - heat
-    value = (1.0 - x) * dry_part + GAS_RATIO * x * latent
-    slope = (
-        (1.0 - x) * (DRY_AIR_HEAT_CAPACITY + water * added_slope)
-        - x_slope * dry_part
-        + GAS_RATIO * (x_slope * latent + x * (VAPOUR_HEAT_CAPACITY - added_slope))
-    )
+    given = heat - DRY_AIR_HEAT_CAPACITY * bulb - water * added
+    given_slope = -(DRY_AIR_HEAT_CAPACITY + water * added_slope)
+    latent = GAS_RATIO * (LATENT_HEAT_AT_ZERO + VAPOUR_HEAT_CAPACITY * bulb - added)
+    latent_slope = GAS_RATIO * (VAPOUR_HEAT_CAPACITY - added_slope)
+    full = given + latent
+    value = log - np.log(total * given / full)
+    slope = log_slope - given_slope / given + (given_slope + latent_slope) / full
     return value, slope

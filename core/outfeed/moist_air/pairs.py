@@ -238,8 +238,8 @@ def within(limit: Range, value: FloatArray, name: str) -> None:
     )
 
 
-def require_dry_bulb(dry: FloatArray, given: dict[str, FloatArray]) -> None:
-    """Refuse a pair that belongs to air colder or hotter than the range."""
+def require_dry_bulb(dry: FloatArray, given: dict[str, FloatArray]) -> FloatArray:
+    """Refuse a pair that belongs to air outside the range; return the dry bulb without rounding."""
 
     def build(i: int, at: int | None) -> OutfeedError:
         pair = " and ".join(
@@ -251,7 +251,9 @@ def require_dry_bulb(dry: FloatArray, given: dict[str, FloatArray]) -> None:
             *given,
         )
 
-    _require(DRY_BULB.contains(dry), build)
+    slack = _ROUNDING * DRY_BULB.high
+    _require((dry >= DRY_BULB.low - slack) & (dry <= DRY_BULB.high + slack), build)
+    return np.clip(dry, DRY_BULB.low, DRY_BULB.high)
 
 
 def _require_positive_humidity(humidity: FloatArray) -> None:

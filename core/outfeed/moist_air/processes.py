@@ -214,7 +214,7 @@ def settle(enthalpy: ArrayLike, water: ArrayLike, pressure: ArrayLike) -> Proces
     OutOfRange
         A temperature outside -40 to 150 degC.
     NotConverged
-        Never met in the range; tolerance 1e-9 K.
+        Never met in the range; tolerance 1e-6 K on the last step.
     """
     content, moisture, total = as_floats(enthalpy, water, pressure)
     dry = np.asarray(temperature_from_enthalpy(content, moisture))

@@ -36,7 +36,7 @@ _ICE = (  # ln(p/Pa) over ice, K: 1/K, 1, K, K2, K3, K4, ln K [1] equation 5
     -5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019,
 )  # fmt: skip
 
-TEMPERATURE_TOLERANCE = 1e-9  # K, last step of the wet-bulb and dew-point iterations
+TEMPERATURE_TOLERANCE = 1e-6  # K, last step; Newton is quadratic, so what is left is 1e-12
 
 SATURATION_TEMPERATURE = Range(
     "saturation temperature", -100.0, 200.0, "degC", "range of the Hyland-Wexler equations"
@@ -120,7 +120,7 @@ def saturation_temperature(vapour_pressure: ArrayLike) -> FloatArray:
     OutOfRange
         Vapour pressure outside its range; perfectly dry air has no dew point.
     NotConverged
-        Never met in the range; tolerance 1e-9 K.
+        Never met in the range; tolerance 1e-6 K on the last step.
 
     References
     ----------

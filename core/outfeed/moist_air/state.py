@@ -155,7 +155,7 @@ def air_state(
         the dry bulb; more vapour than saturation; less than none; a pair that belongs to air
         outside -40 to 150 degC.
     NotConverged
-        Never met in the range; tolerance 1e-9 K.
+        Never met in the range; tolerance 1e-6 K on the last step.
 
     References
     ----------
@@ -245,7 +245,7 @@ def _solve(pressure: FloatArray, given: dict[str, FloatArray]) -> AirState:
     pair = tuple(given)
     dry, vapour = STATE_PAIRS[pair](*given.values(), pressure)
     if "dry_bulb" not in given:
-        require_dry_bulb(dry, given)
+        dry = require_dry_bulb(dry, given)
     require_vapour(vapour, pressure, pair)
     require_unsaturated(dry, vapour, pair)
     return _complete(pressure, dry, vapour, given)
