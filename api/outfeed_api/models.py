@@ -34,6 +34,7 @@ LONGEST_NAME = 100  # characters of any name
 MOST_ENTRIES = 200  # entries of the lists that accompany an answer
 MOST_FAULTS = 100  # field errors reported for one request
 
+COUNT = "count"  # the quantity whose whole numbers stay whole
 NULL_FIELD = "null_field"  # kind of validation error; its context names the field
 
 P = TypeVar("P", bound="Part")
@@ -302,6 +303,8 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
         return [_display(item, measure, system, kg) for item in value]
     if measure is None or value is None or not isinstance(value, int | float):
         return value
+    if measure.quantity == COUNT and isinstance(value, int):
+        return value  # a count stays whole
     number = measure.of.unit(system).from_si(value, kg)
     if not math.isfinite(number):
         raise ValueError(f"a {measure.quantity} of {value} must not leave the service")
@@ -353,7 +356,7 @@ def _si(
     number = unit.to_si(float(value), kg)
     if not math.isfinite(number) or not measure.allows(number):
         faults.append(out_of_range(pointer, float(value), measure, system, kg))
-    return number
+    return value if measure.quantity == COUNT else number
 
 
 def out_of_range(

@@ -65,11 +65,12 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A kind of number, with its unit in each system."""
+    """A kind of number, with its unit in each system and the significant digits it is given in."""
 
     id: str
     us: Unit
     metric: Unit
+    digits: int = 9
 
     def unit(self, system: UnitSystem) -> Unit:
         """The unit of this quantity in a system."""
@@ -216,6 +217,14 @@ QUANTITIES: dict[str, Quantity] = _index(
         Unit("m3/t", "m3/t", 1.0 / TONNE),
     ),
     _same("money", "money", "1"),
+    Quantity(  # statements: to the cent, however large the sum
+        "money-of-account", Unit("money", "1", 1.0), Unit("money", "1", 1.0), digits=15
+    ),
+    Quantity(  # per wet weight and point above a base moisture
+        "drying-charge",
+        Unit("money/bu per point", "1/{bushel by weight}/%", 100.0, bushels=-1),
+        Unit("money/t per point", "1/t/%", 100.0 / TONNE),
+    ),
     _same("money-rate", "money/h", "1/h", 1.0 / HOUR),
     Quantity(
         "price-of-grain",
@@ -241,6 +250,20 @@ QUANTITIES: dict[str, Quantity] = _index(
     _same("per-two-hours", "per 2 h", "1/(2.h)", 1.0 / (2.0 * HOUR)),
     _same("metering-setting", "the drive's own scale", "{setting}"),
     _same("probability", "-", "1"),
+    Quantity(
+        "conductivity",
+        Unit("Btu/(h ft degF)", "[Btu_IT]/(h.[ft_i].[degF])", BTU / HOUR / FOOT / KELVIN_PER_F),
+        Unit("W/(m degC)", "W/(m.Cel)", 1.0),
+    ),
+    Quantity(
+        "specific-surface",
+        Unit("ft2/ft3", "[sft_i]/[cft_i]", 1.0 / FOOT),
+        Unit("m2/m3", "m2/m3", 1.0),
+    ),
+    _same("air-flux", "m3/(s m2)", "m3/(s.m2)"),
+    _same("resistance-a", "Pa s2/m3", "Pa.s2/m3"),
+    _same("resistance-b", "m2 s/m3", "m2.s/m3"),
+    _same("equation-constant", "as in the equation", "1"),
     Quantity(
         "heat-capacity",
         Unit("Btu/(lb degF)", "[Btu_IT]/([lb_av].[degF])", BTU / POUND / KELVIN_PER_F),

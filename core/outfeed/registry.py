@@ -9,7 +9,16 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from outfeed import fuel, moist_air, moisture, shrink, sorption, thin_layer
+from outfeed import (
+    apportion,
+    fuel,
+    moist_air,
+    moisture,
+    settlement,
+    shrink,
+    sorption,
+    thin_layer,
+)
 from outfeed.errors import UnknownName
 from outfeed.methods import Method, by_id
 from outfeed.steering import (
@@ -32,7 +41,11 @@ METHODS: tuple[Method, ...] = (
     *thin_layer.METHODS,
     *moisture.METHODS,
     *shrink.METHODS,
+    *settlement.METHODS,
+    *apportion.METHODS,
     *fuel.METHODS,
+    *settlement.METHODS,
+    *apportion.METHODS,
     *clean.METHODS,
     *slope.METHODS,
     *noise.METHODS,

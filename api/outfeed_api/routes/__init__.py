@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from outfeed_api.routes import service
+from outfeed_api.routes import catalogue, heat_limits, service, setpoint_advice, settlement
 
-ROUTERS: tuple[APIRouter, ...] = (service.router,)
+ROUTERS: tuple[APIRouter, ...] = (
+    catalogue.router,
+    heat_limits.router,
+    setpoint_advice.router,
+    settlement.router,
+    service.router,
+)

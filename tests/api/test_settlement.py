@@ -1,0 +1,129 @@
+"""Settlement over HTTP: sums, rows at fault, both unit systems, CSV."""
+
+from __future__ import annotations
+
+import copy
+import csv
+import io
+from decimal import Decimal
+
+import pytest
+
+US = {
+    "units": "us",
+    "grain": "corn-yellow-dent",
+    "buyers": [
+        {"name": "River", "price": 4.35, "base_moisture": 15.0, "shrink_factor": 1.4},
+        {
+            "name": "Mill", "price": 4.22, "base_moisture": 15.5, "shrink": "water",
+            "fixed_shrink": 0.5, "price_discount": 1.0,
+            "damage_discounts": [{"above": 5, "discount": 0.03}],
+        },
+    ],
+    "owners": [{"name": "Tenant", "share": 66.67}, {"name": "Landlord", "share": 33.33}],
+    "loads": [
+        {"id": "1", "weight": 54320, "moisture": 17.8, "buyer": "River"},
+        {"id": "2", "weight": 53180, "moisture": 16.9, "buyer": "Mill", "damage": 6.0},
+    ],
+}  # fmt: skip
+
+
+@pytest.fixture
+def settle(client):
+    def call(body, **headers):
+        return client.post("/v1/settlement", json=body, headers=headers)
+
+    return call
+
+
+def exact(number) -> Decimal:
+    return Decimal(str(number))
+
+
+def test_every_statement_adds_up_to_the_cent_and_the_pound_as_printed(settle):
+    answer = settle(US).json()
+    for entry in [*answer["statements"], answer["totals"], *answer["by_owner"]]:
+        taken = sum(exact(entry[name]) for name in entry if name.endswith("_discount"))
+        assert exact(entry["value"]) == taken + exact(entry["drying_charge"]) + exact(
+            entry["payable"]
+        )
+        shrink = exact(entry["moisture_shrink"]) + exact(entry["fixed_shrink"])
+        assert exact(entry["gross"]) == shrink + exact(entry["net"])
+    owners = sum(exact(owner["payable"]) for owner in answer["by_owner"])
+    assert owners == exact(answer["payable"]) == exact(answer["totals"]["payable"])
+
+
+def test_the_shrink_of_a_published_factor_is_taken_from_the_wet_weight(settle):
+    body = {
+        "units": "us", "grain": "corn-yellow-dent",
+        "buyers": [{"name": "a", "price": 3.5, "base_moisture": 15.0, "shrink_factor": 1.2}],
+        "loads": [{"id": "1", "weight": 56_000, "moisture": 20.0}],
+    }  # fmt: skip
+    entry = settle(body).json()["statements"][0]
+    assert entry["net_grain"] == 940.0  # USDA crop-insurance factor: 1000 bu at 20 % are 940 bu
+    assert entry["payable"] == 3290.0
+
+
+def test_a_bad_row_is_refused_in_its_place_and_the_rest_is_settled(settle):
+    body = copy.deepcopy(US)
+    body["loads"].insert(1, {"id": "x", "weight": -5, "moisture": 17.0, "buyer": "River"})
+    body["loads"].insert(2, "not a load")
+    body["loads"].append({"id": "y", "weight": 5000, "moisture": 17.0, "buyer": "Nobody"})
+    answer = settle(body).json()
+    assert (answer["loads_settled"], answer["loads_refused"]) == (2, 3)
+    faulty = answer["statements"][1]
+    assert faulty["row"] == 2
+    assert faulty["errors"][0]["pointer"] == "/loads/1/weight"
+    assert answer["statements"][4]["errors"][0]["pointer"] == "/loads/4/buyer"
+    assert answer["totals"] == settle(US).json()["totals"]
+
+
+def test_metric_gives_the_same_money(settle):
+    pounds, bushel = 0.45359237, 56 * 0.45359237
+    body = copy.deepcopy(US) | {"units": "metric", "weight_step": pounds}
+    for buyer in body["buyers"]:
+        buyer["price"] *= 1000.0 / bushel
+        for row in buyer.get("damage_discounts", []):
+            row["discount"] *= 1000.0 / bushel
+    for load in body["loads"]:
+        load["weight"] *= pounds
+    metric, us = settle(body).json(), settle(US).json()
+    assert metric["payable"] == us["payable"]
+    assert metric["totals"]["net"] == pytest.approx(us["totals"]["net"] * pounds)
+
+
+def test_buyers_are_compared_best_first(settle):
+    answer = settle(US).json()
+    ranked = answer["every_buyer"]
+    assert ranked[0]["payable"] >= ranked[1]["payable"]
+    assert ranked[0]["buyer"] in answer["decision"]
+
+
+def test_a_schedule_without_a_reading_is_named(settle):
+    body = copy.deepcopy(US)
+    del body["loads"][1]["damage"]
+    answer = settle(body).json()
+    assert answer["statements"][1]["not_read"] == ["damage"]
+    assert any("damage" in note for note in answer["notes"])
+
+
+def test_the_statements_come_as_a_table_too(settle):
+    answer = settle(US, accept="text/csv")
+    assert answer.headers["content-type"].startswith("text/csv")
+    rows = list(csv.DictReader(io.StringIO(answer.text)))
+    assert [row["owner"] for row in rows] == ["", "Tenant", "Landlord"] * 2
+    assert rows[0]["payable"] == str(settle(US).json()["statements"][0]["payable"])
+
+
+def test_shares_that_do_not_add_up_are_refused(settle):
+    body = copy.deepcopy(US)
+    body["owners"][0]["share"] = 50.0
+    answer = settle(body)
+    assert answer.status_code == 422
+    assert "add up" in answer.json()["detail"]
+
+
+def test_two_buyers_of_one_name_are_refused(settle):
+    body = copy.deepcopy(US)
+    body["buyers"][1]["name"] = "River"
+    assert settle(body).status_code == 422
