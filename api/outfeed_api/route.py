@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Coroutine, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, get_type_hints
 
 from fastapi.routing import APIRoute
@@ -17,6 +17,7 @@ from starlette.requests import Request as HttpRequest
 from starlette.responses import Response
 
 from outfeed import OutfeedError, OutOfRange, UnknownName
+from outfeed.limits import Range
 from outfeed_api.measures import measure_of
 from outfeed_api.models import Answer, Request, out_of_range, to_display, to_si
 from outfeed_api.problems import (
@@ -210,11 +211,12 @@ def _fault(error: OutfeedError, pointer: str, name: str, request: Request) -> Fi
         return field_error(pointer, str(error))
     field_ = type(request).model_fields.get(name)
     measure = measure_of(field_) if field_ else None
-    if measure is None or measure.limits is None:
+    if measure is None or measure.limits is None or measure.limits.unit != error.unit:
         low, high = error.allowed
         allowed = Allowed(minimum=low, maximum=high, unit=error.unit or "-")
         return field_error(pointer, str(error), error.value, allowed)
     kg = request.bushel_weight()
     value = measure.of.unit(request.units).from_si(error.value, kg)
     where = pointer if error.index is None else f"{pointer}/{error.index}"
-    return out_of_range(where, value, measure, request.units, kg)
+    limits = Range(error.quantity, *error.allowed, error.unit, error.method or "")
+    return out_of_range(where, value, replace(measure, limits=limits), request.units, kg)

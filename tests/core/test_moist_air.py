@@ -156,6 +156,22 @@ def test_what_cannot_be_is_refused_by_name(
     assert caught.value.name == name  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize(
+    "given_pair, reason",
+    [
+        ({"dry_bulb": 20.0, "wet_bulb": 21.0}, "order"),
+        ({"dry_bulb": 20.0, "humidity_ratio": 0.02}, "too-wet"),
+        ({"wet_bulb": 10.0, "humidity_ratio": 0.02}, "too-wet"),
+        ({"dry_bulb": 60.0, "wet_bulb": 15.0}, "too-dry"),
+        ({"dew_point": 90.0, "relative_humidity": 0.01}, "out-of-domain"),
+    ],
+)
+def test_impossible_air_says_why(given_pair: dict[str, float], reason: str) -> None:
+    with pytest.raises(moist_air.ImpossibleAir) as caught:
+        air_state(**given_pair)
+    assert caught.value.reason == reason
+
+
 def test_above_the_boiling_point_relative_humidity_has_a_ceiling_below_one() -> None:
     ceiling = float(moist_air.maximum_relative_humidity(120.0, 101_325.0))
     assert 0.50 < ceiling < 0.52
@@ -175,7 +191,9 @@ def test_nothing_saturates_at_the_boiling_point() -> None:
 def test_a_bad_row_answers_for_itself() -> None:
     rows = air_state_rows(dry_bulb=[20.0, 500.0, 30.0, 20.0], dew_point=[10.0, 10.0, 40.0, 12.0])
     assert rows.index.tolist() == [0, 3]
-    assert {i: type(error) for i, error in rows.errors.items()} == {1: OutOfRange, 2: Inconsistent}
+    assert isinstance(rows.errors[1], OutOfRange)
+    assert isinstance(rows.errors[2], moist_air.ImpossibleAir)
+    assert sorted(rows.errors) == [1, 2]
     assert rows.errors[1].index == 1  # type: ignore[attr-defined]
     alone = air_state(dry_bulb=20.0, dew_point=12.0)
     assert rows.state.wet_bulb[1] == pytest.approx(alone.wet_bulb, rel=1e-12)

@@ -18,10 +18,12 @@ from outfeed.moist_air.combustion import (
     burn,
     fuel_named,
 )
+from outfeed.moist_air.pairs import ImpossibleAir
 from outfeed.moist_air.processes import (
     DRY_AIR_FLOW,
     FAN_EFFICIENCY,
     FAN_PRESSURE,
+    MIX_SHARE,
     PROCESS_METHODS,
     Processed,
     cool,
@@ -82,10 +84,10 @@ __all__ = [
     "BURNERS", "BURNER_EFFICIENCY", "CELSIUS_ZERO", "DEW_POINT", "DRY_AIR_FLOW",
     "DRY_AIR_GAS_CONSTANT", "DRY_AIR_HEAT_CAPACITY", "FAN_EFFICIENCY", "FAN_PRESSURE",
     "FREEZING_POINT", "FUELS", "GAS_RATIO", "HEAT_OF_FUSION", "HUMIDITY_RATIO",
-    "ICE_HEAT_CAPACITY", "INDIRECT_EFFICIENCY", "LATENT_HEAT_AT_ZERO", "METHODS",
+    "ICE_HEAT_CAPACITY", "INDIRECT_EFFICIENCY", "LATENT_HEAT_AT_ZERO", "METHODS", "MIX_SHARE",
     "SATURATION_TEMPERATURE", "STANDARD_PRESSURE", "STATE_PAIRS", "VAPOUR_GAS_CONSTANT",
     "VAPOUR_HEAT_CAPACITY", "VAPOUR_PRESSURE", "WATER_HEAT_CAPACITY", "WET_BULB", "AirState",
-    "Burned", "Fuel", "Processed", "Rows", "air_state", "air_state_rows", "burn",
+    "Burned", "Fuel", "ImpossibleAir", "Processed", "Rows", "air_state", "air_state_rows", "burn",
     "condensed_enthalpy", "cool", "dew_point", "enthalpy", "fuel_named", "heat",
     "humidity_ratio", "humidity_ratio_from_vapour_pressure", "latent_heat",
     "maximum_relative_humidity", "mix", "relative_humidity", "saturation_humidity_ratio",

@@ -34,6 +34,7 @@ __all__ = [
     "DEW_POINT",
     "STATE_PAIRS",
     "WET_BULB",
+    "ImpossibleAir",
     "Refused",
     "ratio_of",
     "require_dry_bulb",
@@ -47,6 +48,25 @@ WET_BULB = Range("wet-bulb temperature", -45.0, 150.0, "degC", DRY_BULB.source)
 DEW_POINT = Range("dew point", -100.0, 150.0, "degC", "range of the Hyland-Wexler equations")
 
 _ROUNDING = 1e-9  # relative; two quantities of one state may disagree by this before it is refused
+
+
+class ImpossibleAir(Inconsistent):
+    """Two quantities that no air has together.
+
+    Parameters
+    ----------
+    reason : str
+        "order" (a dew point or wet bulb above what it cannot exceed), "too-wet" (water would
+        condense), "too-dry" (less than no vapour) or "out-of-domain" (air outside -40 to 150 degC).
+    message : str
+        What contradicts what, in SI.
+    names : tuple of str
+        The arguments that take part.
+    """
+
+    def __init__(self, reason: str, message: str, *names: str) -> None:
+        self.reason = reason
+        super().__init__(message, *names)
 
 
 class Refused(Exception):
@@ -67,7 +87,8 @@ def _dry_wet(dry: FloatArray, bulb: FloatArray, pressure: FloatArray) -> tuple[F
     )
     _require(
         ratio > 0.0,
-        lambda i, at: Inconsistent(
+        lambda i, at: ImpossibleAir(
+            "too-dry",
             f"a wet bulb of {bulb.flat[i]:g} degC at a dry bulb of {dry.flat[i]:g} degC"
             f"{_element(at)} would need air drier than dry; its wet bulb must be higher",
             "wet_bulb",
@@ -117,7 +138,8 @@ def _wet_ratio(bulb: FloatArray, ratio: FloatArray, pressure: FloatArray) -> tup
     limit = saturation(bulb)
     _require(
         vapour <= limit * (1.0 + _ROUNDING),
-        lambda i, at: Inconsistent(
+        lambda i, at: ImpossibleAir(
+            "too-wet",
             f"a humidity ratio of {ratio.flat[i]:g} kg/kg{_element(at)} is more than air at its "
             f"wet bulb of {bulb.flat[i]:g} degC can hold",
             "humidity_ratio",
@@ -245,7 +267,8 @@ def require_dry_bulb(dry: FloatArray, given: dict[str, FloatArray]) -> FloatArra
         pair = " and ".join(
             f"a {name.replace('_', ' ')} of {value.flat[i]:.4g}" for name, value in given.items()
         )
-        return Inconsistent(
+        return ImpossibleAir(
+            "out-of-domain",
             f"{pair}{_element(at)} together belong to air outside "
             f"{DRY_BULB.low:g} to {DRY_BULB.high:g} degC",
             *given,
@@ -293,7 +316,8 @@ def require_unsaturated(dry: FloatArray, vapour: FloatArray, names: tuple[str, .
     full = saturation(dry)
     _require(
         vapour <= full * (1.0 + _ROUNDING),
-        lambda i, at: Inconsistent(
+        lambda i, at: ImpossibleAir(
+            "too-wet",
             f"air at {dry.flat[i]:.4g} degC{_element(at)} cannot hold this much vapour: the "
             f"relative humidity would be {vapour.flat[i] / full.flat[i]:.4g}, so water "
             "condenses",
@@ -323,7 +347,8 @@ def _not_above(
     slack = _ROUNDING * (1.0 + np.abs(upper))
     _require(
         lower <= upper + slack,
-        lambda i, at: Inconsistent(
+        lambda i, at: ImpossibleAir(
+            "order",
             f"a {words} of {lower.flat[i]:g} degC{_element(at)} above the {than} of "
             f"{upper.flat[i]:g} degC",
             name,

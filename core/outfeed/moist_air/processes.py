@@ -42,6 +42,7 @@ __all__ = [
     "DRY_AIR_FLOW",
     "FAN_EFFICIENCY",
     "FAN_PRESSURE",
+    "MIX_SHARE",
     "PROCESS_METHODS",
     "Processed",
     "cool",
@@ -52,6 +53,7 @@ __all__ = [
 ]
 
 DRY_AIR_FLOW = Range("dry-air flow", 1e-6, 1e6, "kg/s", "sensible domain of the job, no source")
+MIX_SHARE = Range("share of the second stream", 0.001, 0.999, "", "sensible domain of the job")
 FAN_PRESSURE = Range("fan pressure", 0.0, 10_000.0, "Pa", "sensible domain of the job, no source")
 FAN_EFFICIENCY = Range("fan efficiency", 0.05, 1.0, "", "sensible domain of the job, no source")
 
