@@ -35,28 +35,30 @@ from outfeed.steering import (
 
 __all__ = ["METHODS", "find_method", "methods_of", "topic_of", "topics"]
 
-METHODS: tuple[Method, ...] = (
-    *moist_air.METHODS,
-    *sorption.METHODS,
-    *thin_layer.METHODS,
-    *moisture.METHODS,
-    *shrink.METHODS,
-    *settlement.METHODS,
-    *apportion.METHODS,
-    *fuel.METHODS,
-    *settlement.METHODS,
-    *apportion.METHODS,
-    *clean.METHODS,
-    *slope.METHODS,
-    *noise.METHODS,
-    *oscillation.METHODS,
-    *lag.METHODS,
-    *belief.METHODS,
-    *money.METHODS,
-    *setpoint.METHODS,
-    *fire.METHODS,
+_MODULES = (
+    moist_air,
+    sorption,
+    thin_layer,
+    moisture,
+    shrink,
+    settlement,
+    apportion,
+    fuel,
+    clean,
+    slope,
+    noise,
+    oscillation,
+    lag,
+    belief,
+    money,
+    setpoint,
+    fire,
 )
-"""All methods, each once."""
+
+METHODS: tuple[Method, ...] = tuple(
+    dict.fromkeys(method for module in _MODULES for method in module.METHODS)
+)
+"""All methods, each once; a module may list those of the modules it builds on."""
 
 _BY_ID = MappingProxyType(by_id(METHODS))
 
