@@ -58,12 +58,18 @@ class Numbers(NamedTuple):
         Natural exponential and logarithm.
     larger, smaller : callable
         The larger and the smaller of two numbers, element by element.
+    any : callable
+        Whether a comparison holds anywhere.
+    most : callable
+        Largest magnitude, as a plain number.
     """
 
     exp: Callable[[Any], Any]
     log: Callable[[Any], Any]
     larger: Callable[[Any, Any], Any]
     smaller: Callable[[Any, Any], Any]
+    any: Callable[[Any], bool]
+    most: Callable[[Any], float]
 
 
 def _larger(a: float, b: float) -> float:
@@ -74,9 +80,17 @@ def _smaller(a: float, b: float) -> float:
     return a if a < b else b  # noqa: FURB136
 
 
-FLOATS = Numbers(math.exp, math.log, _larger, _smaller)
+def _anywhere(condition: Any) -> bool:
+    return bool(condition.any())
+
+
+def _most(value: Any) -> float:
+    return float(np.abs(value).max())
+
+
+FLOATS = Numbers(math.exp, math.log, _larger, _smaller, bool, abs)
 """Plain Python numbers: quick when there is only one scenario."""
-ARRAYS = Numbers(np.exp, np.log, np.maximum, np.minimum)
+ARRAYS = Numbers(np.exp, np.log, np.maximum, np.minimum, _anywhere, _most)
 """NumPy arrays."""
 
 RateLaw = Callable[[Any, Any, Any, Any, Any], Any]
@@ -245,15 +259,15 @@ def _agrawal_singh(number: Numbers, T: Any, phi: Any, M_in: Any) -> tuple[Any, A
     return number.larger(k, 1e-3), number.larger(n, 0.3)
 
 
-DIFFUSION = "thin-layer.diffusion.henderson-pabis-1961"
-THOMPSON = "thin-layer.thompson-1968"
-MISRA_BROOKER = "thin-layer.page.misra-brooker-1980"
-LI_MOREY = "thin-layer.page.li-morey-1984"
-HUTCHINSON_OTTEN = "thin-layer.page.hutchinson-otten-1983"
-OCALLAGHAN_WHEAT = "thin-layer.exponential.ocallaghan-1971-wheat"
-OCALLAGHAN_BARLEY = "thin-layer.exponential.ocallaghan-1971-barley"
-WANG_SINGH = "thin-layer.page.wang-singh-1978"
-AGRAWAL_SINGH = "thin-layer.page.agrawal-singh-1977"
+DIFFUSION = "kinetics.diffusion.henderson-pabis-1961"
+THOMPSON = "kinetics.thompson-1968"
+MISRA_BROOKER = "kinetics.page.misra-brooker-1980"
+LI_MOREY = "kinetics.page.li-morey-1984"
+HUTCHINSON_OTTEN = "kinetics.page.hutchinson-otten-1983"
+OCALLAGHAN_WHEAT = "kinetics.exponential.ocallaghan-1971-wheat"
+OCALLAGHAN_BARLEY = "kinetics.exponential.ocallaghan-1971-barley"
+WANG_SINGH = "kinetics.page.wang-singh-1978"
+AGRAWAL_SINGH = "kinetics.page.agrawal-singh-1977"
 
 Law = Exponential | Thompson | Page
 

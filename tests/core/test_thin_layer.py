@@ -81,8 +81,8 @@ def test_another_activation_energy_keeps_the_rate_at_the_pivot():
 
 
 def test_an_unknown_law_is_named_together_with_the_known_ones():
-    with pytest.raises(UnknownName, match="known: thin-layer"):
-        thin_layer.law("thin-layer.nobody")
+    with pytest.raises(UnknownName, match="known: kinetics"):
+        thin_layer.law("kinetics.nobody")
 
 
 def test_a_moisture_ratio_of_zero_has_no_time():

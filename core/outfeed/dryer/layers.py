@@ -1,0 +1,560 @@
+"""One bed of grain with the air against it or along it: the two elements of every column.
+
+A bed is cut into cells that are finest where the air enters. *Along* the grain the cells follow
+one another, each closed by a secant on the temperature of the grain that leaves it. *Against* it,
+the air is swept through the cells over a guessed grain profile and the grain is then cumulated
+from the air's change of enthalpy and water; the sweep is repeated, with the last two repeats
+combined so that the remaining error is least (Anderson acceleration of depth one), and where that
+does not settle, Newton's method with a numerical Jacobian takes over. Neither hands out a bed
+that has not settled.
+
+The same functions run on plain floats and on arrays over scenarios.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from outfeed.arrays import BoolArray, FloatArray
+from outfeed.dryer.cells import Cell, air_enthalpy, cell_of
+from outfeed.dryer.closures import Closures, ColumnModel, closures
+from outfeed.thin_layer import Numbers
+
+TOLERANCE = 1e-3
+"""Estimated error of the grain's temperature [K] at which a bed is settled."""
+MOISTURE_WEIGHT = 1e3
+"""Moisture, dry basis, that counts like one degree [1/K]: the tolerance is 1e-6 of moisture."""
+SWEEPS = 12
+"""Sweeps of a bed before Newton's method is called."""
+CELL_ITERATIONS = 25
+NEWTON_ITERATIONS = 30
+COLDEST, HOTTEST = -90.0, 250.0
+"""Bounds of a trial temperature [degC]; an iterate that is cut here is never taken as settled."""
+BED_CONTRACTION, CELL_CONTRACTION = 4.0, 2.0
+"""Ratio of successive errors per air over grain, before one has been seen [-]: saturated air
+takes up about seven times the heat of dry air, a kernel holds about 2.6 times as much per mass."""
+WORST_RATIO = 0.95
+"""Largest ratio of successive errors that is believed when the rest is estimated."""
+MOST_MIXING = 4.0
+TINY = 1e-30
+LANES = 20_000
+"""Scenario-perturbations handled at once by Newton's method: bounds the memory."""
+NUDGE_TEMPERATURE = 1e-4
+"""Nudge of an unknown in the Jacobian [K], moistures weighted alike."""
+
+
+class Air(NamedTuple):
+    """Air that enters a bed, and how it passes it; floats or arrays over scenarios.
+
+    Attributes
+    ----------
+    T, W : number
+        Temperature [degC] and humidity ratio [kg/kg] at the inlet.
+    ratio : number
+        Air over grain, both as mass of dry matter per time [-].
+    reach : number
+        Bed length over air flux [m3 s/kg].
+    transfer : number
+        Volumetric heat transfer [W/(m3 K)].
+    pressure : number
+        Barometric pressure [Pa].
+    """
+
+    T: Any
+    W: Any
+    ratio: Any
+    reach: Any
+    transfer: Any
+    pressure: Any
+
+
+class Grain(NamedTuple):
+    """Grain that enters a bed; floats or arrays over scenarios.
+
+    Attributes
+    ----------
+    theta, M : number
+        Temperature [degC] and moisture, dry basis.
+    first : number
+        Moisture at which its drying began, dry basis.
+    rate : number
+        Dry matter per bed volume times the rate factor [kg/m3].
+    """
+
+    theta: Any
+    M: Any
+    first: Any
+    rate: Any
+
+
+class Bed(NamedTuple):
+    """A solved bed.
+
+    Attributes
+    ----------
+    theta, M : list
+        Grain at the faces of the cells, in the grain's direction: one more than cells.
+    T, W : number
+        Air that leaves [degC, kg/kg].
+    error : number
+        Estimated error of the grain's temperature [K], per scenario.
+    """
+
+    theta: list[Any]
+    M: list[Any]
+    T: Any
+    W: Any
+    error: Any
+
+    @property
+    def steps(self) -> list[tuple[Any, Any]]:
+        """Change of the grain over each cell: the guess for the next bed of this kind."""
+        return [
+            (self.theta[k + 1] - self.theta[k], self.M[k + 1] - self.M[k])
+            for k in range(len(self.theta) - 1)
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    """The formulas and the cell step for one model and one kind of number.
+
+    Attributes
+    ----------
+    number : Numbers
+        Kind of number.
+    formulas : Closures
+        The model's formulas.
+    cell : callable
+        The cell step.
+    """
+
+    number: Numbers
+    formulas: Closures
+    cell: Cell
+
+
+def kit(model: ColumnModel, number: Numbers) -> Kit:
+    """Formulas and cell step of a model for one kind of number.
+
+    Parameters
+    ----------
+    model : ColumnModel
+        Which formulas.
+    number : Numbers
+        Kind of number.
+
+    Returns
+    -------
+    Kit
+        Both, for the solvers.
+    """
+    formulas = closures(model, number)
+    return Kit(number, formulas, cell_of(formulas))
+
+
+def graded(cells: int, growth: float) -> tuple[float, ...]:
+    """Cell sizes as fractions of the bed, growing along the air.
+
+    Parameters
+    ----------
+    cells : int
+        How many.
+    growth : float
+        Ratio of one cell to the one before it [-].
+
+    Returns
+    -------
+    tuple of float
+        Fractions that sum to one, smallest first.
+    """
+    sizes = [growth**k for k in range(cells)]
+    return tuple(size / sum(sizes) for size in sizes)
+
+
+def along(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    guess: list[tuple[Any, Any]],
+    tolerance: float = TOLERANCE,
+) -> Bed:
+    """Bed with air and grain in the same direction.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step.
+    grain : Grain
+        Grain that enters.
+    air : Air
+        Air that enters.
+    fractions : tuple of float
+        Cell sizes along the air.
+    guess : list
+        Expected change of temperature and moisture over each cell.
+    tolerance : float
+        Error at which a cell is settled [K].
+
+    Returns
+    -------
+    Bed
+        The bed; its error tells whether it settled.
+    """
+    H = tools.formulas.grain_enthalpy
+    theta, M, h = [grain.theta], [grain.M], H(grain.theta, grain.M)
+    T, W, error = air.T, air.W, 0.0 * grain.theta
+    for fraction, step in zip(fractions, guess, strict=True):
+        end = _along_cell(
+            tools, grain, air, (T, W, theta[-1], M[-1], h), step, fraction * air.reach, tolerance
+        )
+        T, W, h, left, moisture, rest = end
+        theta.append(left)
+        M.append(moisture)
+        error = tools.number.larger(error, rest)
+    return Bed(theta, M, T, W, error)
+
+
+def _along_cell(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    start: tuple[Any, Any, Any, Any, Any],
+    step: tuple[Any, Any],
+    reach: Any,
+    tolerance: float,
+) -> tuple[Any, Any, Any, Any, Any, Any]:
+    number, cell, formulas = tools.number, tools.cell, tools.formulas
+    T, W, theta, M, h = start
+    left, moisture = theta + step[0], M + step[1]
+    enthalpy = air_enthalpy(T, W)
+    last: tuple[Any, Any, Any] | None = None
+    first_rest = number.smaller(CELL_CONTRACTION * air.ratio, 1.0)
+    for _ in range(CELL_ITERATIONS):
+        T_out, W_out = cell(
+            T, W, theta, left, 0.5 * (M + moisture), grain.first,
+            reach, air.transfer, grain.rate, air.pressure,
+        )  # fmt: skip
+        new_moisture = M - air.ratio * (W_out - W)
+        new_h = h + air.ratio * (enthalpy - air_enthalpy(T_out, W_out))
+        new_left = formulas.grain_temperature(new_h, new_moisture)
+        miss = new_left - left
+        shift = MOISTURE_WEIGHT * (new_moisture - moisture)
+        moisture = new_moisture
+        error = number.larger(abs(miss), abs(shift))
+        error = error * (first_rest if last is None else _rest(number, error, last[2]))
+        if number.most(error) < tolerance:
+            break
+        trial = _bounded(number, new_left)
+        if last is not None:
+            # Secant on the miss; the floor keeps the slope usable once an element has settled.
+            run, rise = left - last[0], miss - last[1]
+            slope = rise * run / (run * run + TINY)
+            trial = _bounded(number, left - miss / number.smaller(slope, -0.3))
+        last, left = (left, miss, number.larger(abs(miss), abs(shift))), trial
+    return T_out, W_out, new_h, new_left, new_moisture, error
+
+
+def against(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    guess: list[tuple[Any, Any]],
+    tolerance: float = TOLERANCE,
+) -> Bed:
+    """Bed with the air against the grain, by accelerated sweeps.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step.
+    grain : Grain
+        Grain that enters.
+    air : Air
+        Air that enters.
+    fractions : tuple of float
+        Cell sizes along the air.
+    guess : list
+        Expected change of temperature and moisture over each cell, along the grain.
+    tolerance : float
+        Error at which the bed is settled [K].
+
+    Returns
+    -------
+    Bed
+        The bed; its error tells whether it settled.
+    """
+    number = tools.number
+    theta, M = _cumulate_guess(grain, guess)
+    last: tuple[list[Any], list[Any], list[Any], Any] | None = None
+    first_rest = number.smaller(BED_CONTRACTION * air.ratio, 1.0)
+    for _ in range(SWEEPS):
+        new_theta, new_M, T, W = sweep(tools, grain, air, fractions, theta, M)
+        miss = [a - b for a, b in zip(new_theta, theta, strict=True)]
+        error = _largest(number, miss, new_M, M)
+        rest = error * (first_rest if last is None else _rest(number, error, last[3]))
+        if number.most(rest) < tolerance:
+            break
+        theta, M, last = _mixed(number, new_theta, new_M, miss, error, last)
+    return Bed(new_theta, new_M, T, W, rest)
+
+
+def sweep(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    theta: list[Any],
+    M: list[Any],
+) -> tuple[list[Any], list[Any], Any, Any]:
+    """Air through a bed of known grain, against it, and the grain that follows from it.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step.
+    grain : Grain
+        Grain that enters.
+    air : Air
+        Air that enters.
+    fractions : tuple of float
+        Cell sizes along the air.
+    theta, M : list
+        Trial grain at the faces.
+
+    Returns
+    -------
+    tuple
+        New grain temperatures and moistures at the faces, and the air that leaves.
+    """
+    cell, formulas, first = tools.cell, tools.formulas, grain.first
+    reach, transfer, rate, pressure = air.reach, air.transfer, grain.rate, air.pressure
+    T, W, H = air.T, air.W, air_enthalpy(air.T, air.W)
+    gains = []
+    k = len(fractions)
+    for fraction in fractions:
+        k -= 1
+        T, W_out = cell(
+            T, W, theta[k + 1], theta[k], 0.5 * (M[k] + M[k + 1]), first,
+            fraction * reach, transfer, rate, pressure,
+        )  # fmt: skip
+        H_out = air_enthalpy(T, W_out)
+        gains.append((H - H_out, W_out - W))
+        W, H = W_out, H_out
+    h, moisture, ratio = formulas.grain_enthalpy(grain.theta, grain.M), grain.M, air.ratio
+    new_theta, new_M = [grain.theta], [moisture]
+    for heat, water in reversed(gains):
+        h = h + ratio * heat
+        moisture = moisture - ratio * water
+        new_theta.append(formulas.grain_temperature(h, moisture))
+        new_M.append(moisture)
+    return new_theta, new_M, T, W
+
+
+def _cumulate_guess(grain: Grain, guess: list[tuple[Any, Any]]) -> tuple[list[Any], list[Any]]:
+    theta, M = [grain.theta], [grain.M]
+    for warming, wetting in guess:
+        theta.append(theta[-1] + warming)
+        M.append(M[-1] + wetting)
+    return theta, M
+
+
+def _bounded(number: Numbers, theta: Any) -> Any:
+    return number.smaller(number.larger(theta, COLDEST), HOTTEST)
+
+
+def _largest(number: Numbers, miss: list[Any], new_M: list[Any], M: list[Any]) -> Any:
+    error = 0.0 * miss[0]
+    for k in range(1, len(miss)):
+        shift = abs(new_M[k] - M[k]) * MOISTURE_WEIGHT
+        error = number.larger(error, number.larger(abs(miss[k]), shift))
+    return error
+
+
+def _rest(number: Numbers, error: Any, before: Any) -> Any:
+    ratio = number.smaller(error / (before + TINY), WORST_RATIO)
+    return ratio / (1.0 - ratio)
+
+
+def _mixed(
+    number: Numbers,
+    new_theta: list[Any],
+    new_M: list[Any],
+    miss: list[Any],
+    error: Any,
+    last: tuple[list[Any], list[Any], list[Any], Any] | None,
+) -> tuple[list[Any], list[Any], tuple[list[Any], list[Any], list[Any], Any]]:
+    keep = (new_theta, new_M, miss, error)
+    if last is None:
+        return [_bounded(number, theta) for theta in new_theta], new_M, keep
+    up = down = 0.0
+    for now, then in zip(miss, last[2], strict=True):
+        change = now - then
+        up = up + now * change
+        down = down + change * change
+    share = number.smaller(number.larger(up / (down + TINY), -MOST_MIXING), 1.0)
+    theta = [_bounded(number, a - share * (a - b)) for a, b in zip(new_theta, last[0], strict=True)]
+    M = [a - share * (a - b) for a, b in zip(new_M, last[1], strict=True)]
+    return theta, M, keep
+
+
+def against_by_newton(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    guess: list[tuple[Any, Any]],
+    tolerance: float = TOLERANCE,
+) -> Bed:
+    """Bed with the air against the grain, by Newton's method; arrays over scenarios only.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step, for arrays.
+    grain : Grain
+        Grain that enters, arrays of one length.
+    air : Air
+        Air that enters, arrays of that length.
+    fractions : tuple of float
+        Cell sizes along the air.
+    guess : list
+        Expected change of temperature and moisture over each cell, along the grain.
+    tolerance : float
+        Error at which the bed is settled [K].
+
+    Returns
+    -------
+    Bed
+        The bed; its error tells whether it settled.
+    """
+    lists = _cumulate_guess(grain, guess)
+    x = np.stack([*lists[0][1:], *(MOISTURE_WEIGHT * M for M in lists[1][1:])], axis=-1)
+    scenarios = x.shape[0]
+    parts = max(1, -(-scenarios * (x.shape[1] + 1) // LANES))
+    pieces = [
+        _newton(tools, _take(grain, part), _take(air, part), fractions, x[part], tolerance)
+        for part in np.array_split(np.arange(scenarios), parts)
+    ]
+    theta, M = (
+        [np.concatenate([piece[i][k] for piece in pieces]) for k in range(len(fractions) + 1)]
+        for i in (0, 1)
+    )
+    T, W, error = (np.concatenate([piece[i] for piece in pieces]) for i in (2, 3, 4))
+    return Bed(theta, M, T, W, error)
+
+
+def _take(group: Any, index: Any) -> Any:
+    return type(group)(*(value[index] for value in group))
+
+
+def _newton(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    x: FloatArray,
+    tolerance: float,
+) -> tuple[Any, ...]:
+    x = x.copy()
+    size = x.shape[1]
+    best = np.full(x.shape[0], np.inf)
+    damping = np.ones(x.shape[0])
+    base = x.copy()
+    move = np.zeros_like(x)
+    for _ in range(NEWTON_ITERATIONS):
+        miss, bed = _misses(tools, grain, air, fractions, x)
+        error = np.max(np.abs(miss), axis=1)
+        if np.all(error < tolerance):
+            break
+        better = (error < best) | (damping < 2.0**-6)
+        # Where the step made things worse, go back and try half of it.
+        damping = np.where(better, 1.0, 0.5 * damping)
+        best = np.where(better, error, best)
+        base = np.where(better[:, None], x, base)
+        if np.any(better):
+            move[better] = _newton_step(tools, grain, air, fractions, x, miss, better)
+        x = base + damping[:, None] * move
+        x[:, : size // 2] = np.clip(x[:, : size // 2], COLDEST, HOTTEST)
+    return (*bed, error)
+
+
+def _newton_step(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    x: FloatArray,
+    miss: FloatArray,
+    chosen: BoolArray,
+) -> FloatArray:
+    x, miss = x[chosen], miss[chosen]
+    scenarios, size = x.shape
+    nudges = np.full(size, NUDGE_TEMPERATURE)
+    trial = x[:, None, :] + np.diag(nudges)[None, :, :]
+    lanes = np.repeat(np.flatnonzero(chosen), size)
+    moved, _ = _misses(
+        tools, _take(grain, lanes), _take(air, lanes), fractions, trial.reshape(-1, size)
+    )
+    slopes = (moved.reshape(scenarios, size, size) - miss[:, None, :]) / nudges[None, :, None]
+    return np.asarray(np.linalg.solve(np.swapaxes(slopes, 1, 2), -miss[:, :, None])[:, :, 0])
+
+
+def _misses(
+    tools: Kit, grain: Grain, air: Air, fractions: tuple[float, ...], x: FloatArray
+) -> tuple[FloatArray, tuple[list[Any], list[Any], Any, Any]]:
+    cells = len(fractions)
+    theta = [grain.theta, *(x[:, k] for k in range(cells))]
+    M = [grain.M, *(x[:, cells + k] / MOISTURE_WEIGHT for k in range(cells))]
+    bed = sweep(tools, grain, air, fractions, theta, M)
+    new = np.stack([*bed[0][1:], *(MOISTURE_WEIGHT * m for m in bed[1][1:])], axis=-1)
+    return new - x, bed
+
+
+def settled_against(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    guess: list[tuple[Any, Any]],
+    tolerance: float = TOLERANCE,
+) -> Bed:
+    """`against` on arrays, with Newton's method for the scenarios whose sweeps do not settle.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step, for arrays.
+    grain : Grain
+        Grain that enters.
+    air : Air
+        Air that enters.
+    fractions : tuple of float
+        Cell sizes along the air.
+    guess : list
+        Expected change of temperature and moisture over each cell, along the grain.
+    tolerance : float
+        Error at which the bed is settled [K].
+
+    Returns
+    -------
+    Bed
+        The bed; its error tells whether it settled.
+    """
+    bed = against(tools, grain, air, fractions, guess, tolerance)
+    late = np.flatnonzero(~(bed.error < tolerance))
+    if not late.size:
+        return bed
+    start = [(warming[late], wetting[late]) for warming, wetting in guess]
+    again = against_by_newton(
+        tools, _take(grain, late), _take(air, late), fractions, start, tolerance
+    )
+    for whole, part in zip((*bed.theta, *bed.M), (*again.theta, *again.M), strict=True):
+        whole[late] = part
+    bed.T[late], bed.W[late], bed.error[late] = again.T, again.W, again.error
+    return bed

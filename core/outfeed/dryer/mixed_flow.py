@@ -1,0 +1,330 @@
+"""Mixed flow: a stack of half-pitch beds, alternately against and along the grain.
+
+Each row of inlet ducts feeds the bed above it, against the grain, and the bed below it, along the
+grain; the topmost bed is against. Grain passes them one after the other, so the column is marched
+from the top: each bed starts from the changes seen in the last bed of its kind. Three cells a bed
+are enough in ordinary columns; a bed in which the grain changes much, or whose exhaust is close to
+saturation, is solved again with more.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from outfeed.arrays import FloatArray
+from outfeed.dryer.cells import transfer_coefficient
+from outfeed.dryer.closures import GAS_RATIO
+from outfeed.dryer.layers import (
+    TOLERANCE,
+    Air,
+    Bed,
+    Grain,
+    against,
+    against_by_newton,
+    along,
+    graded,
+    kit,
+    settled_against,
+)
+from outfeed.dryer.task import Task
+from outfeed.dryer.trace import Trace
+from outfeed.dryer.vapour import saturation_of
+from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
+
+LEVELS = (graded(3, 1.4), graded(6, 1.25), graded(16, 1.12))
+"""Cell sizes along the air, coarse to fine."""
+CHANGES = (1.5, 5.0)
+"""Change of grain temperature over a bed beyond which the next finer cells are used [K]."""
+NEAR_SATURATION = (0.85, 0.93)
+"""Relative humidity of the exhaust beyond which the next finer cells are used: the isotherm is
+steep there. Beyond saturation it no longer matters, and the middle cells do."""
+FOG = 1.003
+"""Relative humidity of an exhaust that carries fog: there the rate no longer depends on it."""
+FINEST = len(LEVELS) - 1
+
+Guess = list[tuple[Any, Any]]
+
+
+def layer_counts(heights: tuple[float, ...], half_pitch: float) -> tuple[int, ...]:
+    """Half-pitch beds in each zone.
+
+    Parameters
+    ----------
+    heights : tuple of float
+        Zone heights [m].
+    half_pitch : float
+        Distance between a row of inlet ducts and the next row of exhaust ducts [m].
+
+    Returns
+    -------
+    tuple of int
+        At least one a zone; the beds of a zone share its height evenly.
+    """
+    return tuple(max(1, round(height / half_pitch)) for height in heights)
+
+
+def solve_mixed_flow(work: Task) -> Trace:
+    """Steady state of a mixed-flow column.
+
+    Parameters
+    ----------
+    work : Task
+        The column under one or many scenarios.
+
+    Returns
+    -------
+    Trace
+        Bed by bed; its error tells where it did not settle.
+    """
+    march = _Single(work) if work.single else _Many(work)
+    trace = Trace([work.theta], [work.M], error=0.0 * work.theta)
+    number = FLOATS if work.single else ARRAYS
+    counts = layer_counts(work.dryer.heights, work.dryer.half_pitch)
+    theta, M, upward = work.theta, work.M, True
+    for index, count in enumerate(counts):
+        length = work.dryer.heights[index] / count
+        per_layer = work.airflow[index] / count
+        air = layer_air(work, index, per_layer, length)
+        march.enter()
+        for _ in range(count):
+            bed = march.bed(Grain(theta, M, work.M, work.rate), air, upward=upward)
+            hottest = bed.theta[0]
+            for face in bed.theta[1:]:
+                hottest = number.larger(hottest, face)
+            theta, M, upward = bed.theta[-1], bed.M[-1], not upward
+            inlet, exhaust = (air.T, air.W), (bed.T, bed.W)
+            trace.add(theta, M, hottest, inlet, exhaust, per_layer, index, length)
+            trace.error = number.larger(trace.error, bed.error)
+    return trace
+
+
+def layer_air(work: Task, index: int, airflow: Any, length: float) -> Air:
+    """Air of one half-pitch bed of a zone.
+
+    Parameters
+    ----------
+    work : Task
+        The column.
+    index : int
+        Which zone.
+    airflow : float or ndarray
+        Dry air through the bed [kg/s].
+    length : float
+        Height of the bed [m].
+
+    Returns
+    -------
+    Air
+        Inlet state and how it passes.
+    """
+    flux = airflow / work.dryer.area
+    transfer = transfer_coefficient(flux, work.T[index], work.model.transfer_factor)
+    ratio = airflow / work.dry_matter_rate
+    return Air(work.T[index], work.W[index], ratio, length / flux, transfer, work.pressure)
+
+
+def needed_level(number: Numbers, bed: Bed, pressure: Any) -> tuple[Any, Any]:
+    """What decides on the cells of a bed.
+
+    Parameters
+    ----------
+    number : Numbers
+        Kind of number.
+    bed : Bed
+        The bed as solved.
+    pressure : float or ndarray
+        Barometric pressure [Pa].
+
+    Returns
+    -------
+    tuple
+        Largest change of grain temperature from the inlet [K], and relative humidity of the
+        exhaust [-].
+    """
+    change = 0.0 * bed.theta[0]
+    for face in bed.theta[1:]:
+        change = number.larger(change, abs(face - bed.theta[0]))
+    saturated = saturation_of(number)(bed.T)
+    return change, pressure * bed.W / ((GAS_RATIO + bed.W) * saturated)
+
+
+@lru_cache(maxsize=16)
+def _spread(before: int, after: int, *, upward: bool) -> FloatArray:
+    """Shares of each old cell's change that fall to each new cell, rows new."""
+    old, new = (
+        np.cumsum((0.0, *(LEVELS[level][::-1] if upward else LEVELS[level])))
+        for level in (before, after)
+    )
+    overlap = np.minimum(new[1:, None], old[None, 1:]) - np.maximum(new[:-1, None], old[None, :-1])
+    return np.asarray(np.maximum(overlap, 0.0) / np.diff(old)[None, :])
+
+
+class _Single:
+    """March of one scenario in plain floats."""
+
+    def __init__(self, work: Task) -> None:
+        self._tools = kit(work.model, FLOATS)
+        self._fallback = kit(work.model, ARRAYS)
+        self._level = {True: 0, False: 0}
+        self._guess: dict[bool, Guess] = {
+            upward: [(0.0, 0.0)] * len(LEVELS[0]) for upward in (True, False)
+        }
+        self._last: dict[bool, Guess | None] = {True: None, False: None}
+
+    def enter(self) -> None:
+        """Forget the trend: a new zone's air begins."""
+        self._last = {True: None, False: None}
+
+    def bed(self, grain: Grain, air: Air, *, upward: bool) -> Bed:
+        """Solve the next bed, with as many cells as it needs."""
+        level = self._level[upward]
+        bed = self._at(level, grain, air, upward=upward)
+        needed = _level_of(*needed_level(FLOATS, bed, air.pressure))
+        while needed > level:
+            self._respread(level, needed, bed.steps, upward=upward)
+            level = needed
+            bed = self._at(level, grain, air, upward=upward)
+            needed = _level_of(*needed_level(FLOATS, bed, air.pressure))
+        self._respread(level, needed, bed.steps, upward=upward)
+        return bed
+
+    def _at(self, level: int, grain: Grain, air: Air, *, upward: bool) -> Bed:
+        solve = against if upward else along
+        bed = solve(self._tools, grain, air, LEVELS[level], self._guess[upward])
+        if upward and not bed.error < TOLERANCE:
+            return self._by_newton(level, grain, air)
+        return bed
+
+    def _by_newton(self, level: int, grain: Grain, air: Air) -> Bed:
+        lifted = [
+            (np.array([warming]), np.array([wetting])) for warming, wetting in self._guess[True]
+        ]
+        bed = against_by_newton(
+            self._fallback,
+            Grain(*(np.array([value]) for value in grain)),
+            Air(*(np.array([value]) for value in air)),
+            LEVELS[level],
+            lifted,
+        )
+        return Bed(
+            [float(value[0]) for value in bed.theta],
+            [float(value[0]) for value in bed.M],
+            float(bed.T[0]),
+            float(bed.W[0]),
+            float(bed.error[0]),
+        )
+
+    def _respread(self, before: int, after: int, steps: Guess, *, upward: bool) -> None:
+        self._level[upward] = after
+        if before == after:
+            self._guess[upward] = self._ahead(steps, upward=upward)
+            return
+        self._last[upward] = None
+        values = _spread(before, after, upward=upward) @ np.array(steps)
+        self._guess[upward] = [(float(a), float(b)) for a, b in values]
+
+    def _ahead(self, steps: Guess, *, upward: bool) -> Guess:
+        last, self._last[upward] = self._last[upward], steps
+        if last is None:
+            return steps
+        return [
+            (2.0 * a - before_a, 2.0 * b - before_b)
+            for (a, b), (before_a, before_b) in zip(steps, last, strict=True)
+        ]
+
+
+def _level_of(change: float, humidity: float) -> int:
+    if change > CHANGES[1] or NEAR_SATURATION[1] < humidity < FOG:
+        return 2
+    return 1 if change > CHANGES[0] or humidity > NEAR_SATURATION[0] else 0
+
+
+class _Many:
+    """March of many scenarios in arrays, grouped by the cells they need."""
+
+    def __init__(self, work: Task) -> None:
+        self._tools = kit(work.model, ARRAYS)
+        self._count = work.theta.size
+        most = len(LEVELS[FINEST])
+        self._level = {upward: np.zeros(self._count, dtype=np.intp) for upward in (True, False)}
+        self._guess = {upward: np.zeros((2, most, self._count)) for upward in (True, False)}
+        self._last = {upward: np.zeros((2, most, self._count)) for upward in (True, False)}
+        self._steady = {upward: np.zeros(self._count, dtype=bool) for upward in (True, False)}
+
+    def enter(self) -> None:
+        """Forget the trend: a new zone's air begins."""
+        for upward in (True, False):
+            self._steady[upward][:] = False
+
+    def bed(self, grain: Grain, air: Air, *, upward: bool) -> Bed:
+        """Solve the next bed of every scenario, each with as many cells as it needs."""
+        solved = np.full(self._count, -1)
+        whole: Bed | None = None
+        for level in range(FINEST + 1):
+            due = (self._level[upward] == level) & (solved < level)
+            chosen = np.flatnonzero(due)
+            if not chosen.size:
+                continue
+            part = self._at(level, grain, air, chosen, upward=upward)
+            solved[chosen] = level
+            self._judge(level, part, air, chosen, upward=upward)
+            whole = self._merged(whole, part, chosen)
+        if whole is None:
+            raise AssertionError("every scenario has a level")
+        return whole
+
+    def _at(self, level: int, grain: Grain, air: Air, chosen: Any, *, upward: bool) -> Bed:
+        cells = len(LEVELS[level])
+        values = self._guess[upward][:, :cells, chosen]
+        guess = [(values[0, k], values[1, k]) for k in range(cells)]
+        if chosen.size != self._count:
+            grain = Grain(*(value[chosen] for value in grain))
+            air = Air(*(value[chosen] for value in air))
+        solve = settled_against if upward else along
+        return solve(self._tools, grain, air, LEVELS[level], guess)
+
+    def _judge(self, level: int, bed: Bed, air: Air, chosen: Any, *, upward: bool) -> None:
+        change, humidity = needed_level(ARRAYS, bed, air.pressure[chosen])
+        fine = (change > CHANGES[1]) | ((humidity > NEAR_SATURATION[1]) & (humidity < FOG))
+        middle = (change > CHANGES[0]) | (humidity > NEAR_SATURATION[0])
+        needed = np.where(fine, 2, np.where(middle, 1, 0))
+        steps = np.array(bed.steps).swapaxes(0, 1)
+        for after in range(FINEST + 1):
+            pick = needed == after
+            if np.any(pick):
+                moved = steps[:, :, pick]
+                if after != level:
+                    moved = np.einsum("ij,sjn->sin", _spread(level, after, upward=upward), moved)
+                self._expect(after, moved, chosen[pick], upward=upward)
+        kept = needed == level
+        self._steady[upward][chosen] = kept
+        self._level[upward][chosen] = needed
+
+    def _expect(self, level: int, steps: FloatArray, chosen: Any, *, upward: bool) -> None:
+        # Continue the trend of the last two beds where both had these cells.
+        cells = len(LEVELS[level])
+        trend = self._steady[upward][chosen] & (self._level[upward][chosen] == level)
+        last = self._last[upward][:, :cells, chosen]
+        self._guess[upward][:, :cells, chosen] = steps + np.where(trend, steps - last, 0.0)
+        self._last[upward][:, :cells, chosen] = steps
+
+    def _merged(self, whole: Bed | None, part: Bed, chosen: Any) -> Bed:
+        # Only ends, extremes and exhaust are of use outside: three faces stand for the bed.
+        peak = np.max(np.stack(part.theta), axis=0)
+        faces = [part.theta[0], peak, part.theta[-1]]
+        moistures = [part.M[0], part.M[0], part.M[-1]]
+        if chosen.size == self._count:
+            return Bed(faces, moistures, part.T, part.W, part.error)
+        if whole is None:
+            blank = [np.zeros(self._count) for _ in range(9)]
+            whole = Bed(blank[:3], blank[3:6], blank[6], blank[7], blank[8])
+        for target, value in zip(
+            (*whole.theta, *whole.M, whole.T, whole.W, whole.error),
+            (*faces, *moistures, part.T, part.W, part.error),
+            strict=True,
+        ):
+            target[chosen] = value
+        return whole
