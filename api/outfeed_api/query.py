@@ -209,7 +209,7 @@ UNITS_PARAMETER = parameter(
 IF_NONE_MATCH = parameter(
     "If-None-Match",
     "Entity tags the caller holds; 304 when one is still good.",
-    {"type": "string", "maxLength": 1000},
+    {"type": "string"},
     where="header",
 )
 ETAG_HEADERS = {

@@ -19,6 +19,7 @@ from outfeed import (
     sorption,
     thin_layer,
 )
+from outfeed.dryer import closures, column
 from outfeed.errors import UnknownName
 from outfeed.methods import Method, by_id
 from outfeed.steering import (
@@ -44,6 +45,8 @@ _MODULES = (
     settlement,
     apportion,
     fuel,
+    closures,
+    column,
     clean,
     slope,
     noise,
