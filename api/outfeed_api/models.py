@@ -8,6 +8,7 @@ limits, `to_display` turns an SI answer into the caller's units. Both follow the
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import cache
 from typing import Annotated, Any, ClassVar, Self, TypeVar
 
@@ -34,6 +35,7 @@ LONGEST_NAME = 100  # characters of any name
 MOST_ENTRIES = 200  # entries of the lists that accompany an answer
 MOST_FAULTS = 100  # field errors reported for one request
 
+LONG_COLUMN = 200  # numbers; a longer list is converted as a whole
 COUNT = "count"  # the quantity whose whole numbers stay whole
 NULL_FIELD = "null_field"  # kind of validation error; its context names the field
 
@@ -300,6 +302,8 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
     if isinstance(value, Part):
         return to_display(value, system, kg)
     if isinstance(value, list | tuple):
+        if measure is not None and len(value) > LONG_COLUMN and measure.quantity != COUNT:
+            return _column_to_display(value, measure, system, kg)
         return [_display(item, measure, system, kg) for item in value]
     if measure is None or value is None or not isinstance(value, int | float):
         return value
@@ -309,6 +313,34 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
     if not math.isfinite(number):
         raise ValueError(f"a {measure.quantity} of {value} must not leave the service")
     return rounded(number, measure.of.digits)
+
+
+def _column_to_display(
+    values: Sequence[Any], measure: Measure, system: UnitSystem, kg: float
+) -> list[float | None]:
+    """A long column in the caller's units; the same digits as one number at a time."""
+    unit = measure.of.unit(system)
+    scale, offset, digits = unit.scale(kg), unit.offset, f"%.{measure.of.digits}g"
+    if not all(value is None or math.isfinite(value) for value in values):
+        raise ValueError(f"a {measure.quantity} that is not finite must not leave the service")
+    return [
+        None if value is None else float(digits % ((value - offset) / scale)) for value in values
+    ]
+
+
+def _column_to_si(
+    values: Sequence[Any], measure: Measure, system: UnitSystem, kg: float
+) -> list[float | None] | None:
+    """A long column in SI; None when a value is at fault, to be named one at a time."""
+    unit = measure.of.unit(system)
+    scale, offset = unit.scale(kg), unit.offset
+    numbers = [None if value is None else value * scale + offset for value in values]
+    present = [number for number in numbers if number is not None]
+    if not present:
+        return numbers
+    ends = (min(present), max(present))
+    good = all(math.isfinite(end) and measure.allows(end) for end in ends)
+    return numbers if good else None
 
 
 def _assumed_to_display(part: AssumedQuantity, system: UnitSystem, kg: float) -> Assumed:
@@ -344,6 +376,10 @@ def _si(
     if isinstance(value, Part):
         return _part_to_si(value, system, kg, pointer, faults)
     if isinstance(value, list | tuple):
+        if measure is not None and len(value) > LONG_COLUMN and measure.quantity != COUNT:
+            column = _column_to_si(value, measure, system, kg)
+            if column is not None:
+                return column
         return [
             _si(item, measure, system, kg, f"{pointer}/{index}", faults)
             for index, item in enumerate(value)
