@@ -182,6 +182,10 @@ class Clock:
             return None
         return self._local(time_s).isoformat(timespec="seconds")
 
+    def exact(self, time_s: float) -> str:
+        """A time as a date-time to the microsecond, to be passed back."""
+        return (EPOCH + timedelta(seconds=time_s)).astimezone(self.offset or UTC).isoformat()
+
     def minute(self, time_s: float) -> float | None:
         """A time on the caller's own clock [s], to be shown as minutes; None for date-times."""
         return time_s if self.form == "elapsed" else None

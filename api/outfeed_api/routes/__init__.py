@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from outfeed_api.routes import catalogue, heat_limits, service, setpoint_advice, settlement
+from outfeed_api.routes import (
+    catalogue,
+    heat_limits,
+    moist_air,
+    service,
+    setpoint_advice,
+    settlement,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     catalogue.router,
     heat_limits.router,
+    moist_air.router,
     setpoint_advice.router,
     settlement.router,
     service.router,

@@ -26,6 +26,14 @@ PER_DEGF = 1.8
 
 SENSITIVITY = Range("moisture per degree of column temperature", -0.05, -0.0005, "1/K", SENSIBLE)
 
+SENSITIVITY_SD = Range("doubt about it", 1e-6, 0.05, "1/K", SENSIBLE)
+INLET_EFFECT = Range("discharge points per inlet point", -2.0, 2.0, "", SENSIBLE)
+INLET_EFFECT_SD = Range("doubt about the inlet effect", 1e-6, 2.0, "", SENSIBLE)
+LEVEL = Range("level of a belief", -0.5, 1.0, "", SENSIBLE)
+LEVEL_SD = Range("doubt about the level", 1e-6, 0.5, "", SENSIBLE)
+CORRELATION = Range("correlation", -1.0, 1.0, "", "definition")
+DOUBT = Range("distance of a doubted reading", -0.6, 0.6, "", "definition")
+
 PRIOR_SENSITIVITY = -0.0055 * PER_DEGF
 """Change of moisture_wb per K: -0.55 point per degF; column model at 20-28 % inlet moisture
 (-0.53 to -0.62), steering by discharge rate. A prior from a model, never a promise."""
@@ -43,12 +51,12 @@ PRIOR_INLET_EFFECT = -0.3
 PRIOR_INLET_EFFECT_SD = 0.15
 """Half the effect; chosen, no source."""
 
-READING_SD = 0.0030
-"""SD of one discharge reading about the stream's moisture, as a fraction: between the repeat
-reading (0.12 point) and the sample term (0.36 point) of Hurburgh et al. 1985, because the meter
-at the discharge sees more grain than one sample."""
+READING_SD = 0.0045
+"""SD of one discharge reading about what the column temperature explains, as a fraction: 0.39
+point of meter and sample at 15.5 % (Hurburgh et al. 1985, Trans. ASAE 28:634-640) and what a
+change of rate on its way through the column adds; chosen on simulated dryers."""
 
-LEVEL_WANDER = 0.0016
+LEVEL_WANDER = 0.0014
 """SD the level gains in the square root of an hour, as a fraction; chosen on simulated dryers."""
 
 FIRST_LEVEL_SD = 0.02
@@ -81,8 +89,8 @@ class Belief:
         Expected discharge moisture, wet basis, at the references [-].
     sensitivity : float
         Change of discharge moisture per degree of column temperature [1/K].
-    sensitivity_band : tuple of float
-        Steepest and flattest sensitivity that will be believed [1/K].
+    prior_sensitivity : float
+        What was assumed of it before anything was learned [1/K]; bounds what is believed.
     inlet_effect : float
         Change of discharge moisture per change of inlet moisture at one column temperature [-].
     covariance : tuple of float
@@ -91,8 +99,6 @@ class Belief:
         Time of the last reading learned from [s], on the caller's clock.
     readings : int
         How many readings have been learned from.
-    doubted : int
-        How many readings in a row, up to the last, were doubted.
     last_doubt : float
         How far the last doubted reading was off [-]; 0 when the last reading was believed.
     """
@@ -101,12 +107,11 @@ class Belief:
     reference_inlet_wb: float
     level: float
     sensitivity: float
-    sensitivity_band: tuple[float, float]
+    prior_sensitivity: float
     inlet_effect: float
     covariance: tuple[float, float, float, float, float, float]
     at_s: float
     readings: int = 0
-    doubted: int = 0
     last_doubt: float = 0.0
 
     @property
@@ -138,6 +143,55 @@ class Belief:
         variance = weights @ _matrix(self) @ weights + LEVEL_WANDER**2 * hours
         state = np.array((self.level, self.sensitivity, self.inlet_effect))
         return float(weights @ state), sqrt(float(variance))
+
+
+def covariance_from(
+    deviations: tuple[float, float, float], correlations: tuple[float, float, float]
+) -> tuple[float, float, float, float, float, float]:
+    """The covariance of a belief from standard deviations and correlations.
+
+    Parameters
+    ----------
+    deviations : tuple of float
+        SD of level [-], sensitivity [1/K] and inlet effect [-].
+    correlations : tuple of float
+        Level-sensitivity, level-inlet, sensitivity-inlet [-].
+
+    Returns
+    -------
+    tuple of float
+        Upper triangle by rows.
+
+    Raises
+    ------
+    Inconsistent
+        Correlations that no three quantities can have.
+    """
+    a, b, c = correlations
+    # determinant of the correlation matrix; a rounding error below zero is forgiven
+    if 1 + 2 * a * b * c - a * a - b * b - c * c < -1e-6:
+        raise Inconsistent("no three quantities can have these correlations", "belief")
+    x, y, z = deviations
+    return (x * x, a * x * y, b * x * z, y * y, c * y * z, z * z)
+
+
+def spread_of(belief: Belief) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    """Standard deviations and correlations of a belief; undoes `covariance_from`.
+
+    Parameters
+    ----------
+    belief : Belief
+        What is known.
+
+    Returns
+    -------
+    tuple
+        SD of level [-], sensitivity [1/K] and inlet effect [-]; then the correlations
+        level-sensitivity, level-inlet, sensitivity-inlet [-].
+    """
+    xx, xy, xz, yy, yz, zz = belief.covariance
+    x, y, z = sqrt(xx), sqrt(yy), sqrt(zz)
+    return (x, y, z), (xy / (x * y), xz / (x * z), yz / (y * z))
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,10 +259,7 @@ def new_belief(
         reference_inlet_wb=0.0 if inlet_wb is None else float(MOISTURE_WB.check(inlet_wb, "inlet")),
         level=first_moisture_wb,
         sensitivity=sensitivity,
-        sensitivity_band=(
-            sensitivity * SENSITIVITY_BAND[0],
-            sensitivity * SENSITIVITY_BAND[1],
-        ),
+        prior_sensitivity=sensitivity,
         inlet_effect=inlet_effect,
         covariance=(FIRST_LEVEL_SD**2, 0.0, 0.0, sensitivity_sd**2, 0.0, inlet_effect_sd**2),
         at_s=at_s,
@@ -269,7 +320,7 @@ def learn(
             continue
         inlet = None if inlets is None else float(inlets[k])
         belief = _step(belief, times[k], temperatures[k], moistures[k], inlet, reading_sd)
-        if belief.doubted:
+        if belief.last_doubt:
             doubted.append(k)
     return Learned(belief, tuple(doubted), tuple(skipped))
 
@@ -328,7 +379,6 @@ def _step(
                 belief,
                 covariance=_triangle(covariance),
                 at_s=float(at_s),
-                doubted=belief.doubted + 1,
                 last_doubt=surprise,
             )
         # two far readings on the same side: the dryer has changed, not the sample
@@ -337,7 +387,7 @@ def _step(
     gain = covariance @ weights / total
     state = state + gain * surprise
     covariance = covariance - np.outer(gain, weights @ covariance)
-    low, high = belief.sensitivity_band
+    low, high = (belief.prior_sensitivity * share for share in SENSITIVITY_BAND)
     return replace(
         belief,
         level=float(state[0]),
@@ -346,7 +396,6 @@ def _step(
         covariance=_triangle(covariance),
         at_s=float(at_s),
         readings=belief.readings + 1,
-        doubted=0,
         last_doubt=0.0,
     )
 

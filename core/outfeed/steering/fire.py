@@ -21,6 +21,9 @@ STOPPED_SHARE = 0.02
 RISE = 1.0
 """Rise since the stop that is called climbing [K]; chosen low, no source."""
 
+STOP_UNKNOWN_S = 1800.0
+"""How far back a rise is sought when nobody says when the discharge stopped; chosen."""
+
 FIRE_WATCH = Method(
     "steering.fire.climb-while-stopped",
     "column or exhaust temperature climbing while the discharge has stopped",

@@ -30,9 +30,10 @@ half a transit to a whole one, and the column model puts the sensors at about ha
 LONGEST_GAP_S = 1800.0
 """A column temperature is not interpolated across a longer hole than this; chosen, no source."""
 
-AVERAGING_SHARE = 0.5
-"""Width of the mean column temperature a reading is matched to, as a share of the lag. Grain
-mixes on its way and the sensors see more than one layer; chosen on simulated dryers."""
+AVERAGING_SHARE = 1.75
+"""Width of the mean column temperature a reading is matched to, as a share of the lag: nearly the
+whole transit, because a change of rate acts on all grain in the column; chosen on simulated
+dryers, where anything from 1 to 2 does nearly as well."""
 
 PLUG_FLOW = Method(
     "steering.lag.plug-flow",

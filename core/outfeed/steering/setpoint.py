@@ -26,6 +26,7 @@ Kind = Literal["hold", "move", "wait"]
 
 STEP = Range("step of the setpoint", 0.05, 15.0, "K", SENSIBLE)
 RESOLUTION = Range("resolution of the panel", 0.01, 5.0, "K", SENSIBLE)
+METER_OFFSET = Range("offset of the meter", -0.1, 0.1, "", SENSIBLE)
 METER_SD = Range("uncertainty of the meter", 0.0, 0.05, "", SENSIBLE)
 
 STREAM_SD = 0.0035
@@ -63,15 +64,19 @@ class Rules:
         The expected error must also exceed this many of its standard deviations [-].
     hold_share : float
         Time after a move before the next, as a share of transit [-].
+    drift_allowance : float
+        A drift is waited out only beyond this many times the slope that still counts as level
+        [-]; the belief refers to the temperature there was, so a slow drift does not mislead it.
     largest_step : float
         Bound on one step [K]; 3 degF.
     resolution : float
         Smallest step the panel accepts [K]; 1 degF.
     """
 
-    dead_band: float = 0.0025
-    certainty: float = 1.28
-    hold_share: float = 0.5
+    dead_band: float = 0.0020
+    certainty: float = 1.1
+    hold_share: float = 0.3
+    drift_allowance: float = 2.0
     largest_step: float = 3.0 / PER_DEGF
     resolution: float = 1.0 / PER_DEGF
 
@@ -155,6 +160,8 @@ class Situation:
         Highest column temperature the grain allows [degC].
     reading_sd : float
         SD of one reading [-].
+    trend_missing : bool
+        Whether a trend should have been judged but too few readings exist.
     """
 
     setpoint: float
@@ -168,6 +175,7 @@ class Situation:
     wet_to_dry: float = 1.0
     highest: float | None = None
     reading_sd: float = READING_SD
+    trend_missing: bool = False
 
 
 def advise_setpoint(
@@ -213,7 +221,7 @@ def advise_setpoint(
     if kind != "move":
         step = 0.0
         reasons = tuple(r for r in reasons if r == "at-grain-limit")
-    above, below = _turning_readings(belief, situation, aimed, threshold)
+    above, below = _turning_readings(belief, situation, aimed, error, threshold)
     return SetpointAdvice(
         kind=kind,
         step=step,
@@ -341,7 +349,7 @@ def _decide(
     over_limit = situation.highest is not None and situation.setpoint > situation.highest
     if over_limit and step < 0:
         return "move", ("grain-limit",)
-    blocked = _trend_forbids(belief, trend)
+    blocked = "too-short" if situation.trend_missing else _trend_forbids(belief, trend, rules)
     if blocked is not None:
         return "wait", (f"trend-{blocked}",)
     if _recently_moved(situation, rules):
@@ -355,12 +363,16 @@ def _decide(
     return "move", ("error",)
 
 
-def _trend_forbids(belief: Belief, trend: Trend | None) -> str | None:
+def _trend_forbids(belief: Belief, trend: Trend | None, rules: Rules) -> str | None:
+    """The verdict that forbids a move; None when the trend allows one."""
     if trend is None or trend.verdict in READY_VERDICTS:
         return None
+    centred = abs(trend.offset) <= trend.limits.offset
+    if trend.verdict == "drifting":
+        slow = abs(trend.slope) <= rules.drift_allowance * trend.limits.slope
+        return None if slow and centred else trend.verdict
     if trend.verdict in SWINGING_VERDICTS and trend.amplitude is not None:
         small = trend.amplitude * abs(belief.sensitivity) <= SWING_IN_MOISTURE
-        centred = abs(trend.offset) <= trend.limits.offset
         return None if small and centred else trend.verdict
     return trend.verdict
 
@@ -372,9 +384,11 @@ def _recently_moved(situation: Situation, rules: Rules) -> bool:
 
 
 def _turning_readings(
-    belief: Belief, situation: Situation, aimed: float, threshold: float
-) -> tuple[float, float]:
+    belief: Belief, situation: Situation, aimed: float, error: float, threshold: float
+) -> tuple[float | None, float | None]:
     """Readings at the next look that would push the expected error past the threshold."""
+    if abs(error) > threshold:
+        return None, None
     expected, _ = _expected(belief, situation)
     share, _ = reading_weight(
         belief,
@@ -386,7 +400,7 @@ def _turning_readings(
     shown = expected - situation.meter_offset
     up = shown + (aimed + threshold - expected) / share
     down = shown + (aimed - threshold - expected) / share
-    return max(up, shown), min(down, shown)
+    return up, down
 
 
 SOONEST_LOOK_S = 1200.0

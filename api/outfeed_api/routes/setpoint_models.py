@@ -1,0 +1,314 @@
+"""What setpoint advice is asked with and what it answers."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
+from outfeed.steering import belief as believing
+from outfeed.steering import lag as lagging
+from outfeed.steering import money
+from outfeed.steering import setpoint as deciding
+from outfeed_api.measures import Measure
+from outfeed_api.models import Answer, Given, GrainId, Part, Request
+from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
+
+INLETS_IN_TABLE = 9
+MOST_PAIRS = 500
+PAIRS_SHOWN = 50
+
+EndUse = Literal[
+    "seed", "malting", "food", "milling", "wet-milling", "commercial", "non-food", "feed"
+]
+
+
+class ColumnSeries(Timed):
+    """Column temperatures with their times."""
+
+    temperatures: list[
+        Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)] | None
+    ] = Field(
+        description="Column temperatures, one for every time; null where the sensor gave none.",
+        max_length=MOST_TIMES,
+    )
+
+
+class DischargeSeries(Timed):
+    """Moistures at the discharge with their times."""
+
+    moistures: list[Annotated[float, Measure("moisture", MOISTURE_WB, example=0.158)]] = Field(
+        description="Discharge moistures as the meter showed them, times ascending.",
+        max_length=MOST_PAIRS,
+    )
+
+
+class InletSeries(Timed):
+    """Moistures of the grain as it entered, with their times."""
+
+    moistures: list[Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)]] = Field(
+        description="Inlet moistures, times ascending; each holds until the next.",
+        max_length=MOST_PAIRS,
+    )
+
+
+class RateSeries(Timed):
+    """Discharge rates with the times from which they held."""
+
+    rates: list[Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=5.5)]] = (
+        Field(
+            description="Discharge rates, each holding until the next; zero is stopped.",
+            max_length=MOST_TIMES,
+        )
+    )
+
+
+class BeliefPart(Given):
+    """What was learned of this dryer; keep it and pass it back unchanged with the next request."""
+
+    reference_temperature: Annotated[
+        float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)
+    ] = Field(description="Column temperature at which `level` holds.")
+    reference_inlet: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)] = Field(
+        description="Inlet moisture at which `level` holds; 0 while none was given."
+    )
+    level: Annotated[float, Measure("moisture", believing.LEVEL, example=0.155)] = Field(
+        description="Discharge moisture expected at the references."
+    )
+    level_sd: Annotated[float, Measure("points", believing.LEVEL_SD, example=0.002)] = Field(
+        description="Standard deviation of `level`."
+    )
+    sensitivity: Annotated[
+        float, Measure("points-per-temperature", believing.SENSITIVITY, example=-0.0099)
+    ] = Field(description="Change of discharge moisture per degree of column temperature.")
+    sensitivity_sd: Annotated[
+        float, Measure("points-per-temperature", believing.SENSITIVITY_SD, example=0.0036)
+    ] = Field(description="Standard deviation of `sensitivity`.")
+    sensitivity_prior: Annotated[
+        float, Measure("points-per-temperature", believing.SENSITIVITY, example=-0.0099)
+    ] = Field(description="What was assumed of `sensitivity` before anything was learned.")
+    inlet_effect: Annotated[float, Measure("ratio", believing.INLET_EFFECT, example=-0.3)] = Field(
+        description="Points at the discharge per point at the inlet, column temperature held."
+    )
+    inlet_effect_sd: Annotated[float, Measure("ratio", believing.INLET_EFFECT_SD, example=0.15)] = (
+        Field(description="Standard deviation of `inlet_effect`.")
+    )
+    correlations: list[Annotated[float, Measure("ratio", believing.CORRELATION, example=0.1)]] = (
+        Field(
+            description="Correlations level-sensitivity, level-inlet, sensitivity-inlet.",
+            min_length=3,
+            max_length=3,
+        )
+    )
+    at: Moment | None = Field(None, description="Time of the last reading learned from.")
+    at_elapsed: Elapsed | None = Field(
+        None, description="Time of the last reading learned from, on your own clock."
+    )
+    readings: int = Field(description="Readings learned from.", ge=0, le=1_000_000)
+    last_doubt: Annotated[float, Measure("points", believing.DOUBT, example=0.0)] = Field(
+        description="How far the last reading was off when it was doubted; 0 when believed."
+    )
+
+
+class SetpointAdviceRequest(Request):
+    """What the operator sees."""
+
+    grain: GrainId = "corn-yellow-dent"
+    target: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)] = Field(
+        description="Moisture wanted at the discharge."
+    )
+    setpoint: Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)] = Field(
+        description="Present column setpoint."
+    )
+    column: ColumnSeries = Field(
+        description="Column temperatures of the last hours; two hours or more are worth having."
+    )
+    discharge: DischargeSeries = Field(description="Moistures measured at the discharge.")
+    inlet: InletSeries | None = Field(
+        None, description="Moistures of the grain as it entered; makes the advice better."
+    )
+    rates: RateSeries | None = Field(None, description="Log of discharge rates.")
+    discharge_rate: (
+        Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=5.5)] | None
+    ) = Field(None, description="Present discharge rate, where there is no log. Zero is stopped.")
+    held_below_sensors: (
+        Annotated[float, Measure("grain", lagging.HELD_GRAIN, example=6_000.0)] | None
+    ) = Field(None, description="Grain held between the column sensors and the sampling point.")
+    lag: Annotated[float, Measure("minutes", lagging.LAG, example=3600.0)] | None = Field(
+        None, description="Time grain needs from the column sensors to the sampling point."
+    )
+    transit: Annotated[float, Measure("hours", lagging.TRANSIT, example=7200.0)] | None = Field(
+        None, description="Time a kernel needs from the top of the column to the discharge."
+    )
+    last_move: Moment | None = Field(None, description="When the setpoint was last moved.")
+    last_move_elapsed: Elapsed | None = Field(
+        None, description="When the setpoint was last moved, on your own clock."
+    )
+    now: Moment | None = Field(
+        None, description="Time of asking; the last time of any series when left out."
+    )
+    now_elapsed: Elapsed | None = Field(None, description="Time of asking, on your own clock.")
+    exhaust: ColumnSeries | None = Field(
+        None, description="Exhaust temperatures, watched for fire when the discharge stops."
+    )
+    sensitivity: (
+        Annotated[float, Measure("points-per-temperature", believing.SENSITIVITY, example=-0.0099)]
+        | None
+    ) = Field(None, description="Change of discharge moisture per degree of column temperature.")
+    sensitivity_uncertainty: (
+        Annotated[
+            float, Measure("points-per-temperature", believing.SENSITIVITY_SD, example=0.0036)
+        ]
+        | None
+    ) = Field(None, description="Standard deviation of `sensitivity`.")
+    meter_offset: Annotated[float, Measure("points", deciding.METER_OFFSET, example=0.002)] = Field(
+        0.0, description="To be added to the readings, from a meter check."
+    )
+    meter_uncertainty: (
+        Annotated[float, Measure("points", deciding.METER_SD, example=0.0025)] | None
+    ) = Field(None, description="Standard uncertainty of the meter's offset.")
+    max_step: (
+        Annotated[float, Measure("temperature-difference", deciding.STEP, example=5 / 3)] | None
+    ) = Field(None, description="Largest step of the setpoint; 3 degF when left out.")
+    resolution: (
+        Annotated[float, Measure("temperature-difference", deciding.RESOLUTION, example=5 / 9)]
+        | None
+    ) = Field(
+        None,
+        description="Smallest step the panel accepts; 1 degF or 0.5 degC when left out.",
+    )
+    highest_column_temperature: (
+        Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=48.0)] | None
+    ) = Field(None, description="Hottest the grain in the column may be held.")
+    end_use: EndUse | None = Field(
+        None, description="Use of the grain; brings its strictest published temperature limit."
+    )
+    grain_price: Annotated[float, Measure("price-of-grain", money.PRICE, example=0.16)] | None = (
+        Field(None, description="Price of the grain at the target moisture.")
+    )
+    fuel_cost: Annotated[float, Measure("price-of-grain", money.PRICE, example=0.0016)] | None = (
+        Field(None, description="Fuel and power to take out one point of moisture.")
+    )
+    wet_discount: Annotated[float, Measure("price-of-grain", money.PRICE, example=0.004)] | None = (
+        Field(None, description="What each point above the target costs.")
+    )
+    wet_to_dry: Annotated[float, Measure("ratio", money.COST_RATIO, example=1.0)] | None = Field(
+        None,
+        description="Cost of a point too wet over that of a point too dry; from the prices, or 1.",
+    )
+    belief: BeliefPart | None = Field(None, description="`belief` of the previous answer.")
+
+
+class TrendPart(Part):
+    """Trend of the column temperature since the last move."""
+
+    verdict: str = Field(description="One word for the trend.", max_length=20)
+    slope: Annotated[float, Measure("temperature-rate")] = Field(description="Slope.")
+    slope_low: Annotated[float, Measure("temperature-rate")] = Field(
+        description="Lower end of its 95 % interval."
+    )
+    slope_high: Annotated[float, Measure("temperature-rate")] = Field(
+        description="Upper end of its 95 % interval."
+    )
+    offset: Annotated[float, Measure("temperature-difference")] = Field(
+        description="Mean of the column minus the setpoint."
+    )
+    crossings_per_two_hours: Annotated[float, Measure("count")] = Field(
+        description="How often the column crosses the setpoint in two hours."
+    )
+
+
+class PairPart(Part):
+    """A discharge reading with the column temperature it belongs to."""
+
+    at: str | None = Field(None, description="Time of the reading.", max_length=40)
+    at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="Time of the reading, on your own clock."
+    )
+    moisture: Annotated[float, Measure("moisture")] = Field(description="The reading.")
+    lag: Annotated[float, Measure("minutes")] = Field(
+        description="How long before the reading that grain passed the column sensors."
+    )
+    column_temperature: Annotated[float, Measure("temperature")] | None = Field(
+        None, description="Mean column temperature then; left out where the record has none."
+    )
+    doubted: bool = Field(description="Whether the reading was too far off to be believed.")
+
+
+class InletRow(Part):
+    """The setpoint that belongs to one inlet moisture."""
+
+    inlet: Annotated[float, Measure("moisture")] = Field(description="Inlet moisture.")
+    setpoint: Annotated[float, Measure("temperature")] = Field(
+        description="Column setpoint that should give the aim."
+    )
+    uncertainty: Annotated[float, Measure("temperature-difference")] = Field(
+        description="Standard deviation of that setpoint."
+    )
+    above_limit: bool = Field(description="Whether it lies above the grain's temperature limit.")
+
+
+class SetpointAdviceAnswer(Answer):
+    """What to do with the setpoint, and why."""
+
+    advice: Literal["hold", "move", "wait", "fire-caution"] = Field(
+        description="`wait` means that it cannot be judged yet."
+    )
+    setpoint: Annotated[float, Measure("temperature")] = Field(description="Setpoint to run.")
+    step: Annotated[float, Measure("temperature-difference")] = Field(
+        description="Change of the setpoint; 0 unless `advice` is `move`."
+    )
+    look_at: str | None = Field(None, description="When to look again.", max_length=40)
+    look_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="When to look again, on your own clock."
+    )
+    look_in: Annotated[float, Measure("minutes")] = Field(description="Time until then.")
+    expected_moisture: Annotated[float, Measure("moisture")] | None = Field(
+        None, description="Discharge moisture the present setpoint will give, offset applied."
+    )
+    expected_uncertainty: Annotated[float, Measure("points")] | None = Field(
+        None, description="Its standard deviation, the meter's own uncertainty left out."
+    )
+    expected_after: Annotated[float, Measure("moisture")] | None = Field(
+        None, description="Discharge moisture the advised setpoint will give."
+    )
+    aim: Annotated[float, Measure("moisture")] = Field(
+        description="Moisture aimed at; beside the target when wet and dry cost unequally."
+    )
+    error: Annotated[float, Measure("points")] | None = Field(
+        None, description="Expected moisture minus aim."
+    )
+    threshold: Annotated[float, Measure("points")] | None = Field(
+        None, description="Error that is left alone."
+    )
+    chance: Annotated[float, Measure("probability")] | None = Field(
+        None, description="Chance that the error has this sign, meter included."
+    )
+    money_rate: Annotated[float, Measure("money-rate")] | None = Field(
+        None, description="What the present error costs, where prices were given."
+    )
+    raise_if_reading_above: Annotated[float, Measure("moisture")] | None = Field(
+        None, description="A reading above this at the next look would bring a higher setpoint."
+    )
+    lower_if_reading_below: Annotated[float, Measure("moisture")] | None = Field(
+        None, description="A reading below this at the next look would bring a lower setpoint."
+    )
+    reasons: list[Annotated[str, Field(max_length=60)]] = Field(
+        description="Why, as stable codes.", max_length=20
+    )
+    trend: TrendPart | None = Field(None, description="Trend of the column temperature.")
+    transit: Annotated[float, Measure("hours")] | None = Field(
+        None, description="Transit time used; left out while the discharge stands still."
+    )
+    matched: list[PairPart] = Field(
+        description="The readings with what they belong to, the latest 50.", max_length=PAIRS_SHOWN
+    )
+    setpoints_by_inlet: list[InletRow] = Field(
+        default_factory=list,
+        description="Setpoint that belongs to each inlet moisture, where one was given.",
+        max_length=INLETS_IN_TABLE,
+    )
+    belief: BeliefPart | None = Field(
+        None, description="What is known now; pass it back with the next request."
+    )

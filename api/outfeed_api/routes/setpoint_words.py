@@ -1,0 +1,316 @@
+"""Setpoint advice in words."""
+
+from __future__ import annotations
+
+from outfeed.steering import belief as believing
+from outfeed.steering import setpoint
+from outfeed.steering.fire import Climb
+from outfeed.steering.pairs import Pairs, Transport
+from outfeed.steering.trend import Trend
+from outfeed_api.models import Assumed, AssumedQuantity
+from outfeed_api.moments import Clock
+from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
+from outfeed_api.units import QUANTITIES, UnitSystem, say
+
+PANEL_RESOLUTION = {"us": 1.0 / 1.8, "metric": 0.5}  # K; common practice, no source
+
+TRENDS = {
+    "drifting": "the column is still drifting",
+    "calming": "the column is still calming down",
+    "cycling": "the column is cycling: calm the controller first",
+    "growing": "the swings of the column are growing: calm the controller first",
+    "stuck": "the column is stuck away from its setpoint: see to the controller first",
+    "disturbed": "the column is disturbed",
+    "too-short": "there are too few column temperatures since the last move to judge a trend",
+    "sensor-fault": "the column sensor does not seem to answer: check it first",
+}
+
+IF_CLIMBING = (
+    "Hot grain that does not move can burn out of sight. Do not open or enter the dryer on the "
+    "strength of this answer; call the fire service if you see or smell smoke."
+)
+IF_STOPPED = (
+    "Nothing can be learned of the setpoint while no grain leaves. If column or exhaust "
+    "temperature climbs meanwhile, treat it as a fire first."
+)
+
+WHY_WAIT = {
+    "recent-move": "the last move has not shown yet",
+    "no-readings": "no moisture reading belongs to a recorded column temperature yet",
+    "stale": "the readings are too old: take a fresh one",
+}
+
+
+def rules(request: SetpointAdviceRequest) -> setpoint.Rules:
+    """How patient to be, with the caller's bounds and panel."""
+    return setpoint.Rules(
+        largest_step=request.max_step or setpoint.Rules().largest_step,
+        resolution=request.resolution or PANEL_RESOLUTION[request.units],
+    )
+
+
+def decision(
+    units: UnitSystem,
+    clock: Clock,
+    advice: setpoint.SetpointAdvice,
+    situation: setpoint.Situation,
+) -> str:
+    """The decision in a sentence."""
+    look = f"look again at {clock.say(advice.look_at_s)}"
+    before = _degrees(situation.setpoint, units)
+    if advice.kind == "move":
+        verb = "Raise" if advice.step > 0 else "Lower"
+        step = _difference(abs(advice.step), units)
+        after = _degrees(advice.setpoint, units)
+        return f"{verb} the setpoint by {step}, from {before} to {after}; {look}."
+    if advice.kind == "hold":
+        return f"Leave the setpoint at {before}; {look}."
+    return f"Decide nothing yet: leave the setpoint at {before}, {_why(advice.reasons)}; {look}."
+
+
+def stopped_decision(units: UnitSystem, present: float, climb: Climb | None) -> str:
+    """The decision while no grain leaves."""
+    if climb is not None:
+        rise = _difference(climb.rise, units)
+        return (
+            f"FIRE CAUTION: the {climb.where} temperature has climbed {rise} while the discharge "
+            f"stands still; shut off the burner, keep people clear and follow the dryer's manual "
+            f"now. Leave the setpoint for later."
+        )
+    return (
+        f"Leave the setpoint at {_degrees(present, units)} while the discharge stands still, and "
+        f"keep watching column and exhaust temperature; ask again within ten minutes."
+    )
+
+
+def stopped_notes(climb: Climb | None) -> list[str]:
+    """What else to say while no grain leaves."""
+    if climb is not None:
+        return [IF_CLIMBING]
+    return [IF_STOPPED]
+
+
+def assumed(
+    request: SetpointAdviceRequest, situation: setpoint.Situation, transport: Transport
+) -> list[Assumed]:
+    """What the answer had to fill in."""
+    result: list[Assumed] = []
+    if request.belief is None and request.sensitivity is None:
+        result.append(_assumed_sensitivity())
+    if request.belief is None and request.inlet is not None:
+        effect, doubt = believing.PRIOR_INLET_EFFECT, believing.PRIOR_INLET_EFFECT_SD
+        result.append(
+            AssumedQuantity(
+                input="inlet effect",
+                quantity="ratio",
+                value=effect,
+                low=effect - 2 * doubt,
+                high=effect + 2 * doubt,
+                why="points at the discharge per point at the inlet at one column temperature",
+                source="column model, synthetic; a prior, never a promise",
+            )
+        )
+    if request.meter_uncertainty is None:
+        result.append(
+            AssumedQuantity(
+                input="meter_uncertainty",
+                quantity="points",
+                value=setpoint.METER_SD_ASSUMED,
+                why="no meter check was given; half of the usual accuracy of +-0.5 point",
+                source="Hellevang, North Dakota State University Extension",
+            )
+        )
+    result += _assumed_transport(request, situation, transport)
+    if request.resolution is None:
+        result.append(
+            AssumedQuantity(
+                input="resolution",
+                quantity="temperature-difference",
+                value=PANEL_RESOLUTION[request.units],
+                why="smallest step a panel usually accepts",
+                source="common practice, no source",
+            )
+        )
+    if request.max_step is None:
+        result.append(
+            AssumedQuantity(
+                input="max_step",
+                quantity="temperature-difference",
+                value=setpoint.Rules().largest_step,
+                why="no more than 3 degF at a time, so that one wrong move costs little",
+                source="chosen on simulated dryers",
+            )
+        )
+    return result
+
+
+def notes(
+    units: UnitSystem,
+    advice: setpoint.SetpointAdvice,
+    situation: setpoint.Situation,
+    trend: Trend | None,
+    pairs: Pairs,
+    doubted: tuple[int, ...],
+    cost: float | None,
+) -> list[str]:
+    """Plain sentences behind the decision."""
+    result = _expectation(advice, situation)
+    result += _reason_notes(units, advice, situation)
+    if trend is not None:
+        limit = trend.limits.slope / 3600.0
+        result.append(
+            f"Column trend since the last move: {trend.verdict}, slope "
+            f"{say(trend.slope / 3600.0, 'temperature-rate', units, decimals=1)} "
+            f"(95 % interval {say(trend.slope_low / 3600.0, 'temperature-rate', units)} to "
+            f"{say(trend.slope_high / 3600.0, 'temperature-rate', units)}; level means within "
+            f"{say(limit, 'temperature-rate', units, decimals=1)})."
+        )
+    unmatched = int((~pairs.found).sum())
+    if unmatched:
+        result.append(
+            f"{unmatched} of {pairs.found.size} readings belong to a time before or between the "
+            f"recorded column temperatures and were not used."
+        )
+    if doubted:
+        result.append(
+            "A reading far off the others was doubted, not obeyed; take another sample. If the "
+            "next one agrees with it, it will be believed."
+        )
+    if cost is not None and advice.expected_moisture_wb is not None:
+        wet = advice.expected_moisture_wb > situation.target_wb
+        result.append(f"Being too {'wet' if wet else 'dry'} costs about {cost * 3600:.0f} an hour.")
+    result += _mind_changers(advice)
+    return result
+
+
+def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) -> list[str]:
+    expected, spread = advice.expected_moisture_wb, advice.expected_sd
+    if expected is None or spread is None or advice.chance is None:
+        return []
+    error = expected - advice.aim_wb
+    side = "wetter" if error > 0 else "drier"
+    first = (
+        f"The present setpoint will give about {_moisture(expected)} (give or take "
+        f"{_points(2 * spread)}), {_points(abs(error))} {side} than the aim of "
+        f"{_moisture(advice.aim_wb)}; the chance that it is {side}, meter included, is "
+        f"{_percent(advice.chance)}."
+    )
+    result = [first]
+    if abs(advice.aim_wb - situation.target_wb) >= 0.0005:
+        side = "below" if advice.aim_wb < situation.target_wb else "above"
+        result.append(
+            f"The aim lies {_points(abs(advice.aim_wb - situation.target_wb))} {side} the target "
+            f"because too wet and too dry do not cost the same."
+        )
+    return result
+
+
+def _reason_notes(
+    units: UnitSystem, advice: setpoint.SetpointAdvice, situation: setpoint.Situation
+) -> list[str]:
+    result = []
+    reasons = advice.reasons
+    if "inside-threshold" in reasons and advice.threshold is not None:
+        result.append(
+            f"Errors under {_points(advice.threshold)} are left alone: chasing them would only "
+            f"follow noise."
+        )
+    if "bounded" in reasons:
+        wanted = _difference(abs(advice.wanted_step), units)
+        result.append(f"The whole way would be {wanted}; go no further at once, then look.")
+    if "too-small-to-set" in reasons:
+        result.append("The step it would take is smaller than the panel can set.")
+    if situation.highest is not None and {"grain-limit", "at-grain-limit"} & set(reasons):
+        result.append(
+            f"The grain's limit of {_degrees(situation.highest, units)} holds the setpoint down; "
+            f"to dry further, slow the feed of wet grain or dry it twice."
+        )
+    return result
+
+
+def _mind_changers(advice: setpoint.SetpointAdvice) -> list[str]:
+    above, below = advice.move_above_wb, advice.move_below_wb
+    if advice.kind == "move" or above is None or below is None:
+        return []
+    if "inside-threshold" not in advice.reasons:
+        return []
+    either = f"a reading above {_moisture(above)} would raise the setpoint"
+    return [f"At the next look {either}, one below {_moisture(below)} would lower it."]
+
+
+def _assumed_sensitivity() -> AssumedQuantity:
+    slope, doubt = believing.PRIOR_SENSITIVITY, believing.PRIOR_SENSITIVITY_SD
+    return AssumedQuantity(
+        input="sensitivity",
+        quantity="points-per-temperature",
+        value=slope,
+        low=slope - 2 * doubt,
+        high=slope + 2 * doubt,
+        why="points of moisture per degree of column temperature, steering by discharge rate; "
+        "your own readings replace it slowly",
+        source="column model at 20 to 28 % inlet moisture, synthetic; no published value exists",
+    )
+
+
+def _assumed_transport(
+    request: SetpointAdviceRequest, situation: setpoint.Situation, transport: Transport
+) -> list[Assumed]:
+    result: list[Assumed] = []
+    has_log = transport.held is not None and transport.rates is not None
+    if not has_log and request.lag is None:
+        result.append(
+            AssumedQuantity(
+                input="lag",
+                quantity="minutes",
+                value=transport.lag_at(situation.now_s),
+                low=0.4 * situation.transit_s,
+                high=situation.transit_s,
+                why="half a transit from the column sensors to the sampling point",
+                source="common practice, no source",
+            )
+        )
+    if request.transit is None:
+        result.append(
+            AssumedQuantity(
+                input="transit",
+                quantity="hours",
+                value=situation.transit_s,
+                why="twice the lag from the column sensors to the sampling point",
+                source="common practice, no source",
+            )
+        )
+    return result
+
+
+def _why(reasons: tuple[str, ...]) -> str:
+    for reason in reasons:
+        if reason.startswith("trend-"):
+            return f"because {TRENDS[reason.removeprefix('trend-')]}"
+        if reason in WHY_WAIT:
+            return f"because {WHY_WAIT[reason]}"
+    return "because it cannot be judged yet"
+
+
+def _degrees(value: float, units: UnitSystem) -> str:
+    return _short(say(value, "temperature", units, decimals=1))
+
+
+def _difference(value: float, units: UnitSystem) -> str:
+    return _short(say(value, "temperature-difference", units, decimals=1))
+
+
+def _short(text: str) -> str:
+    return text.replace(".0 ", " ")
+
+
+def _moisture(value: float) -> str:
+    return f"{value * 100:.1f} %"
+
+
+def _percent(chance: float) -> str:
+    return f"{100 * chance:.0f} %" if chance < 0.99 else "over 99 %"
+
+
+def _points(value: float) -> str:
+    unit = QUANTITIES["points"].unit("us")
+    return f"{unit.from_si(value, 1.0):.2f} point"

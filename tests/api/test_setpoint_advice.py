@@ -1,0 +1,232 @@
+"""Setpoint advice over HTTP: both unit systems, words, belief, fire first, refusals."""
+
+from __future__ import annotations
+
+import copy
+import math
+from typing import Any
+
+import pytest
+
+PATH = "/v1/setpoint-advice"
+MINUTES = list(range(0, 256, 5))
+
+
+def column(setpoint: float, *, drift: float = 0.0) -> list[float]:
+    return [round(setpoint + 0.4 * math.sin(m / 13) + drift * m / 60, 1) for m in MINUTES]
+
+
+def us_request(moisture: float = 16.5, **changes: Any) -> dict[str, Any]:
+    body: dict[str, Any] = {
+        "units": "us",
+        "target": 15.5,
+        "setpoint": 98,
+        "column": {"elapsed": MINUTES, "temperatures": column(98.0)},
+        "discharge": {"elapsed": [120, 150, 185, 220, 250], "moistures": [moisture] * 5},
+        "transit": 2.0,
+        "discharge_rate": 800,
+    }
+    return body | changes
+
+
+def ask(client, body: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def test_grain_too_wet_on_a_level_column_raises_the_setpoint_in_whole_degrees(client):
+    answer = ask(client, us_request(16.5))
+    assert answer["advice"] == "move"
+    assert answer["step"] in (1, 2)
+    assert answer["setpoint"] == 98 + answer["step"]
+    assert answer["decision"].startswith(f"Raise the setpoint by {answer['step']:.0f} degF")
+    assert next(iter(answer)) == "decision"
+
+
+def test_grain_too_dry_lowers_it(client):
+    answer = ask(client, us_request(14.4))
+    assert answer["advice"] == "move"
+    assert answer["step"] < 0
+    assert answer["decision"].startswith("Lower the setpoint")
+
+
+def test_grain_on_target_leaves_it_and_says_when_to_look(client):
+    answer = ask(client, us_request(15.5))
+    assert answer["advice"] == "hold"
+    assert answer["decision"].startswith("Leave the setpoint at 98 degF; look again at minute ")
+    assert answer["look_at_elapsed"] == pytest.approx(250 + 5 + answer["look_in"], abs=5.1)
+    assert answer["raise_if_reading_above"] > 15.5 > answer["lower_if_reading_below"]
+
+
+def test_both_unit_systems_give_the_same_advice(client):
+    us = us_request(16.5)
+    metric = copy.deepcopy(us) | {
+        "units": "metric",
+        "setpoint": (98 - 32) / 1.8,
+        "resolution": 1 / 1.8,
+        "discharge_rate": 800 * 25.40117272 / 1000,
+    }
+    metric["column"]["temperatures"] = [(t - 32) / 1.8 for t in us["column"]["temperatures"]]
+    one, other = ask(client, us), ask(client, metric)
+    assert other["advice"] == one["advice"]
+    assert other["step"] * 1.8 == pytest.approx(one["step"], rel=1e-6)
+    assert other["expected_moisture"] == pytest.approx(one["expected_moisture"], rel=1e-6)
+    assert other["look_in"] == pytest.approx(one["look_in"], rel=1e-6)
+
+
+def test_a_drifting_column_is_waited_out(client):
+    body = us_request(16.5)
+    body["column"]["temperatures"] = column(95.0, drift=1.8)
+    answer = ask(client, body)
+    assert answer["advice"] == "wait"
+    assert "trend-drifting" in answer["reasons"]
+    assert "drifting" in answer["decision"]
+
+
+def test_the_belief_passed_back_in_either_unit_system_learns_nothing_twice(client):
+    body = us_request(16.5)
+    first = ask(client, body)
+    again = ask(client, body | {"belief": first["belief"]})
+    for name in ("level", "level_sd", "sensitivity", "readings", "at_elapsed"):
+        assert again["belief"][name] == pytest.approx(first["belief"][name], rel=1e-6), name
+    assert again["step"] == first["step"]
+
+
+def test_a_belief_makes_the_expectation_surer(client):
+    first = ask(client, us_request(15.5))
+    later = us_request(15.5)
+    for series in ("column", "discharge"):
+        later[series] = later[series] | {"elapsed": [m + 250 for m in later[series]["elapsed"]]}
+    second = ask(client, later | {"belief": first["belief"]})
+    assert second["belief"]["readings"] == 10
+    assert second["expected_uncertainty"] < first["expected_uncertainty"]
+
+
+def test_date_times_answer_with_the_offset_they_came_with(client):
+    body = us_request(15.5)
+    stamps = [f"2025-10-14T{10 + m // 60:02}:{m % 60:02}:00-05:00" for m in MINUTES]
+    body["column"] = {"times": stamps, "temperatures": column(98.0)}
+    body["discharge"] = {"times": [stamps[24], stamps[40]], "moistures": [15.5, 15.5]}
+    answer = ask(client, body)
+    assert answer["look_at"].endswith("-05:00")
+    assert "look_at_elapsed" not in answer
+    assert answer["look_at"][11:16] in answer["decision"]
+    assert answer["belief"]["at"] == stamps[40]
+
+
+def test_times_in_two_forms_are_refused(client):
+    body = us_request(15.5)
+    body["discharge"] = {"times": ["2025-10-14T10:00:00Z"], "moistures": [15.5]}
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 422
+    assert "one form" in answer.json()["detail"]
+
+
+def stopped(temperatures: list[float], **changes: Any) -> dict[str, Any]:
+    return us_request(
+        15.5,
+        column={"elapsed": list(range(0, 5 * len(temperatures), 5)), "temperatures": temperatures},
+        discharge={"elapsed": [], "moistures": []},
+        rates={"elapsed": [0, 16], "rates": [780, 0]},
+        **changes,
+    )
+
+
+def test_a_column_that_climbs_while_the_discharge_stands_still_is_a_fire_caution_first(client):
+    answer = ask(client, stopped([98, 98, 98, 98.2, 99.5, 101, 103]))
+    assert answer["advice"] == "fire-caution"
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert answer["cautions"][0]["code"] == "fire-column"
+    assert answer["step"] == 0
+    assert answer["look_in"] == 0
+
+
+def test_an_exhaust_that_climbs_counts_as_well(client):
+    exhaust = {"elapsed": [0, 10, 20, 30], "temperatures": [90, 91, 97, 106]}
+    answer = ask(client, stopped([98, 98, 98, 98, 98, 98, 98], exhaust=exhaust))
+    assert answer["advice"] == "fire-caution"
+    assert "exhaust" in answer["decision"]
+
+
+def test_a_stop_without_a_climb_keeps_the_fire_caution_and_never_moves(client):
+    answer = ask(client, stopped([98, 98, 98, 98, 97.5, 97, 96.8]))
+    assert answer["advice"] == "wait"
+    assert answer["cautions"][0]["code"] == "fire-column"
+    assert "watch" in answer["decision"]
+
+
+def test_a_rate_of_zero_without_a_log_is_a_stop_too(client):
+    body = us_request(15.5, discharge_rate=0)
+    body["column"]["temperatures"][-3:] = [101, 103, 106]
+    assert ask(client, body)["advice"] == "fire-caution"
+
+
+def test_the_grains_limit_is_never_passed(client):
+    answer = ask(client, us_request(18.0, highest_column_temperature=99))
+    assert answer["advice"] == "move"
+    assert answer["setpoint"] == 99
+    assert "grain-limit" in answer["reasons"]
+    at_limit = ask(client, us_request(18.0, highest_column_temperature=98.4))
+    assert at_limit["step"] == 0
+
+
+def test_seed_brings_its_published_limit(client):
+    body = us_request(18.0, end_use="seed")
+    body["setpoint"] = 109
+    body["column"]["temperatures"] = column(109.0)
+    answer = ask(client, body)
+    assert answer["setpoint"] <= 110
+
+
+def test_inlet_moisture_brings_a_table_in_which_wetter_grain_takes_a_lower_setpoint(client):
+    body = us_request(15.5, inlet={"elapsed": [0], "moistures": [22.0]})
+    rows = ask(client, body)["setpoints_by_inlet"]
+    assert [row["inlet"] for row in rows] == list(range(18, 27))
+    setpoints = [row["setpoint"] for row in rows]
+    assert setpoints == sorted(setpoints, reverse=True)
+
+
+def test_money_is_shown_when_prices_are_given(client):
+    prices = {"grain_price": 4.2, "fuel_cost": 0.04, "wet_discount": 0.06}
+    assert "money_rate" not in ask(client, us_request(14.5))
+    answer = ask(client, us_request(14.5, **prices))
+    # 800 bu/h a point too dry: 1.18 % of the weight at 4.2 and a point of fuel
+    off = answer["expected_moisture"] - 15.5
+    shrink = (100 - answer["expected_moisture"]) / 84.5 - 1
+    expected = 800 * (shrink * 4.2 - (1 + shrink) * off * 0.04)
+    assert answer["money_rate"] == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("changes", "word"),
+    [
+        ({"transit": None}, "null"),
+        ({"column": {"elapsed": [0, 5], "temperatures": [98.0]}}, "do not fit"),
+        ({"discharge": {"elapsed": [5, 5], "moistures": [15.0, 15.0]}}, "ascend"),
+        ({"column": {"elapsed": [0, 5], "temperatures": [98.0, None]}}, "two or more"),
+        ({"last_move": "2025-10-14T10:00:00Z"}, "one form"),
+        ({"now": "yesterday"}, "RFC 3339"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(client, changes, word):
+    answer = client.post(PATH, json=us_request(15.5, **changes))
+    assert answer.status_code == 422
+    assert word in answer.text
+
+
+def test_without_any_transport_time_it_says_what_is_missing(client):
+    body = us_request(15.5)
+    del body["transit"]
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 422
+    assert "transit" in answer.json()["detail"]
+
+
+def test_a_belief_with_impossible_correlations_is_refused(client):
+    belief = ask(client, us_request(15.5))["belief"]
+    answer = client.post(
+        PATH, json=us_request(15.5, belief=belief | {"correlations": [0.9, 0.9, -0.9]})
+    )
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/belief"

@@ -1,0 +1,405 @@
+"""Setpoint: the lag, the belief, the decision, the money and the fire watch."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from outfeed import Inconsistent, OutOfRange
+from outfeed.steering import fire, lag, money
+from outfeed.steering.belief import (
+    Belief,
+    covariance_from,
+    learn,
+    new_belief,
+    reading_weight,
+    spread_of,
+)
+from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
+from outfeed.steering.setpoint import Rules, Situation, advise_setpoint, setpoint_table
+from outfeed.steering.trend import Trend, TrendLimits, judge_trend
+
+HOUR = 3600.0
+TIMES = np.arange(0.0, 4 * HOUR, 120.0)
+
+
+def level_trend(setpoint: float = 37.0) -> Trend:
+    trace = setpoint + 0.2 * np.sin(TIMES / 900.0) + 0.02 * np.cos(TIMES * 7.3)
+    return judge_trend(TIMES, trace, setpoint)
+
+
+LEVEL = level_trend()
+
+
+def learned(moisture: float, readings: int = 6, setpoint: float = 37.0) -> Belief:
+    belief = new_belief(setpoint, moisture, at_s=0.0)
+    times = np.arange(1, readings + 1) * 1800.0
+    return learn(belief, times, np.full(readings, setpoint), np.full(readings, moisture)).belief
+
+
+def situation(**changes: float) -> Situation:
+    base = Situation(setpoint=37.0, target_wb=0.155, now_s=6 * 1800.0, transit_s=2 * HOUR)
+    return replace(base, **changes)  # type: ignore[arg-type]
+
+
+# --- lag ------------------------------------------------------------------------------------
+
+
+def test_a_constant_rate_gives_held_over_rate():
+    assert lag.constant_lag(7200.0, 2.0) == 3600.0
+    found = lag.passage_times([10_000.0, 12_000.0], [0.0], [2.0], 7200.0)
+    assert found.times_s == pytest.approx([6400.0, 8400.0])
+    assert found.covered.all()
+
+
+def test_grain_stands_still_with_the_discharge():
+    # 2 kg/s, an hour's stop, 2 kg/s again: 7,200 kg back from one hour after the restart
+    times, rates = [0.0, 7200.0, 10_800.0], [2.0, 0.0, 2.0]
+    found = lag.passage_times([10_800.0 + 1800.0], times, rates, 7200.0)
+    assert found.times_s == pytest.approx([5400.0])
+
+
+def test_before_the_log_its_first_rate_is_taken_to_hold_and_that_is_said():
+    found = lag.passage_times([1000.0], [0.0, 500.0], [2.0, 4.0], 7200.0)
+    assert not found.covered[0]
+    assert found.times_s[0] == pytest.approx((3000.0 - 7200.0) / 2.0)
+
+
+@given(
+    st.lists(st.floats(0.2, 10.0), min_size=2, max_size=8),
+    st.floats(100.0, 5000.0),
+    st.floats(0.0, 4000.0),
+)
+def test_the_flow_between_passage_and_sampling_is_the_grain_held(rates, held, late):
+    times = np.arange(len(rates)) * 600.0
+    sampled = times[-1] + late
+    found = lag.passage_times([sampled], times, rates, held)
+    between = lag.flow_since_start(times, rates, sampled) - lag.flow_since_start(
+        times, rates, found.times_s[0]
+    )
+    assert between == pytest.approx(held, rel=1e-9)
+
+
+def test_a_reading_gets_the_mean_column_temperature_about_its_passage():
+    times = np.arange(0.0, 7200.0, 60.0)
+    ramp = 30.0 + times / 3600.0
+    found = lag.match_column([3600.0], times, ramp, window_s=1800.0)
+    assert found.found[0]
+    assert found.temperatures[0] == pytest.approx(31.0)
+
+
+def test_a_hole_in_the_record_and_its_ends_give_no_match():
+    times = np.concatenate((np.arange(0.0, 3600.0, 60.0), np.arange(9000.0, 12_000.0, 60.0)))
+    found = lag.match_column(
+        [-10.0, 1800.0, 6000.0, 10_000.0, 13_000.0],
+        times,
+        np.full(times.size, 37.0),
+        window_s=600.0,
+    )
+    assert found.found.tolist() == [False, True, False, True, False]
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: lag.constant_lag(7200.0, 0.0),
+        lambda: lag.passage_times([0.0], [0.0], [0.0], 100.0),
+        lambda: lag.passage_times([0.0], [0.0, 0.0], [1.0, 1.0], 100.0),
+        lambda: lag.match_column([0.0], [0.0], [37.0], window_s=60.0),
+        lambda: Transport().passage([0.0]),
+    ],
+)
+def test_what_gives_no_lag_is_refused(call):
+    with pytest.raises(Inconsistent):
+        call()
+
+
+def test_half_a_transit_stands_in_for_a_lag_that_nobody_states():
+    assert Transport(transit_s=7200.0).lag_at(0.0) == 3600.0
+    assert Transport(transit_s=7200.0).method is lag.HALF_TRANSIT
+    assert Transport(lag_s=3000.0).transit_at(0.0) == 6000.0
+
+
+def test_inlet_moisture_holds_until_the_next_entry():
+    found = inlet_at([-5.0, 0.0, 99.0, 100.0, 500.0], [0.0, 100.0], [0.20, 0.24])
+    assert found.tolist() == [0.20, 0.20, 0.20, 0.24, 0.24]
+
+
+# --- belief ---------------------------------------------------------------------------------
+
+
+def test_the_filter_equals_weighted_least_squares_when_nothing_wanders():
+    # readings at one instant: level and slope from Bayes' rule with a normal prior, by algebra
+    rng = np.random.default_rng(4)
+    temperature = 37.0 + rng.normal(0.0, 2.0, 12)
+    moisture = 0.155 - 0.008 * (temperature - 37.0) + rng.normal(0.0, 0.001, 12)
+    belief = new_belief(37.0, 0.15, at_s=0.0)
+    after = learn(belief, np.full(12, 1.0), temperature, moisture, reading_sd=0.003).belief
+    # all readings carry one time, so only the first is newer than the belief
+    assert after.readings == 1
+    times = 1.0 + np.arange(12) * 1e-6
+    after = learn(belief, times, temperature, moisture, reading_sd=0.003).belief
+    design = np.column_stack((np.ones(12), temperature - 37.0))
+    prior = np.diag((1 / 0.02**2, 1 / 0.0036**2))
+    information = design.T @ design / 0.003**2 + prior
+    right = design.T @ moisture / 0.003**2 + prior @ np.array((0.15, -0.0099))
+    level, slope = np.linalg.solve(information, right)
+    assert (after.level, after.sensitivity) == pytest.approx((level, slope), rel=1e-6)
+    assert after.sensitivity_sd == pytest.approx(
+        np.sqrt(np.linalg.inv(information)[1, 1]), rel=1e-5
+    )
+
+
+def test_one_far_reading_is_doubted_and_a_second_beside_it_believed():
+    belief = learned(0.155)
+    once = learn(belief, [12_000.0], [37.0], [0.185])
+    assert once.doubted == (0,)
+    assert once.belief.level == belief.level
+    twice = learn(once.belief, [13_000.0], [37.0], [0.184])
+    assert twice.doubted == ()
+    assert twice.belief.level > 0.17
+
+
+def test_two_far_readings_on_opposite_sides_are_both_doubted():
+    found = learn(learned(0.155), [12_000.0, 13_000.0], [37.0, 37.0], [0.185, 0.125])
+    assert found.doubted == (0, 1)
+
+
+def test_readings_are_learned_once():
+    belief = learned(0.155)
+    again = learn(belief, [1800.0, 3600.0], [37.0, 37.0], [0.2, 0.2])
+    assert again.skipped == (0, 1)
+    assert again.belief == belief
+
+
+@given(st.lists(st.floats(0.12, 0.20), min_size=1, max_size=20))
+def test_the_sensitivity_stays_in_its_band_and_the_covariance_positive(moistures):
+    times = np.arange(1, len(moistures) + 1) * 1800.0
+    temperature = 37.0 + np.where(np.arange(len(moistures)) % 2, 1.5, -1.5)
+    belief = learn(new_belief(37.0, 0.155, at_s=0.0), times, temperature, moistures).belief
+    assert 2.0 * -0.0099 - 1e-12 <= belief.sensitivity <= 0.36 * -0.0099 + 1e-12
+    (level, slope, inlet), correlations = spread_of(belief)
+    assert min(level, slope, inlet) > 0
+    assert covariance_from((level, slope, inlet), correlations) == pytest.approx(belief.covariance)
+
+
+def test_the_expectation_grows_less_certain_with_time():
+    belief = learned(0.155)
+    spreads = [belief.predict(37.0, at_s=belief.at_s + h * HOUR)[1] for h in (0, 1, 5, 20)]
+    assert spreads == sorted(spreads)
+    assert 0 < reading_weight(belief, 37.0, at_s=belief.at_s)[0] < 1
+
+
+def test_wetter_grain_in_is_drier_out_at_one_column_temperature():
+    belief = new_belief(37.0, 0.155, at_s=0.0, inlet_wb=0.22)
+    assert belief.predict(37.0, inlet_wb=0.23)[0] == pytest.approx(0.155 - 0.003)
+
+
+# --- decision -------------------------------------------------------------------------------
+
+
+@given(st.floats(0.13, 0.18), st.floats(-0.02, 0.02))
+def test_one_constant_added_to_moistures_and_target_leaves_the_move(moisture, shift):
+    one = advise_setpoint(learned(moisture), LEVEL, situation())
+    other = advise_setpoint(learned(moisture + shift), LEVEL, situation(target_wb=0.155 + shift))
+    assert (one.kind, one.step) == (other.kind, pytest.approx(other.step))
+
+
+@given(st.floats(0.0, 0.03))
+def test_a_mirrored_error_mirrors_the_step(error):
+    up = advise_setpoint(learned(0.155 + error), LEVEL, situation())
+    down = advise_setpoint(learned(0.155 - error), LEVEL, situation())
+    assert up.step == pytest.approx(-down.step)
+
+
+@given(st.floats(0.12, 0.20), st.floats(0.05, 3.0), st.floats(0.05, 15.0), st.integers(1, 12))
+def test_a_move_never_increases_the_expected_error(moisture, resolution, largest, readings):
+    rules = Rules(resolution=resolution, largest_step=largest)
+    advice = advise_setpoint(learned(moisture, readings), LEVEL, situation(), rules)
+    assert advice.expected_moisture_wb is not None
+    assert advice.after_moisture_wb is not None
+    before = abs(advice.expected_moisture_wb - advice.aim_wb)
+    assert abs(advice.after_moisture_wb - advice.aim_wb) <= before + 1e-12
+    assert abs(advice.step) <= largest + 1e-9
+    assert advice.step / resolution == pytest.approx(round(advice.step / resolution), abs=1e-6)
+    assert (advice.kind == "move") == (advice.step != 0)
+
+
+@pytest.mark.parametrize(
+    "verdict", ["growing", "stuck", "disturbed", "too-short", "sensor-fault", "cycling", "calming"]
+)
+def test_no_move_on_a_verdict_that_is_not_level(verdict):
+    trend = replace(LEVEL, verdict=verdict, amplitude=2.0, period=HOUR, decay_ratio=1.0)
+    advice = advise_setpoint(learned(0.175), trend, situation())
+    assert advice.kind == "wait"
+    assert advice.reasons[0] == f"trend-{verdict}"
+
+
+def test_a_swing_that_is_small_in_moisture_does_not_forbid_a_move():
+    trend = replace(LEVEL, verdict="cycling", amplitude=0.3, period=HOUR, decay_ratio=1.0)
+    assert advise_setpoint(learned(0.175), trend, situation()).kind == "move"
+
+
+def test_a_fast_drift_is_waited_out_and_a_slow_one_is_not():
+    limit = TrendLimits.from_sensitivity().slope
+    fast = replace(LEVEL, verdict="drifting", slope=10 * limit)
+    slow = replace(LEVEL, verdict="drifting", slope=1.2 * limit)
+    away = replace(slow, offset=3 * LEVEL.limits.offset)
+    kinds = [advise_setpoint(learned(0.175), t, situation()).kind for t in (fast, slow, away)]
+    assert kinds == ["wait", "move", "wait"]
+
+
+def test_two_moves_do_not_follow_on_each_other():
+    recent = situation(last_move_s=6 * 1800.0 - 600.0)
+    advice = advise_setpoint(learned(0.175), LEVEL, recent)
+    assert (advice.kind, advice.reasons[0]) == ("wait", "recent-move")
+    assert advice.look_at_s > recent.now_s
+
+
+def test_nothing_known_is_a_good_answer():
+    advice = advise_setpoint(None, LEVEL, situation())
+    assert (advice.kind, advice.reasons) == ("wait", ("no-readings",))
+    assert advice.chance is None
+
+
+def test_a_setpoint_above_the_grains_limit_comes_down_whatever_the_trend():
+    trend = replace(LEVEL, verdict="growing")
+    for belief in (None, learned(0.18)):
+        advice = advise_setpoint(belief, trend, situation(highest=35.2))
+        assert advice.kind == "move"
+        assert advice.setpoint <= 35.2
+
+
+@given(st.floats(0.14, 0.20), st.floats(36.0, 45.0))
+def test_no_advice_passes_the_grains_limit(moisture, highest):
+    advice = advise_setpoint(learned(moisture), LEVEL, situation(highest=highest))
+    assert advice.kind != "move" or advice.setpoint <= highest + 1e-6
+
+
+def test_the_readings_that_would_change_its_mind_do_change_it():
+    here = situation()
+    belief = learned(0.155)
+    advice = advise_setpoint(belief, LEVEL, here)
+    assert advice.kind == "hold"
+    assert advice.move_above_wb is not None
+    later = here.now_s + 0.5 * here.transit_s
+    for nudge, held in ((-0.0005, True), (0.0005, False)):
+        after = learn(belief, [later], [37.0], [advice.move_above_wb + nudge]).belief
+        again = advise_setpoint(after, LEVEL, replace(here, now_s=later))
+        inside = again.threshold is not None and (
+            abs(again.expected_moisture_wb - 0.155) <= advice.threshold
+        )
+        assert inside is held
+
+
+def test_the_meters_own_uncertainty_widens_the_chance_not_the_threshold():
+    sure, unsure = (
+        advise_setpoint(learned(0.165), LEVEL, situation(meter_sd=sd)) for sd in (0.0, 0.008)
+    )
+    assert sure.threshold == unsure.threshold
+    assert sure.step == unsure.step
+    assert sure.chance > unsure.chance > 0.5
+
+
+def test_the_table_meets_the_aim_at_every_inlet_moisture():
+    belief = learn(
+        new_belief(37.0, 0.155, at_s=0.0, inlet_wb=0.22),
+        [1800.0, 3600.0], [37.0, 37.5], [0.156, 0.151], inlets_wb=[0.22, 0.23],
+    ).belief  # fmt: skip
+    for inlet, (setpoint, spread) in zip(
+        (0.18, 0.26), setpoint_table(belief, situation(), (0.18, 0.26)), strict=True
+    ):
+        assert belief.predict(setpoint, inlet_wb=inlet)[0] == pytest.approx(0.155)
+        assert spread > 0
+
+
+def test_a_table_needs_an_inlet_moisture():
+    with pytest.raises(Inconsistent):
+        setpoint_table(learned(0.155), situation(), (0.2,))
+
+
+def test_values_out_of_range_are_named():
+    with pytest.raises(OutOfRange) as caught:
+        advise_setpoint(None, None, situation(setpoint=500.0))
+    assert caught.value.name == "setpoint"
+
+
+def test_a_record_becomes_pairs_and_pairs_a_belief():
+    column = np.where(TIMES < 2 * HOUR, 36.0, 38.0)
+    readings = np.array([1.2, 1.6, 2.0, 3.2, 3.6, 3.9]) * HOUR
+    moisture = 0.155 - 0.0099 * (np.where(readings < 2.6 * HOUR, 36.0, 38.0) - 37.0)
+    pairs = pair_readings(readings, moisture, TIMES, column, Transport(lag_s=0.5 * HOUR))
+    assert pairs.found.all()
+    belief, doubted = learn_from_pairs(pairs, None, reference_temperature=37.0)
+    assert belief is not None
+    assert doubted == ()
+    assert belief.readings == 6
+    assert belief.level == pytest.approx(0.155, abs=0.003)
+
+
+# --- money ----------------------------------------------------------------------------------
+
+
+def test_over_drying_costs_water_and_fuel():
+    # 15.5 to 14.5 % loses 1.17 % of the weight (100 - 84.5/85.5 * 100), published shrink relation
+    cost = money.error_cost(0.145, 0.155, 1.0, money.Prices(grain=1.0))
+    sold_at_target = 0.855 / 0.845
+    assert cost / sold_at_target == pytest.approx(0.0117, abs=5e-5)
+
+
+def test_the_target_costs_nothing_and_both_sides_something():
+    prices = money.Prices(0.17, 0.0018, 0.003)
+    assert money.error_cost(0.155, 0.155, 5.0, prices) == 0
+    assert money.error_cost(0.150, 0.155, 5.0, prices) > 0
+    assert money.error_cost(0.160, 0.155, 5.0, prices) > 0
+
+
+def test_the_aim_is_the_newsvendors_quantile():
+    # z(3/4) = 0.6745 (standard normal table)
+    assert money.aim(0.155, 0.01, 3.0) == pytest.approx(0.155 - 0.006745, abs=1e-6)
+    assert money.aim(0.155, 0.01, 1 / 3) == pytest.approx(0.155 + 0.006745, abs=1e-6)
+    assert money.cost_ratio(0.155, money.Prices()) is None
+
+
+@given(st.floats(0.05, 20.0), st.floats(0.001, 0.01))
+def test_the_aim_is_the_cheapest_place_to_stand(ratio, spread):
+    def expected_cost(aim: float) -> float:
+        # E of a two-slope loss under a normal spread, by its closed form
+        z = aim / spread
+        density = math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+        below = 0.5 * (1 + math.erf(-z / math.sqrt(2)))
+        return ratio * (spread * density + aim * (1 - below)) + (spread * density - aim * below)
+
+    best = money.aim(0.0, spread, ratio)
+    here = expected_cost(best)
+    assert here <= expected_cost(best + 0.05 * spread) + 1e-12
+    assert here <= expected_cost(best - 0.05 * spread) + 1e-12
+
+
+# --- fire -----------------------------------------------------------------------------------
+
+
+def test_a_stop_is_found_at_the_end_of_the_log_only():
+    assert fire.stopped_since([0.0, 60.0, 120.0], [5.0, 0.0, 0.0]) == 60.0
+    assert fire.stopped_since([0.0, 60.0, 120.0], [5.0, 0.0, 5.0]) is None
+    assert fire.stopped_since([0.0], [0.0]) == 0.0
+    assert fire.stopped_since([0.0, 60.0], [5.0, 0.05]) == 60.0
+
+
+@pytest.mark.parametrize(
+    ("values", "climbs"),
+    [
+        ([37.0, 37.0, 37.5, 38.2, 39.0], True),
+        ([37.0, 37.0, 37.0, 36.8, 36.5], False),
+        ([37.0, 37.0, 37.1, 37.0, 45.0], False),  # one spike
+        ([37.0, 37.0, 37.1, 45.0, 45.0], True),
+    ],
+)
+def test_a_climb_since_the_stop_is_called(values, climbs):
+    found = fire.climbing("column", np.arange(5) * 300.0, values, 300.0)
+    assert (found is not None) is climbs
