@@ -247,6 +247,13 @@ def test_bed_and_kernel_stand_as_published(
     assert (found.value if found else None) == surface
 
 
+def test_the_canola_kernel_is_as_dense_as_measured() -> None:
+    # Yu, Shrestha & Baik 2015, abstract: 1047 to 1131 kg/m3.
+    kernel = load_grain("rapeseed").kernel_density
+    assert kernel is not None
+    assert (kernel.low, kernel.high, kernel.known) == (1047.0, 1131.0, "read")
+
+
 # --- Latent heat ----------------------------------------------------------------------------------
 
 LATENT = [
@@ -309,6 +316,7 @@ STORAGE = [
     ("sunflower-oil", "storage", 7.5, 9, "grdc-sunflower"),
     ("sorghum", "safe storage", 12, 12, "uark-sorghum"),
     ("sorghum", "safe storage", 13.5, 13.5, "grdc-sorghum"),
+    ("sorghum", "short periods in a cold winter", 14, 14, "usgc-sorghum"),
     ("rapeseed", "over 5 months", 8, 8, "canola-council-storage"),
     ("rapeseed", "up to 8 months in bags, autumn and winter", 10, 10, "canola-council-bags"),
     ("rapeseed", "up to 5 months in bags, autumn and winter", 12, 12, "canola-council-bags"),
@@ -349,6 +357,7 @@ BASES = [
     ("soybean", [13.0], UWEX),
     *[(wheat, [13.5], UWEX) for wheat in WHEATS],
     ("rapeseed", [10.0], "Manitoba Agriculture"),
+    ("sorghum", [14.0], "US Grains Council 2016"),
     ("flax", [10.0], "Flax Council of Canada 2016"),
 ]
 
@@ -530,6 +539,8 @@ def test_the_lookup_answers_with_the_published_limit(
 OBSERVATIONS = [
     ("P085", "wheat-hard-red-spring", ("50 cfm", "10 F"), SMALL_GRAIN),
     ("P095", "soybean", ("40 %", "20 F"), SOY),
+    ("read", "rapeseed", ("2.18 to 3.50 kJ/(kg K)", "654 to 665 kg/m3"), "yu-canola-2015"),
+    *[("read", rice, ("130 to 165 F", "2 hours"), "uc-rice-2003") for rice in RICES],
     *[("P112", rice, ("60 degC", "95 to 30 %", "5 %"), "rkmp-rice-drying") for rice in RICES],
 ]
 
