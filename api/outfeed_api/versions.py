@@ -10,10 +10,11 @@ from outfeed_api.models import Versions
 
 
 def _fingerprint() -> str:
-    """SHA-256 over the catalogue's data files, in name order, first twelve hex digits."""
+    """SHA-256 over the data files, in name order, first twelve hex digits."""
     digest = hashlib.sha256()
-    folder = resources.files("outfeed.grains") / "data"
-    for entry in sorted(folder.iterdir(), key=lambda item: item.name):
+    catalogue = (resources.files("outfeed.grains") / "data").iterdir()
+    charts = resources.files("outfeed") / "storage_charts.toml"
+    for entry in sorted((*catalogue, charts), key=lambda item: item.name):
         digest.update(entry.name.encode())
         digest.update(entry.read_bytes())
     return digest.hexdigest()[:12]
