@@ -256,8 +256,8 @@ def test_a_method_says_where_it_holds_in_the_readers_units(client):
         return next(e["valid"] for e in entries if e["id"] == "kinetics.thompson-1968")
 
     # Thompson, Peart & Foster 1968: 140 to 300 degF.
-    assert thompson("us")[0].startswith("temperature 140 degF to 300 degF")
-    assert thompson("metric")[0].startswith("temperature 60 degC to 149 degC")
+    assert thompson("us")[0].startswith("temperature 140 to 300 degF")
+    assert thompson("metric")[0].startswith("temperature 60 to 149 degC")
 
 
 def test_a_method_names_the_grains_it_has_constants_for(client):

@@ -248,4 +248,4 @@ def _range_in_words(limit: Range, units: UnitSystem) -> str:
         ends = [f"{end * 100:g} %" for end in (limit.low, limit.high)]
     else:
         ends = [f"{end:g} {limit.unit}" for end in (limit.low, limit.high)]
-    return f"{limit.quantity} {ends[0]} to {ends[1]} ({limit.source})"
+    return f"{limit.quantity} {ends[0].split(' ', maxsplit=1)[0]} to {ends[1]} ({limit.source})"
