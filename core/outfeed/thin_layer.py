@@ -58,6 +58,8 @@ class Numbers(NamedTuple):
         Natural exponential and logarithm.
     larger, smaller : callable
         The larger and the smaller of two numbers, element by element.
+    power : callable
+        A positive number to a power.
     any : callable
         Whether a comparison holds anywhere.
     most : callable
@@ -68,6 +70,7 @@ class Numbers(NamedTuple):
     log: Callable[[Any], Any]
     larger: Callable[[Any, Any], Any]
     smaller: Callable[[Any, Any], Any]
+    power: Callable[[Any, Any], Any]
     any: Callable[[Any], bool]
     most: Callable[[Any], float]
 
@@ -80,6 +83,11 @@ def _smaller(a: float, b: float) -> float:
     return a if a < b else b  # noqa: FURB136
 
 
+def _power(base: Any, exponent: Any) -> Any:
+    # Several times quicker than the general power of an array.
+    return np.exp(exponent * np.log(base))
+
+
 def _anywhere(condition: Any) -> bool:
     return bool(condition.any())
 
@@ -88,9 +96,9 @@ def _most(value: Any) -> float:
     return float(np.abs(value).max())
 
 
-FLOATS = Numbers(math.exp, math.log, _larger, _smaller, bool, abs)
+FLOATS = Numbers(math.exp, math.log, _larger, _smaller, pow, bool, abs)
 """Plain Python numbers: quick when there is only one scenario."""
-ARRAYS = Numbers(np.exp, np.log, np.maximum, np.minimum, _anywhere, _most)
+ARRAYS = Numbers(np.exp, np.log, np.maximum, np.minimum, _power, _anywhere, _most)
 """NumPy arrays."""
 
 RateLaw = Callable[[Any, Any, Any, Any, Any], Any]
@@ -202,15 +210,15 @@ class Page:
     def rate(self, number: Numbers) -> RateLaw:
         """Rate form for one kind of number."""
         constants, unit, (driest, dampest) = self.constants, self.unit, self.humidity
-        log, larger, smaller = number.log, number.larger, number.smaller
+        log, power, larger, smaller = number.log, number.power, number.larger, number.smaller
         floor = EQUIVALENT_TIME_FLOOR / unit
 
         def kappa(T: Any, phi: Any, M: Any, Me: Any, M_in: Any) -> Any:
             k, n = constants(number, T, smaller(larger(phi, driest), dampest), M_in)
             span = larger(M_in - Me, SLOWEST_RATIO)
             r = smaller(larger((M - Me) / span, SLOWEST_RATIO), LARGEST_RATIO)
-            t = larger((-log(r) / k) ** (1.0 / n), floor)
-            return k * n * t ** (n - 1.0) / unit
+            t = larger(power(-log(r) / k, 1.0 / n), floor)
+            return k * n * power(t, n - 1.0) / unit
 
         return kappa
 

@@ -14,6 +14,7 @@ Trans. 89(2A):500-519.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -197,28 +198,19 @@ class Closures:
         Rate law of `outfeed.thin_layer`, before the rate factor.
     heat : GrainHeat
         Thermal properties of the grain.
+    grain_enthalpy : callable
+        ``(theta, M)`` to the enthalpy of grain [J/kg dry matter], zero for dry grain at 0 degC up
+        to the heat of sorption.
+    grain_temperature : callable
+        ``(enthalpy, M)`` to the temperature [degC]: the inverse of `grain_enthalpy`.
     """
 
     number: Numbers
     sorption: Sorption
     kappa: RateLaw
     heat: GrainHeat
-
-    def grain_enthalpy(self, temperature: Any, moisture: Any) -> Any:
-        """Enthalpy of grain [J/kg dry matter], zero at 0 degC up to the heat of sorption."""
-        heat = self.heat
-        return (heat.dry + heat.per_moisture * moisture) * temperature - self.bound_heat(moisture)
-
-    def grain_temperature(self, enthalpy: Any, moisture: Any) -> Any:
-        """Temperature [degC] at an enthalpy and moisture: the inverse of `grain_enthalpy`."""
-        heat = self.heat
-        return (enthalpy + self.bound_heat(moisture)) / (heat.dry + heat.per_moisture * moisture)
-
-    def bound_heat(self, moisture: Any) -> Any:
-        """Integral of the differential heat of sorption over moisture [J/kg dry matter]."""
-        heat = self.heat
-        decaying = heat.sorption_scale / heat.decay * self.number.exp(-heat.decay * moisture)
-        return heat.sorption_shift * moisture - decaying
+    grain_enthalpy: Callable[[Any, Any], Any]
+    grain_temperature: Callable[[Any, Any], Any]
 
     def desorption_heat(self, temperature: Any, moisture: Any) -> Any:
         """Heat to turn grain moisture into vapour at the grain's temperature [J/kg]."""
@@ -226,6 +218,22 @@ class Closures:
         above_free = heat.sorption_scale * self.number.exp(-heat.decay * moisture)
         slope = VAPOUR_HEAT - heat.per_moisture
         return LATENT_HEAT_AT_ZERO + slope * temperature + above_free + heat.sorption_shift
+
+
+def _enthalpies(
+    heat: GrainHeat, number: Numbers
+) -> tuple[Callable[[Any, Any], Any], Callable[[Any, Any], Any]]:
+    exp, decay = number.exp, -heat.decay
+    dry, per_moisture, shift = heat.dry, heat.per_moisture, heat.sorption_shift
+    held = heat.sorption_scale / heat.decay
+
+    def enthalpy(theta: Any, M: Any) -> Any:
+        return (dry + per_moisture * M) * theta - shift * M + held * exp(decay * M)
+
+    def temperature(h: Any, M: Any) -> Any:
+        return (h + shift * M - held * exp(decay * M)) / (dry + per_moisture * M)
+
+    return enthalpy, temperature
 
 
 def closures(model: ColumnModel, number: Numbers) -> Closures:
@@ -267,7 +275,8 @@ def _closures(
     if energy is not None and isinstance(chosen, Exponential):
         chosen = chosen.with_activation_energy(energy)
     constants = column_isotherm(grain, isotherm)
-    return Closures(number, sorption_of(constants, number), chosen.rate(number), heat)
+    rate, sorption = chosen.rate(number), sorption_of(constants, number)
+    return Closures(number, sorption, rate, heat, *_enthalpies(heat, number))
 
 
 def column_isotherm(grain: str, method: str | None = None) -> IsothermSet:

@@ -23,10 +23,12 @@ from outfeed.dryer.cells import Cell, air_enthalpy, cell_of
 from outfeed.dryer.closures import Closures, ColumnModel, closures
 from outfeed.thin_layer import Numbers
 
-TOLERANCE = 1e-3
-"""Estimated error of the grain's temperature [K] at which a bed is settled."""
+TOLERANCE = 1e-2
+"""Estimated error of the grain's temperature [K] at which a bed is settled. The estimate is
+cautious: whole columns then differ from ones settled a thousand times better by 0.002 K and
+0.0001 point."""
 MOISTURE_WEIGHT = 1e3
-"""Moisture, dry basis, that counts like one degree [1/K]: the tolerance is 1e-6 of moisture."""
+"""Moisture, dry basis, that counts like one degree [1/K]: the tolerance is 1e-5 of moisture."""
 SWEEPS = 12
 """Sweeps of a bed before Newton's method is called."""
 CELL_ITERATIONS = 25
@@ -39,7 +41,11 @@ takes up about seven times the heat of dry air, a kernel holds about 2.6 times a
 WORST_RATIO = 0.95
 """Largest ratio of successive errors that is believed when the rest is estimated."""
 MOST_MIXING = 4.0
+"""Largest share of the last sweep that acceleration adds or takes away [-]."""
+LEAST_SLOPE = -0.3
+"""Slope of the miss against the trial that a secant may not exceed: plain repetition has -1."""
 TINY = 1e-30
+"""Keeps a quotient finite where nothing changes."""
 LANES = 20_000
 """Scenario-perturbations handled at once by Newton's method: bounds the memory."""
 NUDGE_TEMPERATURE = 1e-4
@@ -205,17 +211,17 @@ def along(
     Bed
         The bed; its error tells whether it settled.
     """
-    H = tools.formulas.grain_enthalpy
-    theta, M, h = [grain.theta], [grain.M], H(grain.theta, grain.M)
+    number, h = tools.number, tools.formulas.grain_enthalpy(grain.theta, grain.M)
+    theta, M = [grain.theta], [grain.M]
     T, W, error = air.T, air.W, 0.0 * grain.theta
     for fraction, step in zip(fractions, guess, strict=True):
-        end = _along_cell(
-            tools, grain, air, (T, W, theta[-1], M[-1], h), step, fraction * air.reach, tolerance
+        start = (T, W, theta[-1], M[-1], h)
+        T, W, h, left, moisture, rest = _along_cell(
+            tools, grain, air, start, step, fraction * air.reach, tolerance
         )
-        T, W, h, left, moisture, rest = end
         theta.append(left)
         M.append(moisture)
-        error = tools.number.larger(error, rest)
+        error = number.larger(error, rest)
     return Bed(theta, M, T, W, error)
 
 
@@ -228,35 +234,35 @@ def _along_cell(
     reach: Any,
     tolerance: float,
 ) -> tuple[Any, Any, Any, Any, Any, Any]:
-    number, cell, formulas = tools.number, tools.cell, tools.formulas
+    _, _, larger, smaller, *_, most = tools.number
+    cell = tools.cell
+    temperature, ratio = tools.formulas.grain_temperature, air.ratio
     T, W, theta, M, h = start
     left, moisture = theta + step[0], M + step[1]
-    enthalpy = air_enthalpy(T, W)
+    H = air_enthalpy(T, W)
+    rest = smaller(CELL_CONTRACTION * ratio, 1.0)
     last: tuple[Any, Any, Any] | None = None
-    first_rest = number.smaller(CELL_CONTRACTION * air.ratio, 1.0)
     for _ in range(CELL_ITERATIONS):
         T_out, W_out = cell(
             T, W, theta, left, 0.5 * (M + moisture), grain.first,
             reach, air.transfer, grain.rate, air.pressure,
         )  # fmt: skip
-        new_moisture = M - air.ratio * (W_out - W)
-        new_h = h + air.ratio * (enthalpy - air_enthalpy(T_out, W_out))
-        new_left = formulas.grain_temperature(new_h, new_moisture)
+        new_M = M - ratio * (W_out - W)
+        new_h = h + ratio * (H - air_enthalpy(T_out, W_out))
+        new_left = temperature(new_h, new_M)
         miss = new_left - left
-        shift = MOISTURE_WEIGHT * (new_moisture - moisture)
-        moisture = new_moisture
-        error = number.larger(abs(miss), abs(shift))
-        error = error * (first_rest if last is None else _rest(number, error, last[2]))
-        if number.most(error) < tolerance:
+        size = larger(abs(miss), MOISTURE_WEIGHT * abs(new_M - moisture))
+        error = size * (rest if last is None else _rest(tools.number, size, last[2]))
+        if most(error) < tolerance:
             break
-        trial = _bounded(number, new_left)
+        trial, moisture = _bounded(tools.number, new_left), new_M
         if last is not None:
-            # Secant on the miss; the floor keeps the slope usable once an element has settled.
+            # Secant on the miss; the cap on its slope serves elements that have settled.
             run, rise = left - last[0], miss - last[1]
-            slope = rise * run / (run * run + TINY)
-            trial = _bounded(number, left - miss / number.smaller(slope, -0.3))
-        last, left = (left, miss, number.larger(abs(miss), abs(shift))), trial
-    return T_out, W_out, new_h, new_left, new_moisture, error
+            slope = smaller(rise * run / (run * run + TINY), LEAST_SLOPE)
+            trial = _bounded(tools.number, left - miss / slope)
+        last, left = (left, miss, size), trial
+    return T_out, W_out, new_h, new_left, new_M, error
 
 
 def against(
@@ -291,17 +297,27 @@ def against(
     """
     number = tools.number
     theta, M = _cumulate_guess(grain, guess)
-    last: tuple[list[Any], list[Any], list[Any], Any] | None = None
+    last: _Swept | None = None
     first_rest = number.smaller(BED_CONTRACTION * air.ratio, 1.0)
     for _ in range(SWEEPS):
-        new_theta, new_M, T, W = sweep(tools, grain, air, fractions, theta, M)
-        miss = [a - b for a, b in zip(new_theta, theta, strict=True)]
-        error = _largest(number, miss, new_M, M)
-        rest = error * (first_rest if last is None else _rest(number, error, last[3]))
+        now = sweep(tools, grain, air, fractions, theta, M)
+        rest = now.error * (first_rest if last is None else _rest(number, now.error, last.error))
         if number.most(rest) < tolerance:
             break
-        theta, M, last = _mixed(number, new_theta, new_M, miss, error, last)
-    return Bed(new_theta, new_M, T, W, rest)
+        theta, M = _mixed(number, now, last)
+        last = now
+    return Bed(now.theta, now.M, now.T, now.W, rest)
+
+
+class _Swept(NamedTuple):
+    """A sweep: the grain it gives, how far that is from the trial, and the air that leaves."""
+
+    theta: list[Any]
+    M: list[Any]
+    miss: list[Any]
+    error: Any
+    T: Any
+    W: Any
 
 
 def sweep(
@@ -311,7 +327,7 @@ def sweep(
     fractions: tuple[float, ...],
     theta: list[Any],
     M: list[Any],
-) -> tuple[list[Any], list[Any], Any, Any]:
+) -> _Swept:
     """Air through a bed of known grain, against it, and the grain that follows from it.
 
     Parameters
@@ -329,12 +345,12 @@ def sweep(
 
     Returns
     -------
-    tuple
-        New grain temperatures and moistures at the faces, and the air that leaves.
+    _Swept
+        New grain at the faces, its distance from the trial, and the air that leaves.
     """
-    cell, formulas, first = tools.cell, tools.formulas, grain.first
-    reach, transfer, rate, pressure = air.reach, air.transfer, grain.rate, air.pressure
-    T, W, H = air.T, air.W, air_enthalpy(air.T, air.W)
+    cell, first, rate = tools.cell, grain.first, grain.rate
+    T, W, ratio, reach, transfer, pressure = air
+    H = air_enthalpy(T, W)
     gains = []
     k = len(fractions)
     for fraction in fractions:
@@ -346,14 +362,31 @@ def sweep(
         H_out = air_enthalpy(T, W_out)
         gains.append((H - H_out, W_out - W))
         W, H = W_out, H_out
-    h, moisture, ratio = formulas.grain_enthalpy(grain.theta, grain.M), grain.M, air.ratio
-    new_theta, new_M = [grain.theta], [moisture]
-    for heat, water in reversed(gains):
+    return _Swept(*_cumulated(tools, grain, ratio, gains, theta, M), T, W)
+
+
+def _cumulated(
+    tools: Kit,
+    grain: Grain,
+    ratio: Any,
+    gains: list[tuple[Any, Any]],
+    theta: list[Any],
+    M: list[Any],
+) -> tuple[list[Any], list[Any], list[Any], Any]:
+    larger, temperature = tools.number.larger, tools.formulas.grain_temperature
+    moisture, error = grain.M, 0.0 * grain.theta
+    h = tools.formulas.grain_enthalpy(grain.theta, moisture)
+    new_theta, new_M, misses = [grain.theta], [moisture], []
+    for k, (heat, water) in enumerate(reversed(gains), start=1):
         h = h + ratio * heat
         moisture = moisture - ratio * water
-        new_theta.append(formulas.grain_temperature(h, moisture))
+        now = temperature(h, moisture)
+        miss = now - theta[k]
+        error = larger(error, larger(abs(miss), MOISTURE_WEIGHT * abs(moisture - M[k])))
+        new_theta.append(now)
         new_M.append(moisture)
-    return new_theta, new_M, T, W
+        misses.append(miss)
+    return new_theta, new_M, misses, error
 
 
 def _cumulate_guess(grain: Grain, guess: list[tuple[Any, Any]]) -> tuple[list[Any], list[Any]]:
@@ -368,39 +401,24 @@ def _bounded(number: Numbers, theta: Any) -> Any:
     return number.smaller(number.larger(theta, COLDEST), HOTTEST)
 
 
-def _largest(number: Numbers, miss: list[Any], new_M: list[Any], M: list[Any]) -> Any:
-    error = 0.0 * miss[0]
-    for k in range(1, len(miss)):
-        shift = abs(new_M[k] - M[k]) * MOISTURE_WEIGHT
-        error = number.larger(error, number.larger(abs(miss[k]), shift))
-    return error
-
-
 def _rest(number: Numbers, error: Any, before: Any) -> Any:
     ratio = number.smaller(error / (before + TINY), WORST_RATIO)
     return ratio / (1.0 - ratio)
 
 
-def _mixed(
-    number: Numbers,
-    new_theta: list[Any],
-    new_M: list[Any],
-    miss: list[Any],
-    error: Any,
-    last: tuple[list[Any], list[Any], list[Any], Any] | None,
-) -> tuple[list[Any], list[Any], tuple[list[Any], list[Any], list[Any], Any]]:
-    keep = (new_theta, new_M, miss, error)
+def _mixed(number: Numbers, now: _Swept, last: _Swept | None) -> tuple[list[Any], list[Any]]:
     if last is None:
-        return [_bounded(number, theta) for theta in new_theta], new_M, keep
+        return [_bounded(number, theta) for theta in now.theta], now.M
     up = down = 0.0
-    for now, then in zip(miss, last[2], strict=True):
-        change = now - then
-        up = up + now * change
+    for new, old in zip(now.miss, last.miss, strict=True):
+        change = new - old
+        up = up + new * change
         down = down + change * change
     share = number.smaller(number.larger(up / (down + TINY), -MOST_MIXING), 1.0)
-    theta = [_bounded(number, a - share * (a - b)) for a, b in zip(new_theta, last[0], strict=True)]
-    M = [a - share * (a - b) for a, b in zip(new_M, last[1], strict=True)]
-    return theta, M, keep
+    theta = [
+        _bounded(number, a - share * (a - b)) for a, b in zip(now.theta, last.theta, strict=True)
+    ]
+    return theta, [a - share * (a - b) for a, b in zip(now.M, last.M, strict=True)]
 
 
 def against_by_newton(
@@ -481,7 +499,7 @@ def _newton(
             move[better] = _newton_step(tools, grain, air, fractions, x, miss, better)
         x = base + damping[:, None] * move
         x[:, : size // 2] = np.clip(x[:, : size // 2], COLDEST, HOTTEST)
-    return (*bed, error)
+    return bed.theta, bed.M, bed.T, bed.W, error
 
 
 def _newton_step(
@@ -507,12 +525,12 @@ def _newton_step(
 
 def _misses(
     tools: Kit, grain: Grain, air: Air, fractions: tuple[float, ...], x: FloatArray
-) -> tuple[FloatArray, tuple[list[Any], list[Any], Any, Any]]:
+) -> tuple[FloatArray, _Swept]:
     cells = len(fractions)
     theta = [grain.theta, *(x[:, k] for k in range(cells))]
     M = [grain.M, *(x[:, cells + k] / MOISTURE_WEIGHT for k in range(cells))]
     bed = sweep(tools, grain, air, fractions, theta, M)
-    new = np.stack([*bed[0][1:], *(MOISTURE_WEIGHT * m for m in bed[1][1:])], axis=-1)
+    new = np.stack([*bed.theta[1:], *(MOISTURE_WEIGHT * m for m in bed.M[1:])], axis=-1)
     return new - x, bed
 
 

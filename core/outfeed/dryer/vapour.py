@@ -80,13 +80,13 @@ def sorption_of(constants: IsothermSet, number: Numbers) -> Sorption:
 
 
 def _henderson(constants: IsothermSet, number: Numbers) -> Sorption:
-    log, larger = number.log, number.larger
+    log, raised, larger = number.log, number.power, number.larger
     A, power, C = constants.a, 1.0 / constants.b, constants.c
 
     def sorption(phi: Any, T: Any) -> tuple[Any, Any]:
         dry = 1.0 - phi
         depth = -log(dry)
-        Me = 0.01 * (depth / (A * larger(T + C, 1.0))) ** power
+        Me = 0.01 * raised(depth / (A * larger(T + C, 1.0)), power)
         return Me, power * Me / (depth * dry)
 
     return sorption
@@ -106,24 +106,24 @@ def _chung_pfost(constants: IsothermSet, number: Numbers) -> Sorption:
 
 
 def _halsey(constants: IsothermSet, number: Numbers) -> Sorption:
-    exp, log = number.exp, number.log
+    exp, log, raised = number.exp, number.log, number.power
     A, B, power = constants.a, constants.b, 1.0 / constants.c
 
     def sorption(phi: Any, T: Any) -> tuple[Any, Any]:
         lack = -log(phi)
-        Me = 0.01 * (exp(A + B * T) / lack) ** power
+        Me = 0.01 * raised(exp(A + B * T) / lack, power)
         return Me, power * Me / (phi * lack)
 
     return sorption
 
 
 def _oswin(constants: IsothermSet, number: Numbers) -> Sorption:
-    larger = number.larger
+    larger, raised = number.larger, number.power
     A, B, power = constants.a, constants.b, 1.0 / constants.c
 
     def sorption(phi: Any, T: Any) -> tuple[Any, Any]:
         dry = 1.0 - phi
-        Me = 0.01 * larger(A + B * T, LEAST_TERM) * (phi / dry) ** power
+        Me = 0.01 * larger(A + B * T, LEAST_TERM) * raised(phi / dry, power)
         return Me, power * Me / (phi * dry)
 
     return sorption
