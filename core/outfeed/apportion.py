@@ -82,6 +82,8 @@ def split(
     tuple
         Units of each party, which add up to `amount`, and what each is owed now.
     """
+    if amount == 0 and (owed is None or not any(owed)):
+        return (0,) * len(parts), (0,) * len(parts)
     due = [amount * part for part in parts]
     if owed is not None:
         due = [value + debt for value, debt in zip(due, owed, strict=True)]

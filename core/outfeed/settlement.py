@@ -24,7 +24,6 @@ from outfeed.apportion import parts_of, split
 from outfeed.errors import Inconsistent, UnknownName
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
-from outfeed.moisture import dry_basis
 from outfeed.shrink import PRICE, BuyerRule, read_moisture
 
 Factor = Literal["moisture", "test-weight", "damage", "foreign-material"]
@@ -374,7 +373,7 @@ def settle_loads(
         buyer = known[load.buyer or next(iter(known))]
         lines, unread = _lines(load, buyer, read, excess, weight_step, money_step)
         owners = _share_out(lines, load, carried)
-        dry = load.weight / (1.0 + float(dry_basis(load.moisture_wb)))
+        dry = load.weight * (1.0 - load.moisture_wb)
         statements.append(Statement(load.id, buyer.name, read, excess, lines, owners, unread, dry))
     return _ledger(tuple(statements), weight_step, money_step)
 

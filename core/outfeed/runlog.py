@@ -1,0 +1,284 @@
+"""A dryer's log as arrays, cleaned, with how long each row holds and how much grain has left.
+
+A row holds until the next one, but never across a hole in the log. A reading that was not taken is
+NaN on the way in; readings that no sensor can give become so here and are counted. Grain is
+book-kept by plug flow: what leaves now entered when the discharge counter stood one hold-up lower.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from outfeed.arrays import BoolArray, FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.limits import SENSIBLE, Range
+
+IndexArray = NDArray[np.intp]
+
+LOGGED_TIME = Range("time in a log", -1e11, 1e11, "s", SENSIBLE)
+LOGGED_RATE = Range("logged discharge rate", -1_000.0, 1_000.0, "kg/s", SENSIBLE)
+LOGGED_TEMPERATURE = Range("logged temperature", -1_000.0, 2_000.0, "degC", SENSIBLE)
+LOGGED_MOISTURE = Range("logged moisture", -100.0, 100.0, "", SENSIBLE)
+LOGGED_HEAT = Range("logged heat rate", 0.0, 1e9, "W", SENSIBLE)
+HOLD_UP = Range("grain held in the dryer", 50.0, 2e6, "kg", SENSIBLE)
+
+POSSIBLE_RATE = Range("discharge rate", 0.0, 200.0, "kg/s", SENSIBLE)
+POSSIBLE_TEMPERATURE = Range("temperature in a dryer", -45.0, 250.0, "degC", SENSIBLE)
+POSSIBLE_MOISTURE = Range("moisture of grain at a dryer", 0.03, 0.50, "", SENSIBLE)
+
+GAP_FACTOR = 4.0
+"""A hole is longer than this many usual intervals; chosen, no source."""
+SHORTEST_GAP_S = 600.0
+"""A shorter hole is bridged; chosen, no source."""
+STOPPED_SHARE = 0.02
+"""Discharge below this share of its usual rate counts as stopped; chosen, no source."""
+SHORTEST_STOP_S = 600.0
+"""Shorter standstills belong to a discharge that works in strokes; chosen, no source."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RunLog:
+    """Columns of a log, each of shape (n,); NaN where nothing was read.
+
+    Attributes
+    ----------
+    times_s : ndarray
+        Times, rising [s].
+    rate : ndarray
+        Grain leaving [kg/s].
+    moisture_in, moisture_out : ndarray, optional
+        Wet basis [-].
+    columns : tuple of ndarray
+        Temperatures in the grain column, one entry a sensor [degC].
+    plenum, plenum_setpoint : ndarray, optional
+        [degC].
+    heat : ndarray, optional
+        Fuel burned, higher heating value [W].
+    reference : ndarray, optional
+        Discharge moisture of samples checked on a reference meter or oven, wet basis [-].
+    """
+
+    times_s: FloatArray
+    rate: FloatArray
+    moisture_in: FloatArray | None = None
+    moisture_out: FloatArray | None = None
+    columns: tuple[FloatArray, ...] = ()
+    plenum: FloatArray | None = None
+    plenum_setpoint: FloatArray | None = None
+    heat: FloatArray | None = None
+    reference: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        LOGGED_TIME.check(self.times_s, "times_s")
+        if self.times_s.size < 2 or np.any(np.diff(self.times_s) <= 0.0):
+            raise Inconsistent("a log needs two rows or more, in rising order of time", "times_s")
+        for name, column in self.named():
+            if column.shape != self.times_s.shape:
+                raise Inconsistent(
+                    f"{name} has {column.size} readings for {self.times_s.size} times", name
+                )
+
+    def named(self) -> list[tuple[str, FloatArray]]:
+        """Name and readings of every column that is there, sensors numbered from 1.
+
+        Returns
+        -------
+        list of (str, ndarray)
+            Without the times.
+        """
+        found: list[tuple[str, FloatArray]] = []
+        for entry in fields(self):
+            value = getattr(self, entry.name)
+            if entry.name == "columns":
+                found += [(f"column {k}", sensor) for k, sensor in enumerate(value, start=1)]
+            elif entry.name != "times_s" and value is not None:
+                found.append((entry.name.replace("_", " "), value))
+        return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """A cleaned log with its book-keeping, each of shape (n,).
+
+    Attributes
+    ----------
+    log : RunLog
+        Impossible readings taken out, rates filled in.
+    seconds : ndarray
+        How long each row holds [s]; the usual interval at the edge of a hole.
+    rate : ndarray
+        Grain leaving [kg/s]; the last reading held where none was taken.
+    counter : ndarray
+        Grain that has left when the row begins [kg].
+    running : ndarray of bool
+        Whether grain leaves, strokes of the discharge bridged.
+    column : ndarray or None
+        Mean of the column sensors [degC].
+    impossible : dict
+        From column to where a reading could not be true (ndarray of bool).
+    gaps : ndarray
+        Rows after which the log has a hole.
+    """
+
+    log: RunLog
+    seconds: FloatArray
+    rate: FloatArray
+    counter: FloatArray
+    running: BoolArray
+    column: FloatArray | None
+    impossible: dict[str, BoolArray]
+    gaps: IndexArray
+
+    @property
+    def grain(self) -> FloatArray:
+        """Grain leaving during each row [kg]."""
+        return np.asarray(self.rate * self.seconds)
+
+    def rows_when(self, held: float) -> tuple[IndexArray, BoolArray]:
+        """For each row, the row at which its grain passed a point, and whether the log knows it.
+
+        Parameters
+        ----------
+        held : float
+            Grain between that point and the discharge [kg].
+
+        Returns
+        -------
+        tuple of ndarray
+            Row numbers and whether the log reaches back that far, shape (n,).
+        """
+        wanted = self.counter - held
+        rows = np.searchsorted(self.counter, wanted, side="right") - 1
+        return np.maximum(rows, 0), wanted >= self.counter[0]
+
+
+def prepare(log: RunLog) -> Run:
+    """Clean a log and keep its books.
+
+    Parameters
+    ----------
+    log : RunLog
+        As recorded.
+
+    Returns
+    -------
+    Run
+        Ready to be judged.
+
+    Raises
+    ------
+    Inconsistent
+        No discharge rate above zero anywhere.
+    """
+    clean, impossible = _without_impossible(log)
+    spacing = np.diff(log.times_s)
+    usual = float(np.median(spacing))
+    longest = max(GAP_FACTOR * usual, SHORTEST_GAP_S)
+    gaps = np.flatnonzero(spacing > longest)
+    seconds = np.append(np.where(spacing > longest, usual, spacing), usual)
+    rate = held_forward(clean.rate)
+    if not np.any(rate > 0.0):
+        raise Inconsistent("the log shows no discharge at all", "rate")
+    left = np.cumsum(rate * seconds)
+    return Run(
+        log=clean,
+        seconds=seconds,
+        rate=rate,
+        counter=np.concatenate(([0.0], left[:-1])),
+        running=_running(rate, seconds),
+        column=_mean_of(clean.columns),
+        impossible=impossible,
+        gaps=gaps,
+    )
+
+
+def runs_of(mask: BoolArray) -> tuple[IndexArray, IndexArray]:
+    """First and one-past-last row of each unbroken run of true.
+
+    Parameters
+    ----------
+    mask : ndarray of bool
+        Shape (n,).
+
+    Returns
+    -------
+    tuple of ndarray
+        Starts and ends, both of shape (number of runs,).
+    """
+    edges = np.flatnonzero(np.diff(mask.astype(np.int8), prepend=0, append=0))
+    return edges[0::2], edges[1::2]
+
+
+def held_forward(values: FloatArray) -> FloatArray:
+    """Each missing reading replaced by the last one taken, zero before the first.
+
+    Parameters
+    ----------
+    values : ndarray
+        With NaN where nothing was read, shape (n,).
+
+    Returns
+    -------
+    ndarray
+        Finite, shape (n,).
+    """
+    seen = np.isfinite(values)
+    if seen.all():
+        return values
+    last = np.maximum.accumulate(np.where(seen, np.arange(values.size), -1))
+    return np.where(last >= 0, np.where(seen, values, 0.0)[np.maximum(last, 0)], 0.0)
+
+
+def _without_impossible(log: RunLog) -> tuple[RunLog, dict[str, BoolArray]]:
+    limits = {
+        "rate": POSSIBLE_RATE,
+        "moisture_in": POSSIBLE_MOISTURE,
+        "moisture_out": POSSIBLE_MOISTURE,
+        "reference": POSSIBLE_MOISTURE,
+        "plenum": POSSIBLE_TEMPERATURE,
+        "plenum_setpoint": POSSIBLE_TEMPERATURE,
+        "heat": LOGGED_HEAT,
+    }
+    wrong: dict[str, BoolArray] = {}
+    changes: dict[str, FloatArray | tuple[FloatArray, ...]] = {}
+    for name, limit in limits.items():
+        column = getattr(log, name)
+        if column is not None:
+            changes[name], wrong[name.replace("_", " ")] = _split(column, limit)
+    sensors = [_split(sensor, POSSIBLE_TEMPERATURE) for sensor in log.columns]
+    changes["columns"] = tuple(sensor for sensor, _ in sensors)
+    wrong |= {f"column {k}": bad for k, (_, bad) in enumerate(sensors, start=1)}
+    clean = replace(log, **changes)  # type: ignore[arg-type]
+    return clean, {name: bad for name, bad in wrong.items() if bad.any()}
+
+
+def _split(column: FloatArray, limit: Range) -> tuple[FloatArray, BoolArray]:
+    bad = np.asarray((column < limit.low) | (column > limit.high))
+    return (np.where(bad, np.nan, column) if bad.any() else column), bad
+
+
+def _running(rate: FloatArray, seconds: FloatArray) -> BoolArray:
+    still = rate <= STOPPED_SHARE * float(np.median(rate[rate > 0.0]))
+    starts, ends = runs_of(still)
+    clock = np.concatenate(([0.0], np.cumsum(seconds)))
+    short = clock[ends] - clock[starts] < SHORTEST_STOP_S
+    change = np.zeros(rate.size + 1, dtype=np.int64)
+    np.add.at(change, starts[short], 1)
+    np.add.at(change, ends[short], -1)
+    return np.asarray(~still | (np.cumsum(change[:-1]) > 0))
+
+
+def _mean_of(columns: tuple[FloatArray, ...]) -> FloatArray | None:
+    """Mean of the sensors that were read; NaN where none was."""
+    if len(columns) < 2:
+        return columns[0] if columns else None
+    seen = np.zeros(columns[0].shape)
+    total = np.zeros(columns[0].shape)
+    for sensor in columns:
+        read = np.isfinite(sensor)
+        seen += read
+        total += np.where(read, sensor, 0.0)
+    return np.where(seen > 0, total / np.maximum(seen, 1.0), np.nan)

@@ -1,0 +1,66 @@
+"""Timings of the season's parts: settlement, review of a million rows, a season of 10,000 lots."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from outfeed.review import review
+from outfeed.runlog import RunLog
+from outfeed.settlement import Load, Terms, settle_loads
+from outfeed.shrink import BuyerRule
+
+
+def timed(what: str, work: Callable[[], object]) -> None:
+    """Print wall and processor time of one run."""
+    wall, cpu = time.perf_counter(), time.process_time()
+    work()
+    wall, cpu = time.perf_counter() - wall, time.process_time() - cpu
+    print(f"{what:44s} {wall:7.2f} s wall {cpu:7.2f} s processor")
+
+
+def million_rows(rows: int = 1_000_000) -> RunLog:
+    """An invented log with noise, stops and holes."""
+    rng = np.random.default_rng(5)
+    t = np.arange(rows) * 10.0
+    rate = 5.0 * (1.0 + 0.1 * np.sin(t / 20_000.0))
+    rate[rng.integers(0, rows - 200, 30)[:, None] + np.arange(180)] = 0.0
+    outlet = 0.155 + 0.004 * np.sin(t / 9_000.0) + rng.normal(0.0, 0.001, rows)
+    outlet[rng.random(rows) < 0.01] = np.nan
+    column = 38.0 + 2.0 * np.sin(t / 50_000.0)
+    return RunLog(
+        times_s=t,
+        rate=rate,
+        moisture_in=0.22 + 0.02 * np.sin(t / 300_000.0),
+        moisture_out=outlet,
+        columns=tuple(column + rng.normal(0.0, 0.3, rows) for _ in range(3)),
+        plenum=90.0 + rng.normal(0.0, 0.5, rows),
+        plenum_setpoint=np.full(rows, 90.0),
+        heat=np.full(rows, 3e6),
+    )
+
+
+def loads(count: int) -> list[Load]:
+    """Invented loads with two owners."""
+    rng = np.random.default_rng(6)
+    weights, moistures = rng.uniform(15_000, 27_000, count), rng.uniform(0.13, 0.24, count)
+    owners = (("a", 0.5), ("b", 0.5))
+    return [
+        Load(str(k), float(w), float(m), owners=owners)
+        for k, (w, m) in enumerate(zip(weights, moistures, strict=True))
+    ]
+
+
+def main() -> None:
+    """Run them all."""
+    log = million_rows()
+    timed("review of 1,000,000 rows", lambda: review(log, target_wb=0.155, hold_up=20_000.0))
+    terms = [Terms(BuyerRule(0.15, 1.4, reading_step=0.001, name="mill"), 0.17)]
+    many = loads(10_000)
+    timed("settlement of 10,000 loads", lambda: settle_loads(many, terms))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,247 @@
+"""A log reviewed: books that close, truth recovered from invented logs, spells that are found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from outfeed.errors import Inconsistent, OutOfRange
+from outfeed.moisture import over_drying
+from outfeed.review import review
+from outfeed.runlog import RunLog, prepare, runs_of
+from outfeed.settled_pairs import fit_line, settled_pairs
+from outfeed.spells import find_spells
+
+HOLD_UP = 20_000.0  # kg
+SLOPE, INLET_EFFECT = -0.010, -0.3
+
+
+def invented(hours=120.0, step_s=60.0, *, seed=3, rate=5.0):
+    """A log whose outlet moisture is a line in the column temperature its own grain felt."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(0.0, hours * 3600.0, step_s)
+    flow = rate * (1.0 + 0.02 * np.sin(t / 40_000.0))
+    column = 38.0 + 3.0 * np.sin(t / 90_000.0)
+    inlet = 0.22 + 0.02 * np.sin(t / 150_000.0)
+    counter = np.concatenate(([0.0], np.cumsum(flow * step_s)[:-1]))
+    felt = np.interp(counter - HOLD_UP / 2.0, counter, column)
+    entered = np.interp(counter - HOLD_UP, counter, inlet)
+    outlet = 0.155 + SLOPE * (felt - 38.0) + INLET_EFFECT * (entered - 0.22)
+    outlet = outlet + rng.normal(0.0, 0.001, t.size)
+    return RunLog(
+        times_s=t,
+        rate=flow,
+        moisture_in=inlet,
+        moisture_out=outlet,
+        columns=(column,),
+        plenum=np.full(t.size, 90.0) + rng.normal(0.0, 0.3, t.size),
+        plenum_setpoint=np.full(t.size, 90.0),
+        heat=np.full(t.size, 3.0e6),
+    )
+
+
+def test_settled_pairs_are_matched_by_the_integral_of_the_discharge():
+    pairs = settled_pairs(prepare(invented()), HOLD_UP)
+    assert pairs.outlet_wb.size > 60
+    expected = 0.155 + SLOPE * (pairs.column - 38.0) + INLET_EFFECT * (pairs.inlet_wb - 0.22)
+    assert np.abs(pairs.outlet_wb - expected).max() < 4e-4
+
+
+def test_the_line_recovers_the_slope_the_log_was_made_with():
+    line = fit_line(settled_pairs(prepare(invented()), HOLD_UP))
+    assert line.sensitivity == pytest.approx(SLOPE, rel=0.05)
+    assert line.inlet_effect == pytest.approx(INLET_EFFECT, abs=0.1)
+
+
+def test_a_start_setpoint_would_have_met_the_target():
+    result = review(invented(), target_wb=0.15, hold_up=HOLD_UP)
+    assert [group.pairs > 0 for group in result.groups] == [True] * len(result.groups)
+    assert sum(group.pairs for group in result.groups) == result.pairs.outlet_wb.size
+    for group in result.groups:
+        wanted = 38.0 + (0.15 - 0.155 - INLET_EFFECT * (group.inlet_wb - 0.22)) / SLOPE
+        assert group.start_setpoint == pytest.approx(wanted, abs=0.25)
+        assert group.setpoint_low < wanted < group.setpoint_high
+
+
+def test_nothing_is_settled_within_a_transit_of_a_restart():
+    log = invented(30.0)
+    rate = log.rate.copy()
+    rate[600:660] = 0.0
+    pairs = settled_pairs(prepare(replace(log, rate=rate)), HOLD_UP)
+    restart, transit = log.times_s[660], HOLD_UP / 5.0
+    inside = (pairs.start_s < restart + transit * 0.97) & (pairs.end_s > log.times_s[600])
+    assert not inside.any()
+
+
+def test_a_change_of_rate_unsettles_the_next_block():
+    log = invented(30.0)
+    rate = np.where(np.arange(log.rate.size) < 900, log.rate, 1.3 * log.rate)
+    steady = settled_pairs(prepare(log), HOLD_UP)
+    changed = settled_pairs(prepare(replace(log, rate=rate)), HOLD_UP)
+    when = log.times_s[900]
+    assert not np.any((changed.start_s <= when) & (changed.end_s > when))
+    assert np.any((steady.start_s <= when) & (steady.end_s > when))
+
+
+@given(st.integers(0, 200), st.floats(0.10, 0.18))
+def test_shares_of_the_stream_add_up(seed, target):
+    stream = review(invented(20.0, seed=seed), target_wb=target, hold_up=HOLD_UP).stream
+    total = stream.on_target_share + stream.too_wet_share + stream.too_dry_share
+    assert total == pytest.approx(1.0)
+    assert stream.low_wb <= stream.mean_wb <= stream.high_wb
+
+
+@given(st.floats(0.12, 0.17))
+def test_water_and_over_drying_follow_the_mass_balance(market):
+    log = invented(40.0)
+    log = replace(
+        log,
+        moisture_in=np.full(log.times_s.size, 0.24),
+        moisture_out=np.full(log.times_s.size, 0.14),
+    )
+    result = review(log, target_wb=0.14, market_wb=market, hold_up=HOLD_UP, grain_price=0.2)
+    grain = float((log.rate * 60.0).sum())
+    water = grain * 0.86 * (0.24 / 0.76 - 0.14 / 0.86)
+    assert result.energy.water == pytest.approx(water, rel=1e-9)
+    assert result.energy.heat == pytest.approx(3.0e6 * 40.0 * 3600.0, rel=1e-9)
+    given_away = over_drying(grain, 0.14, market).weight_given_away
+    assert result.over_dried.weight_given_away == pytest.approx(float(given_away))
+    assert result.over_dried.money == pytest.approx(0.2 * float(given_away))
+
+
+def test_one_column_of_time_moved_changes_nothing_but_the_times():
+    log = invented(24.0)
+    later = replace(log, times_s=log.times_s + 1e6)
+    first, second = (review(entry, target_wb=0.155, hold_up=HOLD_UP) for entry in (log, later))
+    assert first.stream == second.stream
+    assert first.energy == second.energy
+
+
+def test_missing_readings_do_not_move_the_mean():
+    log = invented(48.0)
+    outlet = log.moisture_out.copy()
+    outlet[::3] = np.nan
+    whole = review(log, target_wb=0.155, hold_up=HOLD_UP)
+    holes = review(replace(log, moisture_out=outlet), target_wb=0.155, hold_up=HOLD_UP)
+    assert holes.stream.mean_wb == pytest.approx(whole.stream.mean_wb, abs=1e-4)
+    assert holes.stream.read_share == pytest.approx(2.0 / 3.0, abs=0.01)
+    assert holes.energy.water == pytest.approx(whole.energy.water, rel=2e-3)
+
+
+def test_energy_is_held_against_the_published_range_of_the_kind():
+    log = invented(60.0)
+    energy = review(log, target_wb=0.155, hold_up=HOLD_UP, kind="cross-flow").energy
+    assert energy.low < energy.per_water < energy.high
+    frugal = replace(log, heat=log.heat * 0.2)
+    wasteful = replace(log, heat=log.heat * 10.0)
+    verdicts = [
+        review(entry, target_wb=0.155, hold_up=HOLD_UP, kind="cross-flow").energy.verdict
+        for entry in (frugal, wasteful)
+    ]
+    assert verdicts == ["below", "above"]
+
+
+def test_fuel_of_the_whole_log_stands_in_for_a_column_of_it():
+    log = invented(30.0)
+    by_column = review(log, target_wb=0.155, hold_up=HOLD_UP).energy
+    by_total = review(
+        replace(log, heat=None), target_wb=0.155, hold_up=HOLD_UP, heat_used=by_column.heat
+    ).energy
+    assert by_total == by_column
+
+
+def test_a_drifting_meter_is_caught_by_samples_and_a_true_one_is_not():
+    log = invented(200.0)
+    drift = 0.002 * log.times_s / 86_400.0
+    reference = np.full(log.times_s.size, np.nan)
+    rng = np.random.default_rng(8)
+    rows = np.arange(300, log.times_s.size, 700)
+    reference[rows] = log.moisture_out[rows] + rng.normal(0.0, 0.002, rows.size)
+    true = review(replace(log, reference=reference), target_wb=0.155, hold_up=HOLD_UP)
+    wandering = replace(log, moisture_out=log.moisture_out + drift, reference=reference)
+    caught = review(wandering, target_wb=0.155, hold_up=HOLD_UP)
+    assert true.drifts[0].verdict == "no-evidence"
+    assert caught.drifts[0].verdict == "drifts"
+    assert caught.drifts[0].per_day == pytest.approx(0.002, rel=0.3)
+    assert caught.drifts[0].offset < 0.0
+
+
+def kinds(log, **kwargs):
+    return {spell.kind for spell in find_spells(prepare(log), **kwargs)}
+
+
+def test_a_quiet_log_has_no_spells():
+    assert kinds(invented(24.0)) == set()
+
+
+def test_each_suspicious_spell_is_found_where_it_was_put():
+    log = invented(60.0)
+    rate, plenum = log.rate.copy(), log.plenum.copy()
+    column, outlet = log.columns[0].copy(), log.moisture_out.copy()
+    rate[500:560] = 0.0
+    column[500:560] += np.linspace(0.0, 8.0, 60)
+    plenum[1000:1060] -= 6.0
+    column[1500:1800] = column[1500]
+    outlet[2000:2004] = 0.95
+    times = log.times_s.copy()
+    times[2500:] += 7200.0
+    put = replace(
+        log, times_s=times, rate=rate, plenum=plenum, columns=(column,), moisture_out=outlet
+    )
+    found = {spell.kind: spell for spell in find_spells(prepare(put))}
+    assert found["stopped-with-heat"].rows == 60
+    assert found["stopped-with-heat"].level == pytest.approx(8.0, abs=0.3)
+    assert found["plenum-off-setpoint"].level == pytest.approx(-6.0, abs=0.2)
+    assert found["frozen-sensor"].start_s == times[1500]
+    assert found["impossible-reading"].rows == 4
+    assert found["gap"].seconds == pytest.approx(7200.0)
+
+
+def test_grain_that_leaves_wetter_than_it_came_is_found():
+    log = invented(24.0)
+    outlet = log.moisture_out.copy()
+    outlet[900:960] = 0.27
+    result = review(replace(log, moisture_out=outlet), target_wb=0.155, hold_up=HOLD_UP)
+    assert [spell.kind for spell in result.spells] == ["wetter-than-inlet"]
+
+
+def test_strokes_of_the_discharge_are_not_stops():
+    log = invented(12.0)
+    strokes = np.where(np.arange(log.rate.size) % 4 == 0, 4.0 * log.rate, 0.0)
+    run = prepare(replace(log, rate=strokes))
+    assert run.running.all()
+
+
+def test_runs_are_the_unbroken_stretches_of_true():
+    starts, ends = runs_of(np.array([True, True, False, True, False, False, True]))
+    assert starts.tolist() == [0, 3, 6]
+    assert ends.tolist() == [2, 4, 7]
+
+
+def test_a_log_without_moisture_still_gives_its_spells():
+    log = invented(12.0)
+    bare = RunLog(times_s=log.times_s, rate=log.rate, plenum=log.plenum)
+    result = review(bare, target_wb=0.155, hold_up=HOLD_UP)
+    assert (result.stream, result.energy, result.over_dried) == (None, None, None)
+    assert result.groups == ()
+
+
+@pytest.mark.parametrize("times", [[0.0, 0.0], [1.0, 0.0], [0.0]])
+def test_times_that_do_not_rise_are_refused(times):
+    with pytest.raises(Inconsistent, match="rising"):
+        RunLog(times_s=np.array(times), rate=np.ones(len(times)))
+
+
+def test_a_log_without_discharge_is_refused():
+    with pytest.raises(Inconsistent, match="no discharge"):
+        review(RunLog(np.arange(5.0), np.zeros(5)), target_wb=0.155, hold_up=HOLD_UP)
+
+
+def test_a_hold_up_outside_its_range_is_refused():
+    with pytest.raises(OutOfRange) as refused:
+        review(invented(5.0), target_wb=0.155, hold_up=1.0)
+    assert refused.value.name == "hold_up"
