@@ -1,0 +1,231 @@
+"""Settling: has one transit passed since the last change, by the grain that left."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import numpy as np
+from fastapi import APIRouter
+from pydantic import Field
+
+from outfeed.errors import Inconsistent
+from outfeed.methods import use
+from outfeed.steering import lag as lagging
+from outfeed.steering import settling as judging
+from outfeed_api.measures import Measure
+from outfeed_api.models import (
+    Answer,
+    AssumedQuantity,
+    Given,
+    GrainId,
+    Request,
+    cautions,
+    methods_used,
+)
+from outfeed_api.moments import MOST_TIMES, Clock, Elapsed, Moment, Timed, in_order, moment_seconds
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.units import UnitSystem, say
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
+
+MOST_POINTS = 50
+
+
+class DischargeLog(Timed):
+    """Discharge rates, or metering settings, with the times from which they held."""
+
+    rates: (
+        list[Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=5.5)]] | None
+    ) = Field(
+        None,
+        description="Discharge rates, each holding until the next; give these or `settings`.",
+        max_length=MOST_TIMES,
+    )
+    settings: (
+        list[Annotated[float, Measure("metering-setting", judging.METERING, example=42.0)]] | None
+    ) = Field(
+        None,
+        description="Settings of the metering drive, on its own scale; needs `points`.",
+        max_length=MOST_TIMES,
+    )
+
+
+class MeteringPoint(Given):
+    """A metering setting at which you measured the discharge rate."""
+
+    setting: Annotated[float, Measure("metering-setting", judging.METERING, example=40.0)] = Field(
+        description="Setting, on the drive's own scale."
+    )
+    rate: Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=5.2)] = Field(
+        description="Discharge rate measured there."
+    )
+
+
+class SettlingRequest(Request):
+    """A log of the discharge and what the dryer holds."""
+
+    grain: GrainId = "corn-yellow-dent"
+    log: DischargeLog = Field(description="Log of the discharge, times ascending.")
+    held: Annotated[float, Measure("grain", lagging.HELD_GRAIN, example=12_000.0)] = Field(
+        description="Grain the dryer holds, from the top of the column to the discharge."
+    )
+    points: list[MeteringPoint] | None = Field(
+        None, description="Your own points of setting and rate.", max_length=MOST_POINTS
+    )
+    changed: Moment | None = Field(
+        None, description="When something else was changed, a plenum temperature for instance."
+    )
+    changed_elapsed: Elapsed | None = Field(None, description="The same, on your own clock.")
+    now: Moment | None = Field(None, description="Time of asking; the last of the log if left out.")
+    now_elapsed: Elapsed | None = Field(None, description="Time of asking, on your own clock.")
+    same_rate: Annotated[float, Measure("percent", judging.TOLERANCE, example=0.05)] | None = Field(
+        None, description="Change of rate that still counts as the same setting; 5 if left out."
+    )
+
+
+class SettlingAnswer(Answer):
+    """How far the dryer has settled."""
+
+    settled: bool | None = Field(
+        None, description="Left out when the log shows no change but is too short to tell."
+    )
+    changed_at: str | None = Field(None, description="When the last change was.", max_length=40)
+    changed_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="When the last change was, on your own clock."
+    )
+    settled_at: str | None = Field(
+        None, description="When it settles, or settled, at the present rate.", max_length=40
+    )
+    settled_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="When it settles, or settled, on your own clock."
+    )
+    settled_in: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="Time until then; negative when it lies behind."
+    )
+    replaced: Annotated[float, Measure("percent")] = Field(
+        description="Grain discharged since the change as a share of the grain held."
+    )
+    remaining: Annotated[float, Measure("grain")] = Field(
+        description="Grain still to be discharged until settled."
+    )
+    old_time_share: Annotated[float, Measure("percent")] | None = Field(
+        None,
+        description="Share of its time in the dryer that the grain leaving now spent under the "
+        "old settings.",
+    )
+    old_path_share: Annotated[float, Measure("percent")] | None = Field(
+        None, description="Share of its way through the dryer that it made under the old settings."
+    )
+    in_dryer: Annotated[float, Measure("minutes")] = Field(
+        description="How long the grain that leaves now was in the dryer."
+    )
+    rate: Annotated[float, Measure("grain-rate")] = Field(description="Present discharge rate.")
+
+
+@router.post(
+    "/settling",
+    summary="Whether the dryer has settled after the last change",
+    operation_id="settling",
+    response_model_exclude_none=True,
+)
+@computes()
+def settling(request: SettlingRequest) -> SettlingAnswer:
+    """Whether the grain held has been replaced since the last change, by the integral of flow."""
+    clock = Clock.of(request.log, now=request.now, now_elapsed=request.now_elapsed)
+    times, rates = _rates(request)
+    found = judging.settling(
+        times,
+        rates,
+        request.held,
+        clock.now_s,
+        changed_s=_changed(request, clock),
+        same_rate=judging.SAME_RATE if request.same_rate is None else request.same_rate,
+    )
+    changed, at = found.changed_s, found.settled_at_s
+    return SettlingAnswer(
+        decision=_decision(found, clock),
+        units=request.units,
+        settled=found.settled,
+        changed_at=None if changed is None else clock.stamp(changed),
+        changed_at_elapsed=None if changed is None else clock.minute(changed),
+        settled_at=None if at is None else clock.stamp(at),
+        settled_at_elapsed=None if at is None else clock.minute(at),
+        settled_in=None if at is None else at - clock.now_s,
+        replaced=found.replaced,
+        remaining=found.remaining,
+        old_time_share=found.old_time_share,
+        old_path_share=found.old_path_share,
+        in_dryer=clock.now_s - found.entered_s,
+        rate=found.rate,
+        assumed=[] if request.same_rate is not None else [_assumed_tolerance()],
+        methods=methods_used(use(judging.SETTLED)),
+        notes=_notes(found, request.units, request.kg_per_bushel),
+        cautions=cautions(*(("fire-column",) if found.rate == 0 else ()), "follow-manual"),
+    )
+
+
+def _rates(request: SettlingRequest) -> tuple[list[float], list[float]]:
+    log = request.log
+    if (log.rates is None) == (log.settings is None):
+        raise Inconsistent("log: give either `rates` or `settings`", "log")
+    if log.rates is not None:
+        return in_order(log, log.rates, "log"), log.rates
+    settings = log.settings or []
+    if not request.points:
+        raise Inconsistent("metering settings need `points` of setting and rate", "points")
+    rates = judging.rates_from_settings(
+        settings, [p.setting for p in request.points], [p.rate for p in request.points]
+    )
+    return in_order(log, settings, "log"), list(np.atleast_1d(rates))
+
+
+def _changed(request: SettlingRequest, clock: Clock) -> float | None:
+    for name, given in (("changed", request.changed), ("changed_elapsed", request.changed_elapsed)):
+        if given is not None and (name == "changed") != (clock.form == "times"):
+            raise Inconsistent("give all times of a request in one form", name)
+    if request.changed is not None:
+        return moment_seconds(request.changed)
+    return request.changed_elapsed
+
+
+def _decision(found: judging.Settling, clock: Clock) -> str:
+    if found.settled is None:
+        return (
+            "No change shows in the log, but it is too short to tell: less than the grain held has "
+            "left since it began."
+        )
+    if found.settled and found.changed_s is None:
+        return "The dryer has settled: no change in the log, and the grain held has been replaced."
+    if found.settled and found.settled_at_s is not None:
+        return (
+            f"The dryer has settled since {clock.say(found.settled_at_s)}; judge what leaves now."
+        )
+    if found.settled_at_s is None:
+        return "Not settled, and the discharge stands still: judge nothing before it runs again."
+    return f"Not settled yet: wait until {clock.say(found.settled_at_s)} before you judge moisture."
+
+
+def _notes(found: judging.Settling, units: UnitSystem, kg_per_bushel: float) -> list[str]:
+    notes = []
+    if found.settled is False and found.old_time_share is not None:
+        left = say(found.remaining, "grain", units, bushel_weight=kg_per_bushel, decimals=0)
+        notes.append(
+            f"What leaves now spent {100 * found.old_time_share:.0f} % of its time in the dryer "
+            f"under the old settings; {left} more must leave."
+        )
+    notes.append(
+        "Counted by the grain that left, not by the clock: time with the discharge stopped does "
+        "not count. Kernels spread a little in a real column; a tenth more is a fair reserve."
+    )
+    return notes
+
+
+def _assumed_tolerance() -> AssumedQuantity:
+    return AssumedQuantity(
+        input="same_rate",
+        quantity="percent",
+        value=judging.SAME_RATE,
+        why="rates this close to the present one count as the same setting; it is about a third of "
+        "a point of moisture",
+        source="column model, synthetic",
+    )

@@ -1,0 +1,212 @@
+"""Has the dryer settled after the last change?
+
+Grain that leaves now was dried under the old settings for as long as it was in the dryer before
+the change. The dryer has settled when the grain held has been replaced once since then: by the
+integral of the discharge over the hold-up, not by the clock, so a stop does not count. Plug flow
+is assumed; a mixed-flow dryer spreads kernels a little, so a tenth more is a fair reserve.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.arrays import ArrayLike, FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.limits import SENSIBLE, Range
+from outfeed.methods import DERIVED, Method
+from outfeed.steering.lag import DISCHARGE_RATE, HELD_GRAIN, flow_since_start, passage_times
+
+SAME_RATE = 0.05
+"""Rates within this share of the present one count as the same setting: five per cent of rate is
+about a third of a point at the discharge in the column model."""
+
+TOLERANCE = Range("share of the rate that counts as no change", 0.0, 0.5, "", SENSIBLE)
+METERING = Range("metering setting", 0.0, 1e6, "", SENSIBLE)
+
+SETTLED = Method(
+    "steering.settling.plug-flow",
+    "settled when the discharge since the change equals the grain held",
+    "plug flow: grain is conserved; one full transit before judging is common practice",
+    DERIVED,
+    note="kernels spread a little in a real column; a tenth more is a fair reserve",
+)
+METHODS = (SETTLED,)
+
+
+@dataclass(frozen=True, slots=True)
+class Settling:
+    """How far the dryer has settled.
+
+    Attributes
+    ----------
+    settled : bool or None
+        Whether the hold-up has been replaced since the last change; None when the log shows no
+        change but does not reach back over one hold-up.
+    changed_s : float or None
+        When the last change was [s]; None when the log shows none.
+    replaced : float
+        Grain discharged since the change (or since the log begins) over the hold-up [-].
+    remaining : float
+        Grain still to be discharged until settled [kg].
+    settled_at_s : float or None
+        When it is, or was, settled at the rates logged and then at the present one [s]; None
+        while the discharge stands still or no change is known.
+    old_time_share : float or None
+        Share of its time in the dryer that grain leaving now spent under the old settings [-].
+    old_path_share : float or None
+        Share of its way through the dryer that it made under the old settings [-].
+    entered_s : float
+        When the grain that leaves now entered [s].
+    rate : float
+        Present discharge rate [kg/s].
+    """
+
+    settled: bool | None
+    changed_s: float | None
+    replaced: float
+    remaining: float
+    settled_at_s: float | None
+    old_time_share: float | None
+    old_path_share: float | None
+    entered_s: float
+    rate: float
+
+
+def settling(
+    rate_times_s: ArrayLike,
+    rates: ArrayLike,
+    held: float,
+    now_s: float,
+    *,
+    changed_s: float | None = None,
+    same_rate: float = SAME_RATE,
+) -> Settling:
+    """Whether one transit has passed since the last change, by the integral of flow.
+
+    Parameters
+    ----------
+    rate_times_s, rates : array_like
+        Rate log [s], [kg/s], each rate holding until the next entry, shape (n,).
+    held : float
+        Grain the dryer holds [kg], 1 to 1e6.
+    now_s : float
+        Time of asking [s], not before the log.
+    changed_s : float, optional
+        When something else was changed (plenum temperature, setpoint) [s]; the last change of
+        rate when left out.
+    same_rate : float
+        Share of the present rate within which a rate counts as the same setting [-], 0 to 0.5.
+
+    Returns
+    -------
+    Settling
+        How far it has settled.
+
+    Raises
+    ------
+    OutOfRange
+        A value outside its range.
+    Inconsistent
+        A log that is empty or out of order, a discharge that never ran, a time before the log.
+    """
+    HELD_GRAIN.check(held, "held")
+    TOLERANCE.check(same_rate, "same_rate")
+    times = np.atleast_1d(np.asarray(rate_times_s, dtype=np.float64))
+    flow = np.atleast_1d(DISCHARGE_RATE.check(rates, "rates"))
+    entered = float(passage_times([now_s], times, flow, held).times_s[0])
+    if now_s < times[0] or (changed_s is not None and changed_s > now_s):
+        raise Inconsistent("the time of asking lies before the log or the change", "now")
+    present = flow[times <= now_s]
+    changed = _last_change(times[times <= now_s], present, same_rate)
+    if changed_s is not None:
+        changed = changed_s if changed is None else max(changed, changed_s)
+    since = float(times[0]) if changed is None else changed
+    replaced = float(
+        (flow_since_start(times, flow, now_s) - flow_since_start(times, flow, since)) / held
+    )
+    known = changed is not None or replaced >= 1.0
+    return Settling(
+        settled=replaced >= 1.0 if known else None,
+        changed_s=changed,
+        replaced=replaced,
+        remaining=max(0.0, (1.0 - replaced) * held),
+        settled_at_s=_settled_at(times, flow, held, now_s, changed),
+        old_time_share=_old_time(entered, changed, now_s),
+        old_path_share=None if changed is None else max(0.0, 1.0 - replaced),
+        entered_s=entered,
+        rate=float(present[-1]),
+    )
+
+
+def rates_from_settings(
+    settings: ArrayLike, point_settings: ArrayLike, point_rates: ArrayLike
+) -> FloatArray:
+    """Discharge rates for metering settings, from the owner's own points.
+
+    Parameters
+    ----------
+    settings : array_like
+        Settings of the drive, on its own scale, 0 to 1e6.
+    point_settings, point_rates : array_like
+        Settings at which the rate was measured, and the rates [kg/s], both rising; one point
+        or more. Between points the rate is interpolated, below and above them taken in
+        proportion to the nearest.
+
+    Returns
+    -------
+    ndarray
+        Rates [kg/s], shape of `settings`.
+
+    Raises
+    ------
+    OutOfRange
+        A value outside its range.
+    Inconsistent
+        No points, unequal lengths, or points that do not rise together.
+    """
+    dial = METERING.check(settings, "settings")
+    knots = np.atleast_1d(METERING.check(point_settings, "point_settings"))
+    seen = np.atleast_1d(DISCHARGE_RATE.check(point_rates, "point_rates"))
+    if knots.size == 0 or knots.shape != seen.shape:
+        raise Inconsistent("metering points need one rate for every setting", "point_settings")
+    order = np.argsort(knots)
+    knots, seen = knots[order], seen[order]
+    if knots[0] <= 0 or np.any(np.diff(knots) <= 0) or np.any(np.diff(seen, prepend=0.0) <= 0):
+        raise Inconsistent("a higher setting must discharge more", "point_settings")
+    inside = np.interp(dial, np.concatenate(([0.0], knots)), np.concatenate(([0.0], seen)))
+    return np.asarray(np.where(dial > knots[-1], dial * seen[-1] / knots[-1], inside)[()])
+
+
+def _last_change(times: FloatArray, flow: FloatArray, same_rate: float) -> float | None:
+    """Start of the present setting; stops inside it do not end it."""
+    running = flow[flow > 0]
+    if running.size == 0:
+        return None
+    other = (np.abs(flow - running[-1]) > same_rate * running[-1]) & (flow > 0)
+    if not other.any():
+        return None
+    last = int(np.flatnonzero(other)[-1])
+    return float(times[last + 1])
+
+
+def _settled_at(
+    times: FloatArray, flow: FloatArray, held: float, now_s: float, changed: float | None
+) -> float | None:
+    if changed is None:
+        return None
+    wanted = float(flow_since_start(times, flow, changed)) + held
+    knots = np.append(times, max(now_s, times[-1]))
+    passed = np.asarray(flow_since_start(times, flow, knots))
+    if passed[-1] >= wanted:
+        return float(np.interp(wanted, passed, knots))
+    if flow[-1] <= 0:
+        return None
+    return float(knots[-1] + (wanted - passed[-1]) / flow[-1])
+
+
+def _old_time(entered: float, changed: float | None, now_s: float) -> float | None:
+    if changed is None:
+        return None
+    return float(np.clip((changed - entered) / (now_s - entered), 0.0, 1.0))

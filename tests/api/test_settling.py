@@ -1,0 +1,110 @@
+"""Settling over HTTP: both unit systems, both forms of log, words and refusals."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+PATH = "/v1/settling"
+BUSHEL_T = 0.0254011727  # t; 56 lb, the legal bushel of shelled corn
+
+
+def us_request(**changes: Any) -> dict[str, Any]:
+    body: dict[str, Any] = {
+        "units": "us",
+        "log": {"elapsed": [0, 240], "rates": [800, 900]},
+        "held": 1800,
+        "now_elapsed": 300,
+    }
+    return body | changes
+
+
+def ask(client, body: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def test_half_the_hold_up_after_an_hour_is_not_settled(client):
+    answer = ask(client, us_request())
+    assert answer["settled"] is False
+    assert answer["replaced"] == pytest.approx(50)
+    assert answer["remaining"] == pytest.approx(900)
+    assert answer["settled_at_elapsed"] == pytest.approx(360)
+    assert answer["settled_in"] == pytest.approx(60)
+    assert answer["old_path_share"] == pytest.approx(50)
+    # 900 bu of the way at 800 bu/h took 67.5 min, the rest 60
+    assert answer["old_time_share"] == pytest.approx(100 * 67.5 / 127.5)
+    assert "minute 360" in answer["decision"]
+
+
+def test_both_unit_systems_agree(client):
+    us = ask(client, us_request())
+    metric = ask(
+        client,
+        us_request(
+            units="metric",
+            log={"elapsed": [0, 240], "rates": [800 * BUSHEL_T, 900 * BUSHEL_T]},
+            held=1800 * BUSHEL_T,
+        ),
+    )
+    assert metric["remaining"] == pytest.approx(us["remaining"] * BUSHEL_T)
+    for name in ("replaced", "settled_at_elapsed", "old_time_share", "in_dryer"):
+        assert metric[name] == pytest.approx(us[name]), name
+
+
+def test_settings_need_points_and_give_the_same_answer_as_their_rates(client):
+    log = {"elapsed": [0, 240], "settings": [40, 45]}
+    points = [{"setting": 20, "rate": 400}, {"setting": 50, "rate": 1000}]
+    assert ask(client, us_request(log=log, points=points))["replaced"] == pytest.approx(50)
+    refused = client.post(PATH, json=us_request(log=log))
+    assert refused.status_code == 422
+    assert refused.json()["errors"][0]["pointer"] == "/points"
+
+
+def test_settled_says_since_when(client):
+    stamps = ["2025-10-14T06:00:00-05:00", "2025-10-14T10:00:00-05:00"]
+    answer = ask(
+        client,
+        {
+            "units": "us",
+            "log": {"times": stamps, "rates": [800, 900]},
+            "held": 1800,
+            "now": "2025-10-14T13:00:00-05:00",
+        },
+    )
+    assert answer["settled"] is True
+    assert answer["settled_at"] == "2025-10-14T12:00:00-05:00"
+    assert "since 12:00" in answer["decision"]
+
+
+def test_a_stop_brings_the_fire_caution_and_no_time(client):
+    answer = ask(client, us_request(log={"elapsed": [0, 240, 250], "rates": [800, 900, 0]}))
+    assert answer["settled"] is False
+    assert "settled_at_elapsed" not in answer
+    assert answer["cautions"][0]["code"] == "fire-column"
+
+
+def test_a_short_log_without_a_change_cannot_tell(client):
+    answer = ask(client, us_request(log={"elapsed": [240], "rates": [900]}))
+    assert "settled" not in answer
+    assert "too short" in answer["decision"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "word"),
+    [
+        ({"log": {"elapsed": [0, 240], "rates": [800]}}, "do not fit"),
+        ({"log": {"elapsed": [240, 0], "rates": [800, 900]}}, "ascend"),
+        ({"log": {"elapsed": [0]}}, "either"),
+        ({"log": {"elapsed": [0], "rates": [0]}}, "stood still"),
+        ({"now_elapsed": -5}, "before"),
+        ({"changed": "2025-10-14T10:00:00Z"}, "one form"),
+        ({"held": 0}, "outside"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(client, changes, word):
+    answer = client.post(PATH, json=us_request(**changes))
+    assert answer.status_code == 422
+    assert word in answer.text

@@ -1,0 +1,115 @@
+"""Settling: by the integral of flow, not by the clock."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from outfeed import Inconsistent, OutOfRange
+from outfeed.steering.settling import rates_from_settings, settling
+
+HOUR = 3600.0
+HELD = 7200.0
+
+
+def test_one_hold_up_after_the_change_it_has_settled():
+    log = ([0.0, 2 * HOUR], [2.0, 4.0])
+    half = settling(*log, HELD, 2 * HOUR + 900.0)
+    assert half.settled is False
+    assert half.changed_s == 2 * HOUR
+    assert half.replaced == pytest.approx(0.5)
+    assert half.remaining == pytest.approx(3600.0)
+    assert half.settled_at_s == pytest.approx(2 * HOUR + 1800.0)
+    done = settling(*log, HELD, 2 * HOUR + 1800.0)
+    assert done.settled is True
+    assert done.old_time_share == 0.0
+    assert done.settled_at_s == pytest.approx(2 * HOUR + 1800.0)
+
+
+def test_share_of_time_and_of_way_differ_when_the_rate_changed():
+    # hold-up 7,200 kg: after 900 s at 4 kg/s, 3,600 kg of the way were made at 2 kg/s in 1,800 s
+    found = settling([0.0, 2 * HOUR], [2.0, 4.0], HELD, 2 * HOUR + 900.0)
+    assert found.old_path_share == pytest.approx(0.5)
+    assert found.old_time_share == pytest.approx(1800.0 / 2700.0)
+    assert found.entered_s == pytest.approx(2 * HOUR - 1800.0)
+
+
+def test_a_stop_does_not_count_as_settling_and_is_no_change_of_setting():
+    log = ([0.0, HOUR, 2 * HOUR, 3 * HOUR], [2.0, 3.0, 0.0, 3.0])
+    before, after = settling(*log, HELD, 2 * HOUR), settling(*log, HELD, 3 * HOUR)
+    assert before.replaced == after.replaced
+    assert after.changed_s == HOUR
+
+
+def test_while_it_stands_still_nobody_knows_when_it_settles():
+    found = settling([0.0, HOUR, HOUR + 60.0], [2.0, 3.0, 0.0], HELD, 2 * HOUR)
+    assert found.settled is False
+    assert found.settled_at_s is None
+
+
+def test_small_wobbles_of_a_loop_are_the_same_setting_and_their_sum_is_not():
+    times = np.arange(0.0, 6 * HOUR, 600.0)
+    wobble = 2.0 + 0.04 * np.sin(times)
+    assert settling(times, wobble, HELD, 6 * HOUR).changed_s is None
+    creep = 2.0 * 1.03 ** np.arange(times.size)
+    assert settling(times, creep, HELD, 6 * HOUR).changed_s == times[-2]
+
+
+def test_a_log_without_a_change_tells_only_as_far_as_it_reaches():
+    assert settling([0.0], [2.0], HELD, 1800.0).settled is None
+    assert settling([0.0], [2.0], HELD, 3600.0).settled is True
+
+
+def test_a_change_of_something_else_counts():
+    found = settling([0.0], [2.0], HELD, 2 * HOUR, changed_s=1.5 * HOUR)
+    assert found.settled is False
+    assert found.replaced == pytest.approx(0.5)
+
+
+@given(
+    st.lists(st.floats(0.5, 8.0), min_size=2, max_size=8),
+    st.floats(1000.0, 20_000.0),
+    st.floats(0.0, 4 * HOUR),
+)
+def test_at_the_moment_it_names_it_has_settled_and_not_before(rates, held, late):
+    times = np.arange(len(rates)) * 900.0
+    found = settling(times, rates, held, float(times[-1] + late))
+    if found.settled_at_s is None:
+        assert found.changed_s is None
+        return
+    ask_at = max(found.settled_at_s, float(times[-1]))
+    assert settling(times, rates, held, ask_at + 1.0).settled is True
+    early = settling(times, rates, held, float(times[-1] + late))
+    assert early.settled == (found.settled_at_s <= times[-1] + late)
+    assert 0.0 <= early.old_time_share <= 1.0
+    assert early.remaining == pytest.approx(max(0.0, 1.0 - early.replaced) * held)
+
+
+def test_settings_become_rates_through_the_owners_points():
+    found = rates_from_settings([0.0, 10.0, 20.0, 30.0, 60.0], [20.0, 40.0], [2.0, 3.0])
+    assert found == pytest.approx([0.0, 1.0, 2.0, 2.5, 4.5])
+    assert rates_from_settings(30.0, [20.0], [2.0]) == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: settling([], [], HELD, 0.0),
+        lambda: settling([0.0], [0.0], HELD, 10.0),
+        lambda: settling([100.0], [2.0], HELD, 10.0),
+        lambda: settling([0.0], [2.0], HELD, 10.0, changed_s=20.0),
+        lambda: rates_from_settings([1.0], [], []),
+        lambda: rates_from_settings([1.0], [1.0, 2.0], [2.0, 1.0]),
+    ],
+)
+def test_what_contradicts_itself_is_refused(call):
+    with pytest.raises(Inconsistent):
+        call()
+
+
+def test_values_out_of_range_are_named():
+    with pytest.raises(OutOfRange) as caught:
+        settling([0.0], [2.0], 0.0, 10.0)
+    assert caught.value.name == "held"
