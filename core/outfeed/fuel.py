@@ -19,6 +19,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import UnknownName
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import DERIVED, READ, RECALLED, SECOND_SOURCE, Method
+from outfeed.moist_air import FUELS
 
 BTU = 1055.05585262
 """Joules per British thermal unit (International Table): exact by definition."""
@@ -55,8 +56,8 @@ EIA_CARBON = Method(
 COMBUSTION_WATER = Method(
     id="fuel.combustion-water.stoichiometry",
     title="Water made by burning a fuel, per heat set free",
-    source="Stoichiometry of CH4 and C3H8 with their standard heats of combustion (890.7 and "
-    "2219.2 kJ/mol at 25 degC); fuel oil No. 2 at 12.5 % hydrogen by mass, recalled",
+    source="Stoichiometry of CH4 and C3H8 with their heats of combustion (Pittam and Pilcher "
+    "1972); fuel oil No. 2 at 12.5 % hydrogen by mass, recalled",
     known=DERIVED,
     note="Natural gas is taken as methane.",
 )
@@ -105,12 +106,10 @@ class Fuel:
         return self.heat_content * (1.0 - self.combustion_water * LATENT_HEAT_25)
 
 
-_WATER_MOLAR_MASS = 18.015e-3
 _MEGA_BTU = 1e6 * BTU
 
-# Heats of combustion at 25 degC, water liquid: CH4 890.7 kJ/mol, C3H8 2219.2 kJ/mol, recalled.
-_METHANE_WATER = 2.0 * _WATER_MOLAR_MASS / 890.7e3
-_PROPANE_WATER = 4.0 * _WATER_MOLAR_MASS / 2219.2e3
+_METHANE_WATER = FUELS["natural-gas"].water / FUELS["natural-gas"].higher_heating_value
+_PROPANE_WATER = FUELS["propane"].water / FUELS["propane"].higher_heating_value
 # Fuel oil No. 2: 12.5 % hydrogen, 45.5 MJ/kg, recalled; 18.015/2.016 kg of water per kg hydrogen.
 _FUEL_OIL_WATER = 0.125 * 18.015 / 2.016 / 45.5e6
 
