@@ -32,7 +32,7 @@ from outfeed import (
     storage_use,
     thin_layer,
 )
-from outfeed.dryer import closures, column
+from outfeed.dryer import balance, closures, column, metering
 from outfeed.errors import UnknownName
 from outfeed.methods import Method, by_id
 from outfeed.steering import (
@@ -72,6 +72,8 @@ _MODULES = (
     settled_pairs,
     spells,
     closures,
+    balance,
+    metering,
     column,
     clean,
     slope,
