@@ -13,6 +13,7 @@ References
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +35,11 @@ GAP_FACTOR = 4.0  # an interval this many times the usual one is a gap
 SHORTEST_GAP_S = 120.0
 FROZEN_MINIMUM_S = 900.0  # a run of one value is not looked at before this
 FROZEN_MINIMUM_READINGS = 8
+LOG_CHANCE = math.log(1e-5)  # a run less likely than this is not chance
+RESTLESS = 0.45  # noise over the step of the readings at which each reading flickers
+WANDERS = 3.5  # range over the step of the readings at which a column must leave a value
+RATIO_RESTLESS = 2.0  # frozen run over the longest other run of one value
+RATIO_WANDERING = 8.0
 SETPOINT_STEP_K = 0.05  # a smaller change is rounding
 
 METHODS = (
@@ -239,20 +245,21 @@ def _too_long_to_be_chance(
 ) -> bool:
     start, stop = run
     length = float(times[stop] - times[start])
-    rest = np.concatenate([values[:start], values[stop + 1 :]])
-    if rest.size < FROZEN_MINIMUM_READINGS:
+    same = np.abs(np.diff(values)) < 1e-9
+    others = [(a, b) for a, b in _runs(same) if (a, b) != (start, stop)]
+    pairs = same.size - (stop - start)
+    if pairs < FROZEN_MINIMUM_READINGS:
         # Nothing else to compare with: an hour without one flicker.
-        return length >= 4 * FROZEN_MINIMUM_S
-    edges = np.concatenate([[start], [stop]])
-    other = _runs(np.abs(np.diff(values)) < 1e-9)
-    longest_other = max(
-        (float(times[b] - times[a]) for a, b in other if (a, b) != (start, stop)), default=0.0
-    )
-    ordinary = max(longest_other, float(np.median(np.diff(times))))
-    del edges
-    moves = float(np.std(np.diff(rest))) / np.sqrt(2.0)
-    restless = moves > 0.35 * resolution
-    return length > 6.0 * ordinary or (restless and length > 3.0 * ordinary)
+        return length >= 4.0 * FROZEN_MINIMUM_S
+    longest = max((float(times[b] - times[a]) for a, b in others), default=0.0)
+    repeats = (sum(b - a for a, b in others) + 1.0) / (pairs + 2.0)
+    log_chance = math.log(same.size) + (stop - start) * math.log(repeats)
+    # A quiet column read coarsely repeats itself in clusters, so chance alone says too little.
+    rest = np.delete(values, np.arange(start, stop + 1))
+    restless = float(np.std(np.diff(rest))) / math.sqrt(2.0) > RESTLESS * resolution
+    wanders = float(np.ptp(rest)) > WANDERS * resolution
+    ratio = RATIO_RESTLESS if restless else RATIO_WANDERING
+    return log_chance < LOG_CHANCE and (restless or wanders) and length > ratio * longest
 
 
 def find_gaps(times: FloatArray) -> tuple[int, float]:

@@ -19,7 +19,7 @@ from outfeed.arrays import FloatArray
 from outfeed.methods import RECALLED, Method
 
 MAD_TO_SD = 1.4826
-MOST_BINS = 240  # a finer picture than this adds work, not knowledge
+MOST_BINS = 160  # a finer picture than this adds work, not knowledge
 
 METHODS = (
     Method(

@@ -17,7 +17,8 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,9 +26,12 @@ from outfeed.arrays import FloatArray
 from outfeed.methods import RECALLED, Method
 from outfeed.steering.noise import BinnedTrace, lag_one_correlation
 
-PERIODS = 44  # grid points, spaced by ratio
-LOG_DECAYS = np.array([-4.0, -2.8, -2.0, -1.4, -1.0, -0.7, -0.45, -0.22, 0.0, 0.22, 0.45, 0.8, 1.2])
-FEWEST_BINS_PER_PERIOD = 5.0
+PERIODS = 40  # grid points, spaced by ratio
+LOG_DECAYS = np.array([-4.0, -2.6, -1.7, -1.1, -0.7, -0.38, -0.15, 0.05, 0.3, 0.6, 1.0, 1.5])
+LOG_DECAY_WIDTHS = np.gradient(LOG_DECAYS)
+GROWING = math.log(1.25)  # above this a swing grows
+DYING = math.log(0.62)  # below this it dies away
+FEWEST_BINS_PER_PERIOD = 3.5
 LONGEST_PERIOD_OF_SPAN = 1.25
 REFINEMENTS = 6
 SMALLEST_FIT = 10  # stretches
@@ -54,6 +58,11 @@ class Swing:
         Natural logarithm of the ratio of one swing to the one before, a period later [-].
     log_decay_se : float
         Its standard error, autocorrelation of the residuals allowed for [-].
+    chance_growing, chance_dying : float
+        Probability that the decay ratio is above 1.25, and below 0.62, before anything else is
+        known: from the likelihood over the grid, each decay rate at its best period [-].
+    strength : float
+        Logarithm of the likelihood gained by the sinusoid, for independent readings [-].
     amplitude_start, amplitude_end : float
         Half swing at the first and at the last reading [K].
     explained : float
@@ -75,6 +84,9 @@ class Swing:
     period: float
     log_decay: float
     log_decay_se: float
+    chance_growing: float
+    chance_dying: float
+    strength: float
     amplitude_start: float
     amplitude_end: float
     explained: float
@@ -84,6 +96,24 @@ class Swing:
     residual_sd: float
     fitted: FloatArray
     residuals: FloatArray
+
+    def waves(self, times: FloatArray) -> FloatArray:
+        """The two waves of the swing at other times of the same trace, one a column [-].
+
+        Parameters
+        ----------
+        times : ndarray
+            Times [s].
+
+        Returns
+        -------
+        ndarray
+            Cosine and sine with their common envelope, at most one at the last of `times`.
+        """
+        turns = (times - times[-1]) / self.period
+        envelope = np.exp(np.clip(self.log_decay * turns, -30.0, 30.0))
+        angle = 2.0 * np.pi * turns
+        return np.column_stack([envelope * np.cos(angle), envelope * np.sin(angle)])
 
     @property
     def decay_ratio(self) -> float:
@@ -112,13 +142,34 @@ def fit_swing(trace: BinnedTrace) -> Swing | None:
     span = float(time[-1] - time[0])
     shortest = max(FEWEST_BINS_PER_PERIOD * trace.width, span / 40.0)
     periods = np.geomspace(shortest, LONGEST_PERIOD_OF_SPAN * span, PERIODS)
-    period, log_decay = _best_on_grid(time, trace.values, periods, LOG_DECAYS)
-    return _refined(time, trace.values, period, log_decay, (shortest, periods[-1]))
+    gained, power = _gained_on_grid(time, trace.values, periods, LOG_DECAYS)
+    best = int(np.argmax(gained))
+    period = float(periods[best // LOG_DECAYS.size])
+    log_decay = float(LOG_DECAYS[best % LOG_DECAYS.size])
+    swing = _refined(time, trace.values, period, log_decay, (shortest, periods[-1]))
+    return _with_chances(swing, gained.reshape(PERIODS, -1), power)
 
 
-def _best_on_grid(
+def _with_chances(swing: Swing, gained: FloatArray, power: float) -> Swing:
+    """Weigh each decay rate by its likelihood, the readings counted as independent ones."""
+    n = swing.residuals.size
+    rho = max(lag_one_correlation(swing.residuals, 6), 0.0)
+    worth = n * (1.0 - rho) / (1.0 + rho)
+    left = np.maximum(power - np.max(gained, axis=0), 1e-9 * power + 1e-12)
+    weight = np.exp(-0.5 * worth * np.log(left / np.min(left))) * LOG_DECAY_WIDTHS
+    weight = weight / np.sum(weight)
+    explained = min(max(swing.explained, 0.0), 1.0 - 1e-9)
+    return replace(
+        swing,
+        chance_growing=float(np.sum(weight[LOG_DECAYS > GROWING])),
+        chance_dying=float(np.sum(weight[LOG_DECAYS < DYING])),
+        strength=float(-0.5 * worth * np.log1p(-explained)),
+    )
+
+
+def _gained_on_grid(
     time: FloatArray, values: FloatArray, periods: FloatArray, log_decays: FloatArray
-) -> tuple[float, float]:
+) -> tuple[FloatArray, float]:
     line, _ = np.linalg.qr(np.column_stack([np.ones_like(time), time]))
     target = values - line @ (line.T @ values)
     angle = 2.0 * np.pi * time / periods[:, None]
@@ -142,8 +193,7 @@ def _best_on_grid(
         (ss * cy**2 - 2.0 * cs * cy * sy + cc * sy**2) / np.where(safe, determinant, 1.0),
         -1.0,
     )
-    best = int(np.argmax(gained))
-    return float(periods[best // log_decays.size]), float(log_decays[best % log_decays.size])
+    return gained, float(np.dot(target, target))
 
 
 def _columns(time: FloatArray, omega: float, rate: float) -> FloatArray:
@@ -227,6 +277,9 @@ def _swing(
         period=period,
         log_decay=rate * period,
         log_decay_se=float(min(rate_se * period, 10.0)),
+        chance_growing=0.0,
+        chance_dying=0.0,
+        strength=0.0,
         amplitude_start=half * float(np.exp(rate * time[0])),
         amplitude_end=half * float(np.exp(rate * time[-1])),
         explained=1.0 - left / power if power > 0.0 else 0.0,

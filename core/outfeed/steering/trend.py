@@ -12,31 +12,50 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike, FloatArray
-from outfeed.errors import OutOfRange
-from outfeed.limits import Range
+from outfeed.arrays import ArrayLike
+from outfeed.errors import Inconsistent, OutOfRange
+from outfeed.limits import SENSIBLE, Range
+from outfeed.steering import clean as cleaning
+from outfeed.steering import noise, oscillation, published, slope, verdict
 from outfeed.steering.clean import CleanTrace, clean_trace
-from outfeed.steering.noise import BinnedTrace, bin_trace, noise_sd
-from outfeed.steering.oscillation import Swing, fit_swing
-from outfeed.steering.slope import Slope, slope_interval
+from outfeed.steering.evidence import recent_amplitude
+from outfeed.steering.measure import TWO_HOURS_S, Measured, Output, measure, shows_swing
+from outfeed.steering.noise import BinnedTrace
+from outfeed.steering.oscillation import Swing
+from outfeed.steering.verdict import VERDICTS, judge
 
-VERDICTS = (
-    "level",
-    "drifting",
-    "calming",
-    "cycling",
-    "growing",
-    "stuck",
-    "disturbed",
-    "too-short",
-    "sensor-fault",
+__all__ = [
+    "VERDICTS",
+    "Cleaned",
+    "OutputTrace",
+    "Remark",
+    "Trend",
+    "TrendLimits",
+    "crossings_per_two_hours",
+    "judge_trend",
+]
+
+METHODS = (
+    *cleaning.METHODS,
+    *noise.METHODS,
+    *slope.METHODS,
+    *oscillation.METHODS,
+    *published.METHODS,
+    *verdict.METHODS,
 )
 
 HOUR_S = 3600.0
-TWO_HOURS_S = 7200.0
 SHORTEST_TRACE_S = 1200.0
-FEWEST_READINGS = 10
-SLOPE_BINS = 120  # the last two hours by the minute
+FEWEST_USABLE = 4
+CYCLES_NEEDED = 1.5
+LONGEST_WAIT_MIN = 720.0
+AT_LIMIT = 1e-3  # of the output's size
+SMALL_SWING = 0.25  # of the limit: smaller is not worth a remark
+SLOW_CREEP = 0.3  # of the limit
+COARSE = 0.5  # of the limit
+SLUGGISH_INDEX = 0.4  # Hagglund (1999)
+
+OUTPUT = Range("output of the controller", -1e9, 1e9, "", SENSIBLE)
 
 # Points of moisture per kelvin of column temperature when steering by rate: -0.55 per degree F,
 # the middle of what a column model gives for corn of 20 to 28 % inlet moisture.
@@ -44,9 +63,7 @@ POINTS_PER_KELVIN = -0.99
 MOISTURE_SLOPE_LIMIT = 0.25  # points an hour
 MOISTURE_OFFSET_LIMIT = 0.5  # points
 
-SENSITIVITY = Range(
-    "size of the moisture change per kelvin", 0.05, 5.0, "points/K", "sensible domain, no source"
-)
+SENSITIVITY = Range("size of the moisture change per kelvin", 0.05, 5.0, "points/K", SENSIBLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +122,26 @@ class Remark:
 
     code: str
     numbers: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OutputTrace:
+    """Output of the controller over time: the discharge rate or the metering setting.
+
+    Attributes
+    ----------
+    times : array_like
+        Times, on the clock of the temperatures [s].
+    values : array_like
+        Output, any one scale.
+    low, high : float or None
+        Limits of the output on that scale, when they are known.
+    """
+
+    times: ArrayLike
+    values: ArrayLike
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +229,7 @@ def judge_trend(
     setpoint: ArrayLike,
     *,
     limits: TrendLimits | None = None,
+    output: OutputTrace | None = None,
 ) -> Trend:
     """Name the trend of a controlled temperature and measure it.
 
@@ -202,9 +240,12 @@ def judge_trend(
     values : array_like
         Controlled temperature [degC]; NaN means "no reading".
     setpoint : array_like
-        Setpoint, one value or one per reading [degC].
+        Setpoint, one value or one per reading [degC]. After a change of more than 0.05 K only
+        what follows it is judged.
     limits : TrendLimits, optional
         What counts as level; by default from -0.99 points of moisture per kelvin.
+    output : OutputTrace, optional
+        Discharge rate, or another output of the controller, over the same time.
 
     Returns
     -------
@@ -214,55 +255,60 @@ def judge_trend(
     Raises
     ------
     OutOfRange
-        A trace of fewer than two readings, or longer than seven days.
+        Fewer than four usable readings, or a trace longer than seven days.
     Inconsistent
         Lengths that differ.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> times = np.arange(0.0, 7200.0, 30.0)
+    >>> ripple = 0.1 * np.random.default_rng(1).normal(size=times.size)
+    >>> judge_trend(times, 82.0 + ripple, 82.0).verdict
+    'level'
+    >>> judge_trend(times, 82.0 + ripple + times / 3600.0, 82.0).verdict
+    'drifting'
     """
     allowed = limits or TrendLimits.from_sensitivity()
     clean = clean_trace(times_s, values, setpoint)
-    start = clean.since_setpoint
-    times, error = clean.times[start:], clean.error[start:]
-    if times.size < 4:
-        raise OutOfRange("number of usable readings", times.size, (4, 100_000), name="values")
-    recent = times >= times[-1] - TWO_HOURS_S
-    window = bin_trace(times[recent], error[recent], SLOPE_BINS)
-    whole = bin_trace(times, error)
-    swing = fit_swing(whole)
-    return _assembled(clean, times, whole, window, swing, allowed)
+    if clean.times.size < FEWEST_USABLE:
+        raise OutOfRange(
+            "number of usable readings",
+            clean.times.size,
+            (FEWEST_USABLE, cleaning.SAMPLES.high),
+            name="values",
+        )
+    measured = measure(clean, _seen(output, clean) if output else None)
+    seen = clean.times.size + clean.spikes + clean.impossible
+    word, probabilities = judge(measured, clean.impossible / seen, allowed.slope, allowed.offset)
+    return _assembled(clean, measured, word, probabilities, allowed, output)
 
 
 def _assembled(
     clean: CleanTrace,
-    times: FloatArray,
-    whole: BinnedTrace,
-    window: BinnedTrace,
-    swing: Swing | None,
+    measured: Measured,
+    word: str,
+    probabilities: dict[str, float],
     limits: TrendLimits,
+    output: OutputTrace | None,
 ) -> Trend:
-    noise = noise_sd(clean.times, clean.values, clean.resolution)
-    accepted = swing if swing is not None and _is_swing(swing, limits) else None
-    flat = window.values
-    if accepted is not None:
-        flat = flat - np.interp(window.times, whole.times, accepted.fitted)
-    slope = slope_interval(window.times, flat)
-    offset = float(np.mean(flat))
-    verdict, missing = _verdict(clean, times, accepted, slope, offset, flat, limits)
-    probabilities = dict.fromkeys(VERDICTS, 0.0) | {verdict: 1.0}
+    swing = _reported_swing(measured, word, limits)
+    line, window = measured.slope, measured.window
     return Trend(
-        verdict=verdict,
-        slope=slope.value * HOUR_S,
-        slope_low=slope.low * HOUR_S,
-        slope_high=slope.high * HOUR_S,
-        offset=offset,
-        crossings_per_two_hours=crossings_per_two_hours(window, noise),
-        period=accepted.period if accepted else None,
-        amplitude=accepted.amplitude_end if accepted else None,
-        decay_ratio=accepted.decay_ratio if accepted else None,
-        noise_sd=noise,
-        effective_samples=slope.effective_samples,
-        cycles_seen=accepted.cycles if accepted else 0.0,
-        minutes_missing=missing,
-        remarks=(),
+        verdict=word,
+        slope=line.value * HOUR_S,
+        slope_low=line.low * HOUR_S,
+        slope_high=line.high * HOUR_S,
+        offset=line.level,
+        crossings_per_two_hours=crossings_per_two_hours(window, measured.noise),
+        period=swing.period if swing else None,
+        amplitude=swing.amplitude_end if swing else None,
+        decay_ratio=swing.decay_ratio if swing else None,
+        noise_sd=measured.noise,
+        effective_samples=line.effective_samples,
+        cycles_seen=swing.cycles if swing else 0.0,
+        minutes_missing=_minutes_missing(measured, word, limits),
+        remarks=tuple(_remarks(clean, measured, word, swing, limits, output)),
         probabilities=probabilities,
         window=(float(window.times[0]), float(window.times[-1])),
         cleaned=Cleaned(
@@ -272,40 +318,88 @@ def _assembled(
     )
 
 
-def _is_swing(swing: Swing, limits: TrendLimits) -> bool:
-    largest = max(swing.amplitude_start, swing.amplitude_end)
-    return swing.cycles >= 1.5 and swing.explained > 0.4 and largest > 0.5 * limits.swing
+def _seen(output: OutputTrace, clean: CleanTrace) -> Output:
+    """What the output shows over the last two hours of the trace."""
+    times = np.asarray(output.times, dtype=np.float64)
+    values = OUTPUT.check(output.values, "output")
+    if times.ndim != 1 or times.shape != values.shape or times.size == 0:
+        raise Inconsistent(f"{times.size} times but {values.size} outputs", "output")
+    end = clean.times[-1]
+    recent = values[(times >= end - TWO_HOURS_S) & (times <= end)]
+    recent = recent if recent.size else values[-1:]
+    low = float(np.min(recent)) if output.low is None else output.low
+    high = float(np.max(recent)) if output.high is None else output.high
+    close = AT_LIMIT * max(abs(low), abs(high))
+    at_limit = max(np.mean(recent >= high - close), np.mean(recent <= low + close))
+    moved = float(np.std(recent)) / max(abs(float(np.mean(recent))), 1e-9)
+    return Output(float(at_limit), moved)
 
 
-def _verdict(
+def _reported_swing(measured: Measured, word: str, limits: TrendLimits) -> Swing | None:
+    swing = measured.last_swing
+    if swing is None:
+        return None
+    if word in ("growing", "cycling", "calming"):
+        whole = measured.swing
+        better = whole is not None and whole.explained > swing.explained + 0.1
+        return whole if better else swing
+    large = recent_amplitude(swing) > SMALL_SWING * limits.swing
+    return swing if shows_swing(swing) and large and word != "sensor-fault" else None
+
+
+def _minutes_missing(measured: Measured, word: str, limits: TrendLimits) -> float:
+    """How much longer to watch: for length, for cycles, for a slope as sure as its limit."""
+    if word != "too-short":
+        return 0.0
+    needed = [SHORTEST_TRACE_S]
+    swing = measured.swing
+    if swing is not None and swing.cycles < CYCLES_NEEDED and swing.explained > 0.5:
+        needed.append(CYCLES_NEEDED * swing.period)
+    # The error of a slope falls with the length to the power of three halves.
+    vague = measured.plain.standard_error * HOUR_S / (0.6 * limits.slope)
+    needed.append(min(measured.span * max(vague, 1.0) ** (2.0 / 3.0), TWO_HOURS_S))
+    missing = (max(needed) - measured.span) / 60.0
+    return float(min(max(np.ceil(missing / 5.0) * 5.0, 10.0), LONGEST_WAIT_MIN))
+
+
+def _remarks(
     clean: CleanTrace,
-    times: FloatArray,
+    measured: Measured,
+    word: str,
     swing: Swing | None,
-    slope: Slope,
-    offset: float,
-    flat: FloatArray,
     limits: TrendLimits,
-) -> tuple[str, float]:
-    span = float(times[-1] - times[0])
-    if clean.frozen_at_end or clean.frozen_seconds > 0.3 * span:
-        return "sensor-fault", 0.0
-    if span < SHORTEST_TRACE_S or times.size < FEWEST_READINGS:
-        return "too-short", max((SHORTEST_TRACE_S - span) / 60.0, 1.0)
-    if swing is not None and max(swing.amplitude_start, swing.amplitude_end) > limits.swing:
-        if swing.decay_ratio > 1.25:
-            return "growing", 0.0
-        if swing.decay_ratio >= 0.62:
-            return "cycling", 0.0
-        if swing.amplitude_end > 0.3 * limits.swing:
-            return "calming", 0.0
-    slope_limit = limits.slope / HOUR_S
-    if abs(slope.value) > slope_limit or abs(offset) > limits.offset:
-        return "drifting", 0.0
-    if np.ptp(flat) > 2.5 * limits.swing:
-        return "disturbed", 0.0
-    if slope.high > 2.0 * slope_limit and slope.low < -2.0 * slope_limit and span < TWO_HOURS_S:
-        return "too-short", (TWO_HOURS_S - span) / 60.0
-    return "level", 0.0
+    output: OutputTrace | None,
+) -> list[Remark]:
+    found: list[Remark] = []
+    line = measured.slope
+    if swing is not None and word in ("level", "drifting", "stuck"):
+        found.append(Remark("small-swing", (swing.amplitude_end, swing.period)))
+    creeping = line.low > 0.0 or line.high < 0.0
+    if word == "level" and creeping and abs(line.value) * HOUR_S > SLOW_CREEP * limits.slope:
+        found.append(Remark("slow-creep", (line.value * HOUR_S,)))
+    if measured.output is not None and word == "stuck" and measured.output.at_limit > 0.5:
+        found.append(Remark("output-at-limit", (measured.output.at_limit,)))
+    if clean.since_setpoint > 0:
+        found.append(Remark("setpoint-changed", (measured.span,)))
+    if clean.resolution > COARSE * limits.offset:
+        found.append(Remark("coarse-readings", (clean.resolution,)))
+    if clean.gaps:
+        found.append(Remark("gaps", (float(clean.gaps), clean.gap_seconds)))
+    if clean.frozen_seconds > 0.0:
+        found.append(Remark("frozen", (clean.frozen_seconds,)))
+    index = _idle(clean, output)
+    if index is not None and index > SLUGGISH_INDEX and word == "drifting":
+        found.append(Remark("sluggish", (index,)))
+    return found
+
+
+def _idle(clean: CleanTrace, output: OutputTrace | None) -> float | None:
+    """Idle index over the window, for an output such that more of it cools the column."""
+    if output is None or len(np.asarray(output.times)) < FEWEST_USABLE:
+        return None
+    times = np.linspace(clean.times[0], clean.times[-1], 40)
+    moved = np.interp(times, np.asarray(output.times), np.asarray(output.values))
+    return published.idle_index(times, -moved, np.interp(times, clean.times, clean.values))
 
 
 def crossings_per_two_hours(window: BinnedTrace, noise: float) -> float:

@@ -1,0 +1,205 @@
+"""From measured numbers to evidence without a unit.
+
+Temperatures are divided by the limits in force, times by two hours, signs are dropped: the same
+evidence comes from degrees of either scale, from a mirrored trace and from any dryer. Each entry
+is either a logarithm of a ratio or a probability.
+"""
+
+from __future__ import annotations
+
+import math
+
+from outfeed.steering.measure import TWO_HOURS_S, Measured
+from outfeed.steering.oscillation import Swing
+from outfeed.steering.slope import Slope
+
+SHORTEST_S = 1200.0
+SMALLEST_CHANCE = 0.01  # floor under a probability before its logarithm
+LARGEST_LOG = 5.0
+
+
+def log_ratio(value: float, limit: float, floor: float = 0.02) -> float:
+    """Logarithm of a size over a limit, floored so that nothing is minus infinity."""
+    return math.log(min(max(value / limit, floor), math.exp(LARGEST_LOG)))
+
+
+def share_beyond(value: float, error: float, limit: float) -> float:
+    """Chance that the true value lies beyond a limit on either side, under a normal error."""
+    scale = max(error, 1e-9) * math.sqrt(2.0)
+    inside = 0.5 * (math.erf((limit - value) / scale) + math.erf((limit + value) / scale))
+    return min(max(1.0 - inside, 0.0), 1.0)
+
+
+def _logistic(x: float) -> float:
+    return 1.0 / (1.0 + math.exp(-min(max(x, -40.0), 40.0)))
+
+
+def _log(chance: float) -> float:
+    return math.log(max(chance, SMALLEST_CHANCE))
+
+
+def recent_amplitude(swing: Swing) -> float:
+    """Largest half swing in the last two hours [K]."""
+    turns = min(TWO_HOURS_S / swing.period, swing.cycles)
+    earlier = swing.amplitude_end * math.exp(min(-swing.log_decay * turns, 20.0))
+    return max(swing.amplitude_end, min(earlier, swing.amplitude_start))
+
+
+def gather(measured: Measured, slope_limit: float, offset_limit: float) -> dict[str, float]:
+    """All evidence on one trace.
+
+    Parameters
+    ----------
+    measured : Measured
+        The numbers.
+    slope_limit : float
+        Largest slope that counts as level [K/h].
+    offset_limit : float
+        Largest offset and half swing that count as level [K].
+
+    Returns
+    -------
+    dict
+        Name to number [-].
+    """
+    found = _about_time(measured, offset_limit)
+    found |= _about_swing("whole", measured.swing, offset_limit)
+    found |= _about_swing("tail", measured.last_swing, offset_limit)
+    found |= _about_line("line", measured.slope, slope_limit, offset_limit)
+    found |= _about_line("plain", measured.plain, slope_limit, offset_limit)
+    found |= _about_shape(measured, offset_limit)
+    found |= _about_knock(measured, offset_limit)
+    found |= _about_published(measured)
+    return found | _about_words(found)
+
+
+def _about_time(m: Measured, limit: float) -> dict[str, float]:
+    return {
+        "span": math.log(m.span / TWO_HOURS_S),
+        "readings": math.log(m.readings),
+        "noise": log_ratio(m.noise, limit),
+        "rounding": log_ratio(m.rounding, limit, 0.05),
+        "output-known": float(m.output is not None),
+        "output-at-limit": m.output.at_limit if m.output else 0.0,
+    }
+
+
+_NO_SWING = {
+    "end": -3.0, "start": -3.0, "recent": -3.0, "explained": 0.0, "strength": 0.0, "cycles": -1.0,
+    "decay": 0.0, "decay-error": 1.0, "grows": 0.0, "dies": 0.0, "clear": -2.0, "seen": -2.0,
+}  # fmt: skip
+
+
+def _about_swing(name: str, swing: Swing | None, limit: float) -> dict[str, float]:
+    if swing is None:
+        return {f"{name}-{key}": value for key, value in _NO_SWING.items()}
+    recent = recent_amplitude(swing)
+    top = max(swing.amplitude_start, swing.amplitude_end)
+    scatter = max(swing.residual_sd, 0.02 * limit)
+    lasting = math.log(max(top / scatter, 1.0)) / max(abs(swing.log_decay), 1e-3)
+    return {
+        f"{name}-end": log_ratio(swing.amplitude_end, limit, 0.05),
+        f"{name}-start": log_ratio(swing.amplitude_start, limit, 0.05),
+        f"{name}-recent": log_ratio(recent, limit, 0.05),
+        f"{name}-explained": swing.explained,
+        f"{name}-strength": math.log1p(max(swing.strength, 0.0)),
+        f"{name}-cycles": log_ratio(swing.cycles, 1.5),
+        f"{name}-decay": max(swing.log_decay, -4.0),
+        f"{name}-decay-error": min(swing.log_decay_se, 3.0),
+        f"{name}-grows": swing.chance_growing,
+        f"{name}-dies": swing.chance_dying,
+        f"{name}-clear": log_ratio(recent, scatter, 0.1),
+        f"{name}-seen": log_ratio(min(swing.cycles, lasting), 1.5, 0.1),
+    }
+
+
+def _about_line(
+    name: str, line: Slope, slope_limit: float, offset_limit: float
+) -> dict[str, float]:
+    slope, error = abs(line.value) * 3600.0 / slope_limit, line.standard_error * 3600.0
+    error = error / slope_limit
+    offset, offset_error = abs(line.level) / offset_limit, line.level_error / offset_limit
+    steep = share_beyond(slope, math.hypot(error, 0.03), 1.0)
+    away = share_beyond(offset, math.hypot(offset_error, 0.03), 1.0)
+    return {
+        f"{name}-slope": log_ratio(slope, 1.0),
+        f"{name}-error": log_ratio(error, 1.0),
+        f"{name}-sure": log_ratio(slope, error, 0.1),
+        f"{name}-steep": steep,
+        f"{name}-offset": log_ratio(offset, 1.0),
+        f"{name}-offset-error": log_ratio(offset_error, 1.0),
+        f"{name}-away": away,
+        f"{name}-out": 1.0 - (1.0 - steep) * (1.0 - away),
+    }
+
+
+def _about_shape(m: Measured, limit: float) -> dict[str, float]:
+    smooth = m.smooth
+    end, start = abs(float(smooth[-3:].mean())), abs(float(smooth[:3].mean()))
+    return {
+        "range": log_ratio(float(smooth.max() - smooth.min()), limit, 0.05),
+        "scatter": log_ratio(float(smooth.std()), limit),
+        "end": log_ratio(end, limit),
+        "start": log_ratio(start, limit),
+        "closing": log_ratio(end, max(start, 0.05 * limit), 0.02),
+        "one-sided": abs(float(((smooth > 0) * 2.0 - 1.0).mean())),
+    }
+
+
+def _about_knock(m: Measured, limit: float) -> dict[str, float]:
+    k = m.knock
+    if k is None:
+        names = ("strength", "contrast", "before", "peak", "since", "share", "left", "peak-share")
+        return {f"knock-{name}": 0.0 for name in names}
+    return {
+        "knock-strength": min(k.strength, 3.0),
+        "knock-contrast": min(max(k.contrast, -1.0), 4.0),
+        "knock-before": log_ratio(k.before, limit),
+        "knock-peak": log_ratio(k.peak, limit, 0.05),
+        "knock-since": log_ratio(k.since, TWO_HOURS_S, 0.02),
+        "knock-share": k.share,
+        "knock-left": k.left,
+        "knock-peak-share": k.peak_share,
+    }
+
+
+def _about_published(m: Measured) -> dict[str, float]:
+    return {
+        "regularity": log_ratio(m.regularity, 1.0, 0.2),
+        "interval-regularity": log_ratio(m.interval_regularity, 1.0, 0.2),
+        "half-swings": math.log1p(m.half_swings),
+        "autocorrelation": log_ratio(m.autocorrelation, 1.0, 0.05),
+        "steady-ratio": log_ratio(m.steady_ratio, 1.0, 0.1),
+        "rank-deviate": log_ratio(m.rank_deviate, 2.0, 0.05),
+    }
+
+
+def _about_words(f: dict[str, float]) -> dict[str, float]:
+    """Each word by plain rules, as the logarithm of a rough chance."""
+    words: dict[str, float] = {}
+    for name in ("whole", "tail"):
+        large = _logistic(5.0 * f[f"{name}-recent"])
+        large_end = _logistic(5.0 * f[f"{name}-end"])
+        real = _logistic(2.0 * (f[f"{name}-strength"] - 2.5)) * _logistic(
+            8.0 * (f[f"{name}-explained"] - 0.4)
+        )
+        enough = _logistic(12.0 * f[f"{name}-cycles"])
+        grows, dies = f[f"{name}-grows"], f[f"{name}-dies"]
+        words |= {
+            f"{name}-word-growing": _log(large_end * real * enough * grows),
+            f"{name}-word-cycling": _log(large * real * enough * max(1.0 - grows - dies, 0.0)),
+            f"{name}-word-calming": _log(large * real * enough * dies),
+            f"{name}-word-short": _log(large * real * (1.0 - enough)),
+            f"{name}-word-still": _log(1.0 - large * real),
+        }
+    still = math.exp(min(words["whole-word-still"], words["tail-word-still"]))
+    steep, away = f["plain-steep"], f["plain-away"]
+    knocked = _logistic(4.0 * (f["knock-contrast"] - 1.0)) * _logistic(4.0 * f["knock-peak"] - 1.0)
+    vague = _logistic(6.0 * f["plain-error"])
+    return words | {
+        "word-drifting": _log(f["plain-out"] * still),
+        "word-level": _log((1.0 - f["line-out"]) * still * (1.0 - knocked)),
+        "word-stuck": _log(away * (1.0 - steep) * still),
+        "word-disturbed": _log(knocked),
+        "word-vague": _log(vague),
+    }

@@ -1,0 +1,445 @@
+"""Advice on the gain of the controller that holds the column temperature.
+
+Makes of controller scale their gain differently, so the advice is a multiplier on the present
+one. A swing tells by its decay ratio how far the gain stands from the limit of stability; a slow
+creep back to the setpoint tells that it stands far below; a change of discharge rate changes all
+times of the plant and the gain with them. One step is bounded, needs two looks that agree (or one
+long, plain one), and needs a fresh trace after the step before it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from outfeed.errors import UnknownName
+from outfeed.limits import SENSIBLE, Range
+from outfeed.methods import DERIVED, SECOND_SOURCE, Method
+from outfeed.steering.trend import Remark, Trend
+
+PI = "pi"
+INTEGRAL_ONLY = "integral-only"
+CONTROLLERS = (PI, INTEGRAL_ONLY)
+
+# ln(decay ratio) = c (1 - 1/g), g the gain over the ultimate gain: fitted to exact closed-loop
+# poles of one- and two-lag plants with dead time; checked in the bench.
+DECAY_CONSTANT = {PI: 2.75, INTEGRAL_ONLY: 2.0}
+TARGET_SHARE = 0.42  # of the ultimate gain; a decay ratio of 0.02 (PI) or 0.06
+WELL_DAMPED = 0.25  # decay ratio: quarter damping, Ziegler and Nichols (1942)
+LOWEST_STEP, HIGHEST_STEP = 0.4, 2.0
+GENTLEST_CUT = 0.85
+ORDINARY_RAISE = 1.5
+LONG_CLOSING_S = 5.0 * 3600.0
+SURE = 0.8  # probability of a verdict that needs no second look
+SURE_CYCLES = 2.5
+DOUBT = 0.15  # probability of a swing above which no gain is raised
+SAME_SWING = 1.3  # amplitude ratio within which a swing counts as unchanged
+RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
+
+# Period of a loop's own swing over the transit time, lowest and highest: 4 to 9 dead times (PI)
+# and 7 to 23 (integral-only) of a sixth of the transit, a third either way allowed.
+OWN_PERIOD = {PI: (0.4, 2.2), INTEGRAL_ONLY: (0.8, 5.0)}
+
+GAIN = Range("controller gain", 1e-9, 1e9, "", SENSIBLE)
+RATE = Range("discharge rate", 1e-6, 1e6, "kg/s", SENSIBLE)
+DEAD_TIME = Range("dead time of the plant", 1.0, 86_400.0, "s", SENSIBLE)
+LAG = Range("lag of the plant", 1.0, 172_800.0, "s", SENSIBLE)
+TRANSIT = Range("transit time", 60.0, 172_800.0, "s", SENSIBLE)
+
+METHODS = (
+    Method(
+        "steering.gain.decay-ratio",
+        "Gain over ultimate gain from the decay ratio of a swing",
+        "fitted to closed-loop poles; quarter damping after Ziegler and Nichols (1942), Trans. "
+        "ASME 64, 759-768",
+        DERIVED,
+    ),
+    Method(
+        "steering.gain.internal-model",
+        "Gain and integral time of a first-order plant with dead time",
+        "Skogestad (2003), Simple analytic rules for model reduction and PID controller tuning, "
+        "J. Process Control 13, 291-309",
+        SECOND_SOURCE,
+    ),
+    Method(
+        "steering.gain.throughput",
+        "Integral action in proportion to the discharge rate",
+        "all times of the plant scale with the transit time",
+        DERIVED,
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Plant:
+    """What is known of the plant: temperature against output.
+
+    Attributes
+    ----------
+    gain : float
+        Change of temperature per unit of output [K per unit]; its sign does not matter.
+    dead_time : float
+        Time before anything shows [s].
+    lag : float
+        Time constant after it [s].
+    """
+
+    gain: float
+    dead_time: float
+    lag: float
+
+
+@dataclass(frozen=True, slots=True)
+class PhysicalGain:
+    """Tuning from the plant.
+
+    Attributes
+    ----------
+    proportional : float
+        Proportional gain [unit per K]; zero for an integral-only controller.
+    integral : float
+        Integral gain [unit per K per s].
+    integral_time : float or None
+        Integral time [s]; None for an integral-only controller.
+    """
+
+    proportional: float
+    integral: float
+    integral_time: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class GainStep:
+    """One earlier change of the gain.
+
+    Attributes
+    ----------
+    time : float
+        When, on the clock of the traces [s].
+    multiplier : float
+        New gain over old [-].
+    amplitude : float or None
+        Half swing seen before it [K]; None when there was none.
+    """
+
+    time: float
+    multiplier: float
+    amplitude: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GainAdvice:
+    """What to do with the gain.
+
+    Attributes
+    ----------
+    multiplier : float
+        On the present gain [-]; one means leave it.
+    gain : float
+        The new gain, on the caller's own scale.
+    reason : str
+        Short code: "no-evidence-against", "too-lively", "too-slow", "throughput",
+        "between-two-steps", "confirm", "wait", "output-at-limit", "not-the-loop", "sensor-fault",
+        "disturbed".
+    confirmed : bool
+        Whether the evidence was seen twice, or plainly once.
+    share_of_ultimate : float or None
+        Present gain over the gain at which the loop would just keep swinging [-].
+    look_again_minutes : float
+        When to send the next trace [min].
+    physical : PhysicalGain or None
+        Tuning from the plant, when it is known.
+    remarks : tuple of Remark
+        What else to say.
+    """
+
+    multiplier: float
+    gain: float
+    reason: str
+    confirmed: bool
+    share_of_ultimate: float | None
+    look_again_minutes: float
+    physical: PhysicalGain | None
+    remarks: tuple[Remark, ...]
+
+
+def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
+    """Present gain over the ultimate gain, from the decay ratio of the swing.
+
+    Parameters
+    ----------
+    decay_ratio : float
+        Ratio of one swing to the one before, above zero [-].
+    controller : str
+        "pi" or "integral-only".
+
+    Returns
+    -------
+    float
+        Gain over ultimate gain, at most 3 [-].
+    """
+    constant = DECAY_CONSTANT[_known(controller)]
+    below = 1.0 - math.log(decay_ratio) / constant
+    return 1.0 / max(below, 1.0 / 3.0)
+
+
+def internal_model_gain(plant: Plant, controller: str = PI) -> PhysicalGain:
+    """Tuning of Skogestad's simple rules, closed-loop time equal to the dead time.
+
+    Parameters
+    ----------
+    plant : Plant
+        First-order plant with dead time.
+    controller : str
+        "pi" or "integral-only".
+
+    Returns
+    -------
+    PhysicalGain
+        PI: Kc = tau / (2 K theta), Ti = min(tau, 8 theta). Integral-only: the rule for a plant of
+        dead time alone, 1 / (2 K theta), with the lag counted as dead time.
+
+    Raises
+    ------
+    OutOfRange
+        A dead time or lag outside its range, or a plant gain of zero.
+
+    References
+    ----------
+    .. [1] Skogestad, S. (2003). J. Process Control 13, 291-309.
+    """
+    theta = float(DEAD_TIME.check(plant.dead_time, "dead_time"))
+    tau = float(LAG.check(plant.lag, "lag"))
+    size = float(GAIN.check(abs(plant.gain), "gain"))
+    if _known(controller) == INTEGRAL_ONLY:
+        return PhysicalGain(0.0, 1.0 / (2.0 * size * (theta + tau)), None)
+    proportional = tau / (2.0 * size * theta)
+    integral_time = min(tau, 8.0 * theta)
+    return PhysicalGain(proportional, proportional / integral_time, integral_time)
+
+
+def throughput_multiplier(rate: float, right_rate: float) -> float:
+    """Factor on the integral action when the discharge rate has changed.
+
+    Parameters
+    ----------
+    rate : float
+        Present discharge rate [kg/s].
+    right_rate : float
+        Rate at which the present gain was right [kg/s].
+
+    Returns
+    -------
+    float
+        Their ratio [-], not bounded.
+    """
+    return float(RATE.check(rate, "rate")) / float(RATE.check(right_rate, "right_rate"))
+
+
+def advise_gain(
+    trends: Trend | Sequence[Trend],
+    present_gain: float = 1.0,
+    *,
+    controller: str = PI,
+    rate: float | None = None,
+    right_rate: float | None = None,
+    transit: float | None = None,
+    plant: Plant | None = None,
+    history: Sequence[GainStep] = (),
+) -> GainAdvice:
+    """A multiplier on the present gain, with its reason.
+
+    Parameters
+    ----------
+    trends : Trend or sequence of Trend
+        The latest trend, after those before it (oldest first) at the same gain.
+    present_gain : float
+        Gain on the controller's own scale, above zero.
+    controller : str
+        "pi" or "integral-only".
+    rate, right_rate : float, optional
+        Present discharge rate, and the rate at which the present gain was last right [kg/s].
+    transit : float, optional
+        Present transit time [s]; lets a swing that is not the loop's own be told apart.
+    plant : Plant, optional
+        For a physical gain beside the multiplier.
+    history : sequence of GainStep
+        Earlier changes, oldest first, on the clock of the traces.
+
+    Returns
+    -------
+    GainAdvice
+        Multiplier between 0.4 and 2, one when the gain should be left.
+
+    Raises
+    ------
+    OutOfRange
+        A gain, rate or time outside its range.
+    UnknownName
+        A controller kind that does not exist.
+    """
+    gain = float(GAIN.check(present_gain, "present_gain"))
+    _known(controller)
+    if transit is not None:
+        TRANSIT.check(transit, "transit")
+    looks = (trends,) if isinstance(trends, Trend) else tuple(trends)
+    looks = _since_last_step(looks, history)
+    multiplier, reason, share, confirmed = _judged(looks, controller, transit, history)
+    remarks: tuple[Remark, ...] = ()
+    if rate is not None and right_rate is not None:
+        scheduled = throughput_multiplier(rate, right_rate)
+        if reason == "no-evidence-against" and abs(scheduled - 1.0) > RATE_CHANGE:
+            multiplier, reason = _bounded(scheduled), "throughput"
+        remarks = (Remark("throughput", (scheduled,)),)
+    return GainAdvice(
+        multiplier=multiplier,
+        gain=gain * multiplier,
+        reason=reason,
+        confirmed=confirmed,
+        share_of_ultimate=share,
+        look_again_minutes=_look_again(looks, multiplier, reason, transit),
+        physical=internal_model_gain(plant, controller) if plant else None,
+        remarks=remarks,
+    )
+
+
+def _judged(
+    looks: tuple[Trend, ...],
+    controller: str,
+    transit: float | None,
+    history: Sequence[GainStep],
+) -> tuple[float, str, float | None, bool]:
+    """Multiplier, reason, share of the ultimate gain and whether it is confirmed."""
+    if not looks:
+        return 1.0, "wait", None, False
+    last = looks[-1]
+    direction = _direction(last, controller, transit)
+    share = None
+    if last.decay_ratio is not None and last.verdict in ("growing", "cycling", "calming"):
+        share = share_of_ultimate_gain(max(last.decay_ratio, 1e-6), controller)
+    if direction == 0:
+        return 1.0, _reason_to_leave(last, controller, transit), share, True
+    if direction < 0 and _unmoved_by_cuts(last, history):
+        return 1.0, "not-the-loop", share, True
+    if not _confirmed(looks, direction, controller, transit):
+        return 1.0, "confirm", share, False
+    cut = min(TARGET_SHARE / (share or 1.0), GENTLEST_CUT)
+    wanted = cut if direction < 0 else _raise(last)
+    halved = _halfway(direction, wanted, history)
+    if halved is not None:
+        return _bounded(halved), "between-two-steps", share, True
+    return _bounded(wanted), "too-lively" if direction < 0 else "too-slow", share, True
+
+
+def _direction(trend: Trend, controller: str, transit: float | None) -> int:
+    """-1 to cut, +1 to raise, 0 to leave."""
+    if trend.verdict in ("growing", "cycling", "calming"):
+        lively = trend.decay_ratio is not None and trend.decay_ratio > WELL_DAMPED
+        return -1 if lively and _own_swing(trend, controller, transit) else 0
+    if trend.verdict != "drifting":
+        return 0
+    chances = trend.probabilities
+    swinging = chances["growing"] + chances["cycling"] + chances["calming"]
+    if swinging > DOUBT or chances["too-short"] > 2.0 * DOUBT:
+        return 0
+    # A creep towards the setpoint, or a lasting distance from it, is a gain too low; a trace
+    # that runs through the setpoint is not.
+    far = abs(trend.offset) > 0.3 * trend.limits.offset
+    return 1 if far else 0
+
+
+def _own_swing(trend: Trend, controller: str, transit: float | None) -> bool:
+    if transit is None or trend.period is None:
+        return True
+    low, high = OWN_PERIOD[controller]
+    return low <= trend.period / transit <= high
+
+
+def _reason_to_leave(trend: Trend, controller: str, transit: float | None) -> str:
+    swinging = trend.verdict in ("growing", "cycling", "calming")
+    if swinging and not _own_swing(trend, controller, transit):
+        return "not-the-loop"
+    reasons = {
+        "stuck": "output-at-limit",
+        "sensor-fault": "sensor-fault",
+        "disturbed": "disturbed",
+        "too-short": "wait",
+        "drifting": "wait",
+    }
+    return reasons.get(trend.verdict, "no-evidence-against")
+
+
+def _confirmed(
+    looks: tuple[Trend, ...], direction: int, controller: str, transit: float | None
+) -> bool:
+    last = looks[-1]
+    if len(looks) > 1 and _direction(looks[-2], controller, transit) == direction:
+        return True
+    if last.probabilities[last.verdict] < SURE:
+        return False
+    return direction > 0 or last.cycles_seen >= SURE_CYCLES or last.verdict == "growing"
+
+
+def _raise(trend: Trend) -> float:
+    """How far to raise a gain that closes too slowly."""
+    closing = abs(trend.offset) / max(abs(trend.slope), 1e-6) * 3600.0
+    towards = trend.offset * trend.slope < 0.0
+    return HIGHEST_STEP if not towards or closing > 0.4 * LONG_CLOSING_S else ORDINARY_RAISE
+
+
+def _halfway(direction: int, wanted: float, history: Sequence[GainStep]) -> float | None:
+    """Half of the last step back (in ratio) when the verdict has turned round."""
+    if not history:
+        return None
+    last = history[-1].multiplier
+    turned = (last - 1.0) * direction < 0.0 and last != 1.0
+    if not turned:
+        return None
+    back = 1.0 / math.sqrt(last)
+    return max(back, wanted) if direction < 0 else min(back, wanted)
+
+
+def _unmoved_by_cuts(trend: Trend, history: Sequence[GainStep]) -> bool:
+    """Whether two cuts in a row left the swing as it was: then it comes from elsewhere."""
+    if len(history) < 2 or trend.amplitude is None:
+        return False
+    first, second = history[-2:]
+    if first.multiplier >= 1.0 or second.multiplier >= 1.0 or trend.verdict == "growing":
+        return False
+    earlier = first.amplitude
+    if earlier is None or earlier <= 0.0:
+        return False
+    return 1.0 / SAME_SWING < trend.amplitude / earlier < SAME_SWING
+
+
+def _since_last_step(looks: tuple[Trend, ...], history: Sequence[GainStep]) -> tuple[Trend, ...]:
+    if not history:
+        return looks
+    return tuple(look for look in looks if look.window[0] >= history[-1].time)
+
+
+def _look_again(
+    looks: tuple[Trend, ...], multiplier: float, reason: str, transit: float | None
+) -> float:
+    """Minutes until a trace can tell more: two periods or two transits, at least two hours."""
+    two_hours = 120.0
+    if not looks:
+        return two_hours
+    last = looks[-1]
+    longest = max(last.period or 0.0, transit or 0.0) / 60.0
+    if multiplier != 1.0:
+        return max(two_hours, 2.0 * longest)
+    if reason in ("wait", "confirm"):
+        return max(last.minutes_missing, longest, 30.0)
+    return max(two_hours, longest)
+
+
+def _bounded(multiplier: float) -> float:
+    return min(max(multiplier, LOWEST_STEP), HIGHEST_STEP)
+
+
+def _known(controller: str) -> str:
+    if controller not in CONTROLLERS:
+        raise UnknownName("controller", controller, CONTROLLERS, name="controller")
+    return controller
