@@ -87,12 +87,18 @@ def _complete(operation: dict[str, Any], route: ComputeRoute) -> None:
 
 
 def _without_null(node: Any) -> Any:
-    """The schema without null branches: an optional field is left out, not null."""
+    """The schema without null branches: an optional field is left out, not null.
+
+    In the items of a list null stays: a column keeps its rows.
+    """
     if isinstance(node, list):
         return [_without_null(item) for item in node]
     if not isinstance(node, dict):
         return node
-    node = {key: _without_null(value) for key, value in node.items()}
+    node = {
+        key: value if key == "items" and _nullable(value) else _without_null(value)
+        for key, value in node.items()
+    }
     branches = node.get("anyOf")
     if isinstance(branches, list) and {"type": "null"} in branches:
         rest = [branch for branch in branches if branch != {"type": "null"}]
@@ -101,3 +107,7 @@ def _without_null(node: Any) -> Any:
     if node.get("default", "") is None:
         node.pop("default")
     return node
+
+
+def _nullable(schema: Any) -> bool:
+    return isinstance(schema, dict) and {"type": "null"} in schema.get("anyOf", [])

@@ -54,13 +54,19 @@ class Measure:
         return self.limits.low - slack <= value <= self.limits.high + slack
 
     def limits_in(self, system: UnitSystem, bushel_weight: float) -> tuple[float, float]:
-        """The limits in a unit system, rounded to six digits."""
+        """The limits in a unit system, rounded inward to six digits: both are accepted values."""
         limits = self.limits
         if limits is None:
             return -math.inf, math.inf
         unit = self.of.unit(system)
         ends = sorted(unit.from_si(end, bushel_weight) for end in (limits.low, limits.high))
-        return rounded(ends[0], 6), rounded(ends[1], 6)
+        return _inward(ends[0], 1.0), _inward(ends[1], -1.0)
+
+    def inside(self, value: float) -> float:
+        """An allowed SI value without the rounding that a change of unit left on it."""
+        if self.limits is None:
+            return value
+        return min(max(value, self.limits.low), self.limits.high)
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -107,6 +113,14 @@ def _find(metadata: list[Any] | tuple[Any, ...], annotation: Any) -> Iterator[Me
         yield from (item for item in extra if isinstance(item, Measure))
         for arg in args:
             yield from _find((), arg)
+
+
+def _inward(end: float, side: float) -> float:
+    """A limit to six digits, never outside the true one; `side` is +1 for a low, -1 for a high."""
+    near = rounded(end, 6)
+    if (near - end) * side >= -EDGE * abs(end):
+        return near
+    return rounded(near + side * 10.0 ** (math.floor(math.log10(abs(end))) - 5), 6)
 
 
 def _typical(unit: Unit) -> float:

@@ -339,8 +339,11 @@ def _column_to_si(
     if not present:
         return numbers
     ends = (min(present), max(present))
-    good = all(math.isfinite(end) and measure.allows(end) for end in ends)
-    return numbers if good else None
+    if not all(math.isfinite(end) and measure.allows(end) for end in ends):
+        return None
+    if ends == (measure.inside(ends[0]), measure.inside(ends[1])):
+        return numbers
+    return [None if number is None else measure.inside(number) for number in numbers]
 
 
 def _assumed_to_display(part: AssumedQuantity, system: UnitSystem, kg: float) -> Assumed:
@@ -392,7 +395,8 @@ def _si(
     number = unit.to_si(float(value), kg)
     if not math.isfinite(number) or not measure.allows(number):
         faults.append(out_of_range(pointer, float(value), measure, system, kg))
-    return value if measure.quantity == COUNT else number
+        return number
+    return value if measure.quantity == COUNT else measure.inside(number)
 
 
 def out_of_range(

@@ -109,7 +109,8 @@ def tolerant(schema: dict[str, Any]) -> bool:
 def wrong_values(schema: dict[str, Any], units: str) -> Iterator[Any]:
     """Values that the field's schema forbids."""
     kind = schema.get("type")
-    yield None
+    if {"type": "null"} not in schema.get("anyOf", []):
+        yield None
     if isinstance(kind, str):
         yield from WRONG_TYPE[kind]
     if kind == "number":
