@@ -11,12 +11,15 @@ mixed-flow grain drying, J. Agric. Eng. Res. 71:37-66.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from outfeed.arrays import ArrayLike
+from outfeed.dryer.along_flow import solve_along_flow
 from outfeed.dryer.closures import ColumnModel
+from outfeed.dryer.cross_flow import solve_cross_flow
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.layers import TOLERANCE
 from outfeed.dryer.mixed_flow import solve_mixed_flow
@@ -39,6 +42,9 @@ METHODS = (COLUMN,)
 
 SOLVERS: dict[str, Callable[[Task], Trace]] = {
     "mixed-flow": solve_mixed_flow,
+    "cross-flow": solve_cross_flow,
+    "counter-flow": solve_along_flow,
+    "concurrent-flow": solve_along_flow,
 }
 
 
@@ -84,10 +90,68 @@ def solve_column(
     OutOfRange, Inconsistent, UnknownName, NotPublished
         Inputs the model cannot work with.
     """
-    chosen = model or ColumnModel(grain=feed.grain)
-    work = task(dryer, conditions, feed, dry_matter_rate, chosen, plenum_temperatures)
-    profile = profile_of(work, SOLVERS[dryer.kind](work))
+    work = task(
+        dryer,
+        conditions,
+        feed,
+        dry_matter_rate,
+        model or ColumnModel(grain=feed.grain),
+        plenum_temperatures,
+    )
+    profile = profile_of(work, _trace(work))
     if not flag and not np.all(profile.converged):
         worst = float(np.max(profile.error))
         raise NotConverged("the column", (-worst, worst), TOLERANCE)
     return profile
+
+
+def solve_outlet(
+    dryer: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    dry_matter_rate: float,
+    *,
+    model: ColumnModel | None = None,
+) -> float:
+    """Outlet moisture alone, for searches; one scenario.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        The description.
+    conditions : Conditions
+        Weather; numbers.
+    feed : Feed
+        Grain at the inlet; numbers.
+    dry_matter_rate : float
+        Dry matter through the dryer [kg/s].
+    model : ColumnModel, optional
+        Which formulas.
+
+    Returns
+    -------
+    float
+        Moisture at the discharge, wet basis [-].
+
+    Raises
+    ------
+    NotConverged
+        The column did not settle.
+    """
+    chosen = model or ColumnModel(grain=feed.grain)
+    trace = _trace(task(dryer, conditions, feed, dry_matter_rate, chosen))
+    error = float(np.max(trace.error))
+    if not error < TOLERANCE:
+        raise NotConverged("the column", (-error, error), TOLERANCE)
+    M = float(np.max(trace.M[-1]))
+    return M / (1.0 + M)
+
+
+def _trace(work: Task) -> Trace:
+    # A scenario that runs away overflows on its way; its error is then no number, which no
+    # tolerance accepts.
+    try:
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            return SOLVERS[work.dryer.kind](work)
+    except (ArithmeticError, ValueError, np.linalg.LinAlgError) as error:
+        raise NotConverged("the column", (-math.inf, math.inf), TOLERANCE) from error

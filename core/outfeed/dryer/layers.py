@@ -216,7 +216,7 @@ def along(
     T, W, error = air.T, air.W, 0.0 * grain.theta
     for fraction, step in zip(fractions, guess, strict=True):
         start = (T, W, theta[-1], M[-1], h)
-        T, W, h, left, moisture, rest = _along_cell(
+        T, W, h, left, moisture, rest = along_cell(
             tools, grain, air, start, step, fraction * air.reach, tolerance
         )
         theta.append(left)
@@ -225,15 +225,40 @@ def along(
     return Bed(theta, M, T, W, error)
 
 
-def _along_cell(
+def along_cell(
     tools: Kit,
     grain: Grain,
     air: Air,
     start: tuple[Any, Any, Any, Any, Any],
     step: tuple[Any, Any],
     reach: Any,
-    tolerance: float,
+    tolerance: float = TOLERANCE,
 ) -> tuple[Any, Any, Any, Any, Any, Any]:
+    """One cell with air and grain in the same direction, or one box of a cross-flow column.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step.
+    grain : Grain
+        Grain of the bed; only its first moisture and rate are used.
+    air : Air
+        Air of the bed; only how it passes is used.
+    start : tuple
+        Air temperature and humidity, grain temperature, moisture and enthalpy at the inlet.
+    step : tuple
+        Expected change of grain temperature and moisture.
+    reach : number
+        Length of the cell along the air over the air flux [m3 s/kg].
+    tolerance : float
+        Error at which the cell is settled [K].
+
+    Returns
+    -------
+    tuple
+        Air temperature and humidity, grain enthalpy, temperature and moisture at the outlet, and
+        the estimated error [K].
+    """
     _, _, larger, smaller, *_, most = tools.number
     cell = tools.cell
     temperature, ratio = tools.formulas.grain_temperature, air.ratio
