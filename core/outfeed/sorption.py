@@ -60,6 +60,7 @@ __all__ = [
     "MeanIsotherm",
     "air_over_grain",
     "answerable",
+    "answerable_over_grain",
     "choose_isotherm",
     "equilibrium_moisture",
     "equilibrium_relative_humidity",
@@ -326,6 +327,39 @@ def answerable(
     inside &= (warm > low) & (warm < high)
     safe = np.where(inside, warm, 0.5 * (max(low, -40.0) + min(high, 150.0)))
     return np.asarray(inside & (humidity >= _driest(isotherm, safe)))
+
+
+def answerable_over_grain(
+    isotherm: Isotherm, temperature: ArrayLike, moisture_db: ArrayLike
+) -> BoolArray:
+    """Where `air_over_grain` has an answer; elsewhere it would be refused.
+
+    Parameters
+    ----------
+    isotherm : IsothermSet or MeanIsotherm
+        Which equation and constants.
+    temperature : array_like
+        Temperature [degC].
+    moisture_db : array_like
+        Moisture, dry basis, as a fraction.
+
+    Returns
+    -------
+    ndarray of bool
+        True where it answers.
+    """
+    warm, moisture = as_floats(temperature, moisture_db)
+    low, high = _temperatures(isotherm)
+    inside = TEMPERATURE.contains(warm) & MOISTURE_DB.contains(moisture)
+    inside = np.array(inside & (warm > low) & (warm < high), ndmin=1)
+    if isinstance(isotherm, MeanIsotherm):
+        kept = np.atleast_1d(warm)[inside]
+        least = _percent(isotherm, kept, _driest(isotherm, kept))
+        inside[inside] = 100.0 * np.atleast_1d(moisture)[inside] >= least
+    kept, wet = np.atleast_1d(warm)[inside], np.atleast_1d(moisture)[inside]
+    humidity = np.asarray(equilibrium_relative_humidity(isotherm, kept, wet))
+    inside[inside] = humidity * saturation_pressure(kept) >= VAPOUR_PRESSURE.low
+    return inside.reshape(warm.shape)
 
 
 def extrapolates(temperature: ArrayLike, relative_humidity: ArrayLike) -> BoolArray:

@@ -19,6 +19,7 @@ from outfeed.sorption import (
     MeanIsotherm,
     air_over_grain,
     answerable,
+    answerable_over_grain,
     choose_isotherm,
     equilibrium_moisture,
     equilibrium_relative_humidity,
@@ -213,6 +214,16 @@ def test_air_over_grain_carries_its_vapour_pressure_and_dew_point() -> None:
     with pytest.raises(OutOfRange) as caught:
         air_over_grain(henderson, 20.0, 0.0)
     assert caught.value.name == "moisture_db"
+
+
+@given(warm=st.floats(-40.0, 150.0), moisture=st.floats(0.0, 0.4))
+def test_air_over_grain_is_answered_exactly_where_it_says_so(warm: float, moisture: float) -> None:
+    for _, isotherm in ALL[:6]:
+        if answerable_over_grain(isotherm, warm, moisture):
+            assert np.isfinite(air_over_grain(isotherm, warm, moisture).dew_point)
+        else:
+            with pytest.raises(OutOfRange):
+                air_over_grain(isotherm, warm, moisture)
 
 
 def test_heat_of_very_dry_grain_is_refused() -> None:

@@ -8,12 +8,16 @@ from outfeed_api.routes import (
     catalogue,
     cooling,
     equilibrium,
+    fan,
     heat_limits,
     moist_air,
+    run_review,
     service,
     setpoint_advice,
     settlement,
     settling,
+    shrink,
+    storage_life,
 )
 
 ROUTERS: tuple[APIRouter, ...] = (
@@ -22,8 +26,12 @@ ROUTERS: tuple[APIRouter, ...] = (
     equilibrium.router,
     heat_limits.router,
     moist_air.router,
+    run_review.router,
     setpoint_advice.router,
     settlement.router,
     settling.router,
+    shrink.router,
+    fan.router,
+    storage_life.router,
     service.router,
 )

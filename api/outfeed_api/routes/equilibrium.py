@@ -1,0 +1,496 @@
+"""Equilibrium moisture: what grain and air come to when they are left with each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from fastapi import APIRouter
+
+from outfeed import Inconsistent, OutfeedError, OutOfRange
+from outfeed.arrays import BoolArray, FloatArray
+from outfeed.grains import Grain, load_grain
+from outfeed.limits import MOISTURE_WB, Range
+from outfeed.methods import MethodUse, use
+from outfeed.moisture import dry_basis, wet_basis
+from outfeed.sorption import (
+    FITTED_HUMIDITY,
+    FITTED_TEMPERATURE,
+    HUMIDITY,
+    METHODS,
+    Isotherm,
+    air_over_grain,
+    answerable,
+    answerable_over_grain,
+    choose_isotherm,
+    equilibrium_moisture,
+    equilibrium_relative_humidity,
+    extrapolates,
+    humidity_band,
+    isosteric_heat,
+    isotherm_method,
+    isotherms_of,
+    moisture_band,
+    net_isosteric_heat,
+    own_isotherm,
+)
+from outfeed_api.measures import Measure
+from outfeed_api.models import Assumed, cautions, methods_used, out_of_range
+from outfeed_api.problems import KIND_OF_ERROR, FieldError, ProblemError, field_error
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.equilibrium_models import (
+    BySet,
+    ColumnsOut,
+    EquilibriumAnswer,
+    EquilibriumRequest,
+    GrainAirState,
+    GrainColumns,
+    GrainMoisture,
+    GrainTable,
+    HumidityBand,
+    MoistureBand,
+    MoistureTable,
+    SorptionHeat,
+)
+from outfeed_api.rows import RefusedRow, refused
+from outfeed_api.units import QUANTITIES, UnitSystem, rounded, say
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["air and grain"])
+
+HEAT = next(method for method in METHODS if method.id == "sorption.clausius-clapeyron")
+NO_VALUE = "this equation has no value in drier air; choose another set"
+# Name in the library: field of the request, its quantity.
+FIELDS = {
+    "temperature": ("temperature", "temperature"),
+    "relative_humidity": ("relative_humidity", "percent"),
+    "moisture_db": ("moisture", "moisture"),
+}
+
+
+@router.post(
+    "/equilibrium-moisture",
+    summary="Grain and air in balance",
+    operation_id="equilibrium_moisture",
+    response_model_exclude_none=True,
+)
+@computes()
+def equilibrium_moisture_(request: EquilibriumRequest) -> EquilibriumAnswer:
+    """The moisture that grain tends to in air, or the air that grain tends to make.
+
+    Give `temperature` with `relative_humidity` (air to grain) or with `moisture` (grain to air),
+    or a `table`, or `columns`. The answer names the constant set used, the spread across all sets
+    published for the grain, and whether the air lies outside the range they were fitted in.
+    """
+    grain = load_grain(request.grain)
+    isotherm = _isotherm(request, grain)
+    mode = _mode(request)
+    if mode == "table" and request.table is not None:
+        return _table(request, request.table, grain, isotherm)
+    if mode == "columns" and request.columns is not None:
+        return _many(request, request.columns, grain, isotherm)
+    if mode == "relative_humidity":
+        return _to_grain(request, grain, isotherm)
+    return _to_air(request, grain, isotherm)
+
+
+def _mode(request: EquilibriumRequest) -> str:
+    """Which one of the four questions is asked."""
+    asked = [
+        name
+        for name in ("table", "columns", "relative_humidity", "moisture")
+        if getattr(request, name) is not None
+    ]
+    if len(asked) != 1:
+        raise Inconsistent(
+            "give one of relative_humidity, moisture, table and columns", *(asked or ("",))
+        )
+    single = asked[0] in {"relative_humidity", "moisture"}
+    if single and request.temperature is None:
+        raise Inconsistent("the temperature of grain and air is needed", "temperature")
+    if not single and request.temperature is not None:
+        raise Inconsistent(f"with `{asked[0]}`, leave out temperature", "temperature")
+    return asked[0]
+
+
+def _isotherm(request: EquilibriumRequest, grain: Grain) -> Isotherm:
+    own = request.own_isotherm
+    if own is None:
+        return choose_isotherm(grain, request.isotherm)
+    if request.isotherm is not None:
+        raise Inconsistent("give isotherm or own_isotherm, not both", "isotherm")
+    try:
+        return own_isotherm(own.form, own.a, own.b, own.c)
+    except OutfeedError as error:
+        raise _problem(error, [field_error("/own_isotherm", str(error))]) from error
+
+
+# --- One reading ----------------------------------------------------------------------------
+
+
+def _to_grain(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> EquilibriumAnswer:
+    warm, humid = request.temperature or 0.0, request.relative_humidity or 0.0
+    try:
+        moisture_db = float(equilibrium_moisture(isotherm, warm, humid))
+    except OutOfRange as error:
+        raise _refusal(error, request.units) from error
+    moisture = float(wet_basis(moisture_db))
+    band = _moisture_band(grain, warm, humid)
+    units = request.units
+    air = f"{_warm(warm, units)} and {_percent(humid, units)} relative humidity"
+    decision = f"{grain.name} left in air of {air} tends to {_percent(moisture, units)} moisture"
+    if band is not None and band.sets > 1:
+        low, high = _percent(band.low, units), _percent(band.high, units)
+        decision += f"; the {band.sets} published sets say {low} to {high}"
+    outside = bool(extrapolates(warm, humid))
+    return EquilibriumAnswer(
+        decision=decision + ".",
+        units=units,
+        grain=grain.id,
+        isotherm=isotherm.method,
+        grain_moisture=GrainMoisture(moisture=moisture, moisture_dry_basis=moisture_db, band=band),
+        heat=_heat(isotherm, warm, moisture_db),
+        extrapolated=outside,
+        by_set=_moisture_by_set(grain, warm, humid, units),
+        assumed=_assumed(request, grain, isotherm),
+        methods=methods_used(_use(isotherm, warm, humid), use(HEAT)),
+        notes=_notes(request, grain, outside, warm),
+        cautions=cautions(*(["extrapolated"] if outside else [])),
+    )
+
+
+def _to_air(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> EquilibriumAnswer:
+    warm, moisture = request.temperature or 0.0, request.moisture or 0.0
+    moisture_db = float(dry_basis(moisture))
+    try:
+        air = air_over_grain(isotherm, warm, moisture_db)
+    except OutOfRange as error:
+        raise _refusal(error, request.units) from error
+    humid, units = float(air.relative_humidity), request.units
+    kernels = f"{grain.name[:1].lower()}{grain.name[1:]} at {_percent(moisture, units)} moisture"
+    outside = bool(extrapolates(warm, humid))
+    return EquilibriumAnswer(
+        decision=(
+            f"Air between kernels of {kernels} and {_warm(warm, units)} comes to "
+            f"{_percent(humid, units)} relative humidity, dew point "
+            f"{_warm(float(air.dew_point), units)}. Drier air at that temperature dries the grain, "
+            "wetter air wets it."
+        ),
+        units=units,
+        grain=grain.id,
+        isotherm=isotherm.method,
+        grain_air=GrainAirState(
+            relative_humidity=humid,
+            dew_point=float(air.dew_point),
+            vapour_pressure=float(air.vapour_pressure),
+            band=_humidity_band(grain, warm, moisture_db),
+        ),
+        heat=_heat(isotherm, warm, moisture_db),
+        extrapolated=outside,
+        by_set=_humidity_by_set(grain, warm, moisture_db, units),
+        assumed=_assumed(request, grain, isotherm),
+        methods=methods_used(_use(isotherm, warm, humid), use(HEAT)),
+        notes=_notes(request, grain, outside, warm),
+        cautions=cautions(*(["extrapolated"] if outside else [])),
+    )
+
+
+def _heat(isotherm: Isotherm, warm: float, moisture_db: float) -> SorptionHeat | None:
+    try:
+        binding = float(net_isosteric_heat(isotherm, warm, moisture_db))
+        total = float(isosteric_heat(isotherm, warm, moisture_db))
+    except OutOfRange:
+        return None
+    return SorptionHeat(total=total, binding=binding)
+
+
+def _moisture_band(grain: Grain, warm: float, humid: float) -> MoistureBand | None:
+    sets = tuple(one for one in grain.isotherms if answerable(one, warm, humid))
+    if not sets:
+        return None
+    band = moisture_band(sets, warm, humid)
+    low, high = float(wet_basis(band.low)), float(wet_basis(band.high))
+    return MoistureBand(low=low, high=high, sets=len(sets))
+
+
+def _humidity_band(grain: Grain, warm: float, moisture_db: float) -> HumidityBand | None:
+    sets = tuple(one for one in grain.isotherms if answerable_over_grain(one, warm, moisture_db))
+    if not sets:
+        return None
+    band = humidity_band(sets, warm, moisture_db)
+    return HumidityBand(low=float(band.low), high=float(band.high), sets=len(sets))
+
+
+def _moisture_by_set(
+    grain: Grain, warm: float, humid: float, units: UnitSystem
+) -> list[BySet] | None:
+    entries = []
+    for one in isotherms_of(grain):
+        try:
+            value = float(wet_basis(equilibrium_moisture(one, warm, humid)))
+        except OutOfRange as error:
+            entries.append(BySet(isotherm=one.method, no_value=_fault(error, units).detail))
+        else:
+            entries.append(BySet(isotherm=one.method, moisture=value))
+    return entries or None
+
+
+def _humidity_by_set(
+    grain: Grain, warm: float, moisture_db: float, units: UnitSystem
+) -> list[BySet] | None:
+    entries = []
+    for one in isotherms_of(grain):
+        try:
+            value = float(equilibrium_relative_humidity(one, warm, moisture_db))
+        except OutOfRange as error:
+            entries.append(BySet(isotherm=one.method, no_value=_fault(error, units).detail))
+        else:
+            entries.append(BySet(isotherm=one.method, relative_humidity=value))
+    return entries or None
+
+
+# --- Tables and columns ---------------------------------------------------------------------
+
+
+def _table(
+    request: EquilibriumRequest, table: GrainTable, grain: Grain, isotherm: Isotherm
+) -> EquilibriumAnswer:
+    warm, humid = np.meshgrid(table.temperatures, table.relative_humidities, indexing="ij")
+    good = answerable(isotherm, warm, humid)
+    values = np.full(warm.shape, np.nan)
+    values[good] = wet_basis(equilibrium_moisture(isotherm, warm[good], humid[good]))
+    outside = extrapolates(warm, humid)
+    units = request.units
+    decision = f"{good.sum()} of {good.size} places of the table have a value"
+    if np.any(good):
+        low, high = (_percent(float(end(values[good])), units) for end in (np.min, np.max))
+        decision = f"{grain.name}: equilibrium moisture from {low} to {high}; {decision}"
+    notes = _notes(request, grain, bool(outside.any()), float(warm.min()))
+    if not np.all(good):
+        notes.append("Where the table holds nothing, the equation has no value; try another set.")
+    return EquilibriumAnswer(
+        decision=decision + ".",
+        units=units,
+        grain=grain.id,
+        isotherm=isotherm.method,
+        table=MoistureTable(
+            temperatures=table.temperatures,
+            relative_humidities=table.relative_humidities,
+            moisture=[_or_none(row) for row in values],
+            extrapolated=outside.tolist(),
+        ),
+        assumed=_assumed(request, grain, isotherm),
+        methods=methods_used(_use(isotherm, warm, humid)),
+        notes=notes,
+        cautions=cautions(*(["extrapolated"] if outside.any() else [])),
+    )
+
+
+def _many(
+    request: EquilibriumRequest, columns: GrainColumns, grain: Grain, isotherm: Isotherm
+) -> EquilibriumAnswer:
+    """Columns in, columns out; each row judged by itself."""
+    name, given = _second_column(columns)
+    warm = _as_array(columns.temperature)
+    second = _as_array(given)
+    to_grain = name == "relative_humidity"
+    if to_grain:
+        good = answerable(isotherm, warm, second)
+        out, humid = _moistures(grain, isotherm, warm, second, good), second
+    else:
+        good = MOISTURE_WB.contains(second)
+        good[good] = answerable_over_grain(isotherm, warm[good], dry_basis(second[good]))
+        out, humid = _airs(isotherm, warm, second, good)
+    outside = np.zeros(warm.shape, dtype=np.bool_)
+    outside[good] = extrapolates(warm[good], humid[good])
+    bad = [
+        _refused_row(isotherm, i, columns.temperature[i], given[i], name, request.units)
+        for i in np.flatnonzero(~good).tolist()
+    ]
+    flags: list[bool | None] = [
+        flag if ok else None for flag, ok in zip(outside.tolist(), good.tolist(), strict=True)
+    ]
+    return EquilibriumAnswer(
+        decision=_describe_many(grain, out, good, to_grain, request.units),
+        units=request.units,
+        grain=grain.id,
+        isotherm=isotherm.method,
+        rows_answered=int(good.sum()),
+        columns=ColumnsOut(
+            extrapolated=flags, **{key: _or_none(value) for key, value in out.items()}
+        ),
+        refused=bad or None,
+        assumed=_assumed(request, grain, isotherm),
+        methods=methods_used(_use(isotherm, warm[good], humid[good])),
+        notes=_notes(request, grain, bool(outside.any()), None),
+        cautions=cautions(*(["extrapolated"] if outside.any() else [])),
+    )
+
+
+def _second_column(columns: GrainColumns) -> tuple[str, Sequence[float | None]]:
+    given = [
+        (name, column)
+        for name in ("relative_humidity", "moisture")
+        if (column := getattr(columns, name)) is not None
+    ]
+    if len(given) != 1:
+        raise Inconsistent("beside temperature, give relative_humidity or moisture", "columns")
+    if len(given[0][1]) != len(columns.temperature):
+        raise Inconsistent("the two columns must have one length", "columns")
+    return given[0]
+
+
+def _moistures(
+    grain: Grain, isotherm: Isotherm, warm: FloatArray, humid: FloatArray, good: BoolArray
+) -> dict[str, FloatArray]:
+    kept = warm[good], humid[good]
+    moisture = np.asarray(wet_basis(equilibrium_moisture(isotherm, *kept)))
+    out = {"moisture": _placed(moisture, good)}
+    if grain.isotherms:
+        known = np.any([answerable(one, *kept) for one in grain.isotherms], axis=0)
+        band = moisture_band(grain.isotherms, kept[0][known], kept[1][known])
+        for key, end in (("moisture_low", band.low), ("moisture_high", band.high)):
+            out[key] = _placed(_placed(np.asarray(wet_basis(end)), known), good)
+    return out
+
+
+def _airs(
+    isotherm: Isotherm, warm: FloatArray, moisture: FloatArray, good: BoolArray
+) -> tuple[dict[str, FloatArray], FloatArray]:
+    air = air_over_grain(isotherm, warm[good], dry_basis(moisture[good]))
+    out = {
+        "relative_humidity": _placed(air.relative_humidity, good),
+        "dew_point": _placed(air.dew_point, good),
+        "vapour_pressure": _placed(air.vapour_pressure, good),
+    }
+    return out, out["relative_humidity"]
+
+
+def _refused_row(
+    isotherm: Isotherm,
+    index: int,
+    warm: float | None,
+    second: float | None,
+    name: str,
+    units: UnitSystem,
+) -> RefusedRow:
+    missing = [key for key, value in (("temperature", warm), (name, second)) if value is None]
+    if missing or warm is None or second is None:
+        faults = [field_error(f"/columns/{key}/{index}", "there is no reading") for key in missing]
+        return refused(index, faults)
+    try:
+        if name == "moisture":
+            MOISTURE_WB.check(second, "moisture")
+            air_over_grain(isotherm, warm, dry_basis(second))
+        else:
+            equilibrium_moisture(isotherm, warm, second)
+    except OutOfRange as error:
+        fault = _fault(error, units)
+        return refused(index, [field_error(f"/columns{fault.pointer}/{index}", fault.detail)])
+    raise AssertionError("a row that was refused has an answer after all")
+
+
+def _as_array(column: Sequence[float | None]) -> FloatArray:
+    return np.array([np.nan if value is None else value for value in column], dtype=np.float64)
+
+
+def _placed(values: FloatArray, good: BoolArray) -> FloatArray:
+    out = np.full(good.shape, np.nan)
+    out[good] = values
+    return out
+
+
+def _or_none(values: FloatArray) -> list[float | None]:
+    """As a list, with nothing where `_placed` put no value."""
+    missing = np.isnan(values).tolist()
+    return [None if gap else value for value, gap in zip(values.tolist(), missing, strict=True)]
+
+
+# --- Refusals and words ---------------------------------------------------------------------
+
+
+def _problem(error: OutfeedError, faults: list[FieldError]) -> ProblemError:
+    kind = next(kind for cls, kind in KIND_OF_ERROR.items() if isinstance(error, cls))
+    return ProblemError(kind, f"{faults[0].pointer}: {faults[0].detail}", faults)
+
+
+def _refusal(error: OutOfRange, units: UnitSystem) -> ProblemError:
+    return _problem(error, [_fault(error, units)])
+
+
+def _fault(error: OutOfRange, units: UnitSystem) -> FieldError:
+    """The library's refusal as the fault of the request's field, in the caller's units."""
+    field, quantity = FIELDS.get(error.name, (error.name, "moisture"))
+    value, (low, high), what = error.value, error.allowed, error.quantity
+    if error.name == "moisture_db":
+        value, low, high = (float(wet_basis(number)) for number in (value, low, high))
+        what = MOISTURE_WB.quantity
+    measure = Measure(quantity, Range(what, low, high, error.unit, ""))
+    shown = rounded(QUANTITIES[quantity].unit(units).from_si(value, 1.0))
+    fault = out_of_range(f"/{field}", shown, measure, units, 1.0)
+    if error.name == "relative_humidity" and low > HUMIDITY.low:
+        return field_error(fault.pointer, f"{fault.detail}: {NO_VALUE}", shown, fault.allowed)
+    return fault
+
+
+def _warm(value: float, units: UnitSystem) -> str:
+    return say(value, "temperature", units)
+
+
+def _percent(value: float, units: UnitSystem) -> str:
+    return say(value, "percent", units)
+
+
+def _describe_many(
+    grain: Grain, out: dict[str, FloatArray], good: BoolArray, to_grain: bool, units: UnitSystem
+) -> str:
+    text = f"{int(good.sum()):,} of {good.size:,} readings answered"
+    if not np.any(good):
+        return text + "; see `refused`."
+    values = out["moisture" if to_grain else "relative_humidity"][good]
+    low, high = (_percent(float(end(values)), units) for end in (np.min, np.max))
+    what = "equilibrium moisture" if to_grain else "relative humidity over the grain"
+    return f"{grain.name}: {what} from {low} to {high}; {text}."
+
+
+def _assumed(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> list[Assumed]:
+    if request.isotherm is not None or request.own_isotherm is not None:
+        return []
+    return [
+        Assumed(
+            input="isotherm",
+            choice=isotherm.method,
+            why=grain.default_isotherm_reason or "the only set published for this grain",
+            source=isotherm.source,
+        )
+    ]
+
+
+def _use(isotherm: Isotherm, warm: FloatArray | float, humid: FloatArray | float) -> MethodUse:
+    return use(isotherm_method(isotherm), temperature=warm, relative_humidity=humid)
+
+
+def _notes(
+    request: EquilibriumRequest, grain: Grain, outside: bool, warm: float | None
+) -> list[str]:
+    units = request.units
+    notes = []
+    if outside:
+        low, high = (
+            say(end, "temperature", units, decimals=0)
+            for end in (FITTED_TEMPERATURE.low, FITTED_TEMPERATURE.high)
+        )
+        dry, wet = (
+            say(end, "percent", units, decimals=0)
+            for end in (FITTED_HUMIDITY.low, FITTED_HUMIDITY.high)
+        )
+        notes.append(
+            f"The constants were fitted at about {low} to {high} and {dry} to {wet} relative "
+            "humidity; outside that the figure is an extrapolation."
+        )
+    if warm is not None and warm < 0.0:
+        notes.append("Below freezing, relative humidity refers to ice.")
+    if len(grain.isotherms) == 1:
+        notes.append("Only one set of constants is published for this grain, so there is no band.")
+    if not grain.isotherms:
+        notes.append("No constants are published for this grain; the figure rests on your own.")
+    return notes
