@@ -39,12 +39,17 @@ from outfeed.steering import (
     belief,
     clean,
     fire,
+    gain,
     lag,
     money,
     noise,
     oscillation,
+    published,
     setpoint,
+    settling,
     slope,
+    trend,
+    verdict,
 )
 
 __all__ = ["METHODS", "find_method", "methods_of", "topic_of", "topics"]
@@ -84,6 +89,11 @@ _MODULES = (
     money,
     setpoint,
     fire,
+    gain,
+    published,
+    settling,
+    trend,
+    verdict,
 )
 
 METHODS: tuple[Method, ...] = tuple(
