@@ -108,6 +108,7 @@ QUANTITIES: dict[str, Quantity] = _index(
     Quantity(
         "points-rate", Unit("points/h", "%/h", 0.01 / HOUR), Unit("points/h", "%/h", 0.01 / HOUR)
     ),
+    _same("points-per-day", "points/day", "%/d", 0.01 / 86400.0),
     Quantity(
         "points-per-temperature",
         Unit("points/degF", "%/[degF]", 0.01 / KELVIN_PER_F),
@@ -225,6 +226,32 @@ QUANTITIES: dict[str, Quantity] = _index(
         Unit("money/bu per point", "1/{bushel by weight}/%", 100.0, bushels=-1),
         Unit("money/t per point", "1/t/%", 100.0 / TONNE),
     ),
+    Quantity(  # per wet weight and point of moisture removed
+        "liquid-per-point",
+        Unit("gal/bu per point", "[gal_us]/{bushel by weight}/%", 100.0 * GALLON, bushels=-1),
+        Unit("L/t per point", "L/t/%", 0.1 / TONNE),
+    ),
+    Quantity(
+        "airflow-per-area",
+        Unit("ft3/min per ft2", "[cft_i]/min/[sft_i]", FOOT / 60.0),
+        Unit("m3/h per m2", "m3/h/m2", 1.0 / HOUR),
+    ),
+    Quantity(
+        "pressure-gradient",
+        Unit("in H2O/ft", "[in_i'H2O]/[ft_i]", INCH_WATER / FOOT),
+        Unit("Pa/m", "Pa/m", 1.0),
+    ),
+    Quantity(
+        "price-of-gas",
+        Unit("money/1000 ft3", "1/(10*3.[cft_i])", 1e-3 / FOOT**3),
+        Unit("money/m3", "1/m3", 1.0),
+    ),
+    Quantity(
+        "price-of-mass",
+        Unit("money/short ton", "1/[ston_av]", 1.0 / (2000.0 * POUND)),
+        Unit("money/t", "1/t", 1.0 / TONNE),
+    ),
+    _same("months", "months", "mo", 1.0),
     _same("money-rate", "money/h", "1/h", 1.0 / HOUR),
     Quantity(
         "price-of-grain",

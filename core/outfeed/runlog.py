@@ -93,7 +93,7 @@ class RunLog:
         for entry in fields(self):
             value = getattr(self, entry.name)
             if entry.name == "columns":
-                found += [(f"column {k}", sensor) for k, sensor in enumerate(value, start=1)]
+                found += [(f"column sensor {k}", sensor) for k, sensor in enumerate(value, start=1)]
             elif entry.name != "times_s" and value is not None:
                 found.append((entry.name.replace("_", " "), value))
         return found
@@ -250,7 +250,7 @@ def _without_impossible(log: RunLog) -> tuple[RunLog, dict[str, BoolArray]]:
             changes[name], wrong[name.replace("_", " ")] = _split(column, limit)
     sensors = [_split(sensor, POSSIBLE_TEMPERATURE) for sensor in log.columns]
     changes["columns"] = tuple(sensor for sensor, _ in sensors)
-    wrong |= {f"column {k}": bad for k, (_, bad) in enumerate(sensors, start=1)}
+    wrong |= {f"column sensor {k}": bad for k, (_, bad) in enumerate(sensors, start=1)}
     clean = replace(log, **changes)  # type: ignore[arg-type]
     return clean, {name: bad for name, bad in wrong.items() if bad.any()}
 

@@ -197,7 +197,7 @@ def _frozen(run: Run) -> Iterator[Spell]:
     moving = np.concatenate(([0.0], np.cumsum(np.where(run.running, run.seconds, 0.0))))
     watched = {"moisture in", "moisture out", "plenum"}
     for channel, values in run.log.named():
-        if channel not in watched and not channel.startswith("column"):
+        if channel not in watched and not channel.startswith("column sensor"):
             continue
         edges = np.flatnonzero(values[1:] != values[:-1]) + 1  # NaN differs from itself
         if channel == "moisture in" and edges.size < TYPED_CHANGES:

@@ -52,7 +52,7 @@ DOTS = 110  # per inch, in PNG
 BODY, SMALL, TITLE, HEADLINE = 12.5, 11.0, 13.0, 18.0  # pt
 LINE, THIN = 2.2, 1.2  # pt
 BAND = 0.18  # opacity of a band
-CHARACTERS = 96  # of the decision in one line
+CHARACTERS = 106  # of the decision in one line
 HEADLINE_LINE, BODY_LINE = 0.34, 0.25  # in, line heights above the panels
 
 FONT = "DejaVu Sans"  # comes with the library
@@ -200,8 +200,15 @@ def band(axes: Axes, x: Any, low: Any, high: Any, color: str) -> None:
     axes.fill_between(x, low, high, color=color, alpha=BAND, linewidth=0.0, zorder=1.0)
 
 
-def words(axes: Axes, lines: Sequence[tuple[str, str]], *, title: str = "") -> None:
-    """A panel of figures in words: name at the left, value at the right, one a line."""
+def aside(axes: Axes, text: str, color: str = GREY) -> None:
+    """A short remark above the panel's right end, level with its title, where it hides nothing."""
+    axes.set_title(text, loc="right", fontsize=SMALL, color=color, pad=8)
+
+
+def words(
+    axes: Axes, lines: Sequence[tuple[str, str]], *, title: str = "", right: float = 1.0
+) -> None:
+    """A panel of figures in words, one a line: name at the left, value ending at `right`."""
     axes.set_axis_off()
     if title:
         axes.set_title(title, loc="left", fontsize=TITLE, color=INK, pad=8)
@@ -210,7 +217,7 @@ def words(axes: Axes, lines: Sequence[tuple[str, str]], *, title: str = "") -> N
         y = 1.0 - (index + 0.5) * step
         axes.text(0.0, y, name, transform=axes.transAxes, fontsize=BODY, color=GREY, va="center")
         axes.text(
-            1.0, y, value, transform=axes.transAxes, fontsize=BODY, color=INK, va="center",
+            right, y, value, transform=axes.transAxes, fontsize=BODY, color=INK, va="center",
             ha="right", fontweight="bold",
         )  # fmt: skip
 

@@ -1,0 +1,67 @@
+"""Sentences that more than one answer or picture needs."""
+
+from __future__ import annotations
+
+from outfeed.spells import Spell
+from outfeed_api.moments import Clock
+from outfeed_api.units import UnitSystem, say
+
+HOUR = 3600.0
+
+
+def lasting(seconds: float) -> str:
+    """A length of time as a person would say it.
+
+    Parameters
+    ----------
+    seconds : float
+        Zero or more.
+
+    Returns
+    -------
+    str
+        "40 minutes", "3.5 hours", "12 days".
+    """
+    if seconds < 1.5 * HOUR:
+        minutes = max(round(seconds / 60.0), 1)
+        return f"{minutes} minute{'s' * (minutes != 1)}"
+    if seconds < 48.0 * HOUR:
+        return f"{seconds / HOUR:.1f} hours"
+    return f"{seconds / (24.0 * HOUR):.0f} days"
+
+
+def spell_words(spell: Spell, units: UnitSystem, clock: Clock) -> str:
+    """A suspicious spell in a sentence.
+
+    Parameters
+    ----------
+    spell : Spell
+        From the review.
+    units : {"us", "metric"}
+        The reader's.
+    clock : Clock
+        How times are spoken of.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    when = f"for {lasting(spell.seconds)} from {clock.say(spell.start_s)}"
+    level = 0.0 if spell.level is None else spell.level
+    if spell.kind == "stopped-with-heat":
+        climb = say(level, "temperature-difference", units, decimals=0)
+        risen = f"; the column rose by {climb}" if level >= 1.0 else ""
+        return f"Discharge stood still with the heat on {when}{risen}."
+    if spell.kind == "impossible-reading":
+        return f"{spell.channel.capitalize()} gave readings that cannot be true {when}."
+    if spell.kind == "wetter-than-inlet":
+        return f"Grain read {level * 100:.1f} points wetter at the discharge than it came {when}."
+    if spell.kind == "frozen-sensor":
+        quantity = "moisture" if spell.channel.startswith("moisture") else "temperature"
+        value = say(level, quantity, units, decimals=1)
+        return f"{spell.channel.capitalize()} stood at {value} {when}, while grain moved."
+    if spell.kind == "plenum-off-setpoint":
+        away = say(abs(level), "temperature-difference", units, decimals=0)
+        return f"The plenum was {away} {'above' if level > 0 else 'below'} its setpoint {when}."
+    return f"The log has a hole {when}."

@@ -1,0 +1,164 @@
+"""Run review over HTTP: JSON and CSV agree, units agree, faults are placed, pictures are drawn."""
+
+from __future__ import annotations
+
+import copy
+
+import pytest
+
+from invented_logs import corn_review_csv, corn_review_request
+
+PATH = "/v1/run-review"
+
+
+@pytest.fixture(scope="module")
+def body():
+    return corn_review_request(48.0)
+
+
+@pytest.fixture(scope="module")
+def answer(client, body):
+    return client.post(PATH, json=body).json()
+
+
+def query_of(body):
+    return {name: str(value) for name, value in body.items() if name != "log"}
+
+
+def post_csv(client, body, content):
+    headers = {"content-type": "text/csv"}
+    return client.post(PATH, params=query_of(body), content=content, headers=headers)
+
+
+def test_a_csv_log_gives_the_same_answer_as_the_same_log_in_json(client, body, answer):
+    by_csv = post_csv(client, body, corn_review_csv(48.0))
+    assert by_csv.status_code == 200
+    assert by_csv.json() == answer
+
+
+def test_the_stop_with_the_heat_on_is_named_first_and_brings_the_fire_caution(answer):
+    assert answer["spells"][0]["kind"] == "stopped-with-heat"
+    assert "1 stop with the heat on" in answer["decision"]
+    assert "fire-column" in {caution["code"] for caution in answer["cautions"]}
+
+
+def test_metric_says_the_same(client, body, answer):
+    bushel, gallon = 56 * 0.45359237 / 1000.0, 3.785411784
+    metric = copy.deepcopy(body) | {
+        "units": "metric",
+        "hold_up": body["hold_up"] * bushel,
+        "plenum_setpoint": (200 - 32) / 1.8,
+        "grain_price": body["grain_price"] / bushel,
+        "heat_price": body["heat_price"] / 1.05505585262,
+    }
+    log = metric["log"]
+    log["rate"] = [value * bushel for value in log["rate"]]
+    log["fuel_liquid"] = [value * gallon for value in log["fuel_liquid"]]
+    log["plenum"] = [(value - 32) / 1.8 for value in log["plenum"]]
+    log["column_temperatures"] = [
+        [(value - 32) / 1.8 for value in sensor] for sensor in log["column_temperatures"]
+    ]
+    other = client.post(PATH, json=metric).json()
+    assert other["moisture"]["mean"] == pytest.approx(answer["moisture"]["mean"])
+    assert other["over_drying"]["money"] == pytest.approx(answer["over_drying"]["money"])
+    assert other["energy"]["per_water"] == pytest.approx(
+        answer["energy"]["per_water"] * 1055.05585262 / 0.45359237 / 1e6
+    )
+    assert len(other["spells"]) == len(answer["spells"])
+
+
+def test_elapsed_minutes_are_spoken_of_as_minutes(client, body):
+    log = copy.deepcopy(body["log"])
+    log["elapsed"] = [10.0 * k for k in range(len(log.pop("times")))]
+    spell = client.post(PATH, json=body | {"log": log}).json()["spells"][0]
+    assert "start" not in spell
+    assert spell["start_elapsed"] % 10.0 == 0.0
+    assert "minute" in spell["what"]
+
+
+def test_readings_not_taken_are_null_and_cost_nothing_else(client, body, answer):
+    log = copy.deepcopy(body["log"])
+    log["moisture_out"][::7] = [None] * len(log["moisture_out"][::7])
+    other = client.post(PATH, json=body | {"log": log}).json()
+    assert other["moisture"]["mean"] == pytest.approx(answer["moisture"]["mean"], abs=0.05)
+    assert other["moisture"]["grain_read"] < 90.0
+
+
+def test_a_log_of_rates_alone_is_answered_for_what_it_holds(client, body):
+    log = {name: body["log"][name] for name in ("times", "rate", "plenum")}
+    other = client.post(PATH, json=body | {"log": log}).json()
+    assert "moisture" not in other
+    assert "no discharge moisture" in other["decision"]
+
+
+@pytest.mark.parametrize(
+    "change, status, words",
+    [
+        (lambda b: b["log"]["rate"].pop(), 422, "readings"),
+        (lambda b: b["log"]["times"].reverse(), 422, "rising"),
+        (lambda b: b.pop("fuel"), 422, "fuel"),
+        (lambda b: b.update(fuel="natural-gas"), 422, "metered"),
+        (lambda b: b["log"].update(rate=[0.0] * len(b["log"]["rate"])), 422, "no discharge"),
+        (lambda b: b.update(hold_up=0.1), 422, "hold_up"),
+        (lambda b: b["log"]["moisture_out"].__setitem__(3, 1e7), 422, "/log/moisture_out/3"),
+    ],
+)
+def test_what_is_wrong_with_a_log_is_said(client, body, change, status, words):
+    broken = copy.deepcopy(body)
+    change(broken)
+    response = client.post(PATH, json=broken)
+    assert response.status_code == status
+    assert words in response.text
+
+
+@pytest.mark.parametrize(
+    "content, words",
+    [
+        (b"time,rate\n2025-10-14T12:00:00Z,5\n2025-10-14T12:10:00Z,five", "row 3, column rate"),
+        (b"time,rate\n2025-10-14T12:00:00Z,5\n2025-10-14T12:10:00Z", "row 3 has 1 cells"),
+        (b"time,rate\n2025-10-14 noon,5\n", "row 2, column time"),
+        (b"rate,time\n5,2025-10-14T12:00:00Z\n", "first column"),
+        (b"time,rate,colour\n", "not known"),
+        (b"time,rate,rate\n2025-10-14T12:00:00Z,5,5\n", "twice"),
+        (b"elapsed,rate\n0,5\n", "two rows"),
+        (b"elapsed,rate\n0,nan\n10,5\n", "not a number"),
+        (b"\xff\xfe", "UTF-8"),
+        (b"", "first column"),
+    ],
+)
+def test_bad_csv_is_refused_with_its_place(client, body, content, words):
+    response = post_csv(client, body, content)
+    assert response.status_code == 400
+    assert words in response.json()["detail"]
+
+
+def test_a_csv_value_no_sensor_can_give_names_row_and_column(client, body):
+    content = b"elapsed,rate,plenum\n0,400,200\n10,400,99999\n"
+    response = post_csv(client, body, content)
+    assert response.status_code == 422
+    assert response.json()["errors"][0]["pointer"] == "/log/plenum/1"
+
+
+def test_csv_needs_the_rest_of_the_request_in_the_query(client):
+    headers = {"content-type": "text/csv"}
+    response = client.post(PATH, content=b"elapsed,rate\n0,5\n10,5\n", headers=headers)
+    assert response.status_code == 422
+    assert "/units" in response.text
+
+
+@pytest.mark.parametrize(
+    "media_type, start", [("image/png", b"\x89PNG"), ("image/svg+xml", b"<?xml")]
+)
+def test_the_same_picture_is_drawn_byte_for_byte(client, body, media_type, start):
+    first, second = (client.post(PATH, json=body, headers={"accept": media_type}) for _ in "ab")
+    assert first.headers["content-type"].startswith(media_type)
+    assert first.content.startswith(start)
+    assert first.content == second.content
+
+
+def test_a_picture_of_a_bare_log_says_what_is_missing(client, body):
+    log = {name: body["log"][name] for name in ("times", "rate")}
+    headers = {"accept": "image/svg+xml"}
+    picture = client.post(PATH, json=body | {"log": log}, headers=headers)
+    assert picture.status_code == 200
+    assert "no discharge moisture in the log" in picture.text
