@@ -35,6 +35,8 @@ LATENT_HEAT_25 = 2.4417e6
 
 HEAT = Range("heat", 0.0, 1e15, "J", SENSIBLE)
 FUEL_PRICE = Range("fuel price", 0.0, 1e6, "money per unit sold", SENSIBLE)
+HEAT_PRICE = Range("price of fuel heat", 0.0, 1e-3, "money/J", SENSIBLE)
+SPECIFIC_ENERGY = Range("fuel energy per water removed", 2.0e6, 2.0e7, "J/kg", SENSIBLE)
 EFFICIENCY = Range("burner efficiency", 0.3, 1.0, "", SENSIBLE)
 
 EIA_HEAT = Method(
@@ -254,6 +256,29 @@ def cost_of(
     """
     each = FUEL_PRICE.check(price, "price")
     return np.asarray(quantity_for(fuel, heat, efficiency) * each)[()]
+
+
+def cost_of_heat(heat: ArrayLike, price: ArrayLike) -> FloatArray:
+    """What a heat costs at a price per heat, whatever the fuel.
+
+    Parameters
+    ----------
+    heat : array_like
+        Heat, higher heating value [J], zero or more.
+    price : array_like
+        Money per J.
+
+    Returns
+    -------
+    ndarray
+        Money.
+
+    Raises
+    ------
+    OutOfRange
+        A value outside its range.
+    """
+    return np.asarray(HEAT.check(heat, "heat") * HEAT_PRICE.check(price, "price"))[()]
 
 
 def carbon_dioxide_of(fuel: Fuel, heat: ArrayLike) -> FloatArray | None:

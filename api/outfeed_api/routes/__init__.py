@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from outfeed_api.routes import (
     catalogue,
     cooling,
+    drying_cost,
     equilibrium,
     fan,
     heat_limits,
@@ -34,6 +35,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     settling.router,
     shrink.router,
     fan.router,
+    drying_cost.router,
     storage_life.router,
     service.router,
 )
