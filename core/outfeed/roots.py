@@ -8,6 +8,7 @@ bounded (Press et al., *Numerical Recipes*, section 9.4, in array form).
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 
@@ -57,7 +58,20 @@ def bracketed_newton(
         After 80 iterations, with the widest bracket left.
     """
     low, high = as_floats(low, high)
-    x = 0.5 * (low + high) if start is None else np.clip(start, low, high)
+    first = 0.5 * (low + high) if start is None else np.clip(start, low, high)
+    if first.ndim == 0:
+        return _single(function, low[()], high[()], first[()], tolerance, what)
+    return _many(function, low, high, np.asarray(first), tolerance, what)
+
+
+def _many(
+    function: ValueAndSlope,
+    low: FloatArray,
+    high: FloatArray,
+    x: FloatArray,
+    tolerance: float,
+    what: str,
+) -> FloatArray:
     for _ in range(MAX_ITERATIONS):
         value, slope = function(x)
         low = np.where(value <= 0.0, x, low)
@@ -71,3 +85,22 @@ def bracketed_newton(
             return x
     widest = int(np.argmax(high - low))
     raise NotConverged(what, (float(low.flat[widest]), float(high.flat[widest])), tolerance)
+
+
+def _single(
+    function: ValueAndSlope, low: Any, high: Any, x: Any, tolerance: float, what: str
+) -> FloatArray:
+    """The same for one element, without the overhead of arrays."""
+    for _ in range(MAX_ITERATIONS):
+        value, slope = function(x)
+        low = x if value <= 0.0 else low
+        high = x if value >= 0.0 else high
+        moved = 0.5 * (low + high)
+        if slope > 0.0:
+            newton = x - value / slope
+            if low - tolerance <= newton <= high + tolerance:
+                moved = min(max(newton, low), high)
+        step, x = abs(moved - x), moved
+        if step <= tolerance:
+            return np.asarray(x)
+    raise NotConverged(what, (float(low), float(high)), tolerance)

@@ -140,6 +140,12 @@ def test_below_freezing_the_answer_says_that_humidity_refers_to_ice(client):
     assert "Frost forms" in answer["decision"]
 
 
+def test_a_wick_that_may_be_frozen_is_named(client):
+    answer = good(client, units="metric", dry_bulb=8.89, relative_humidity=6.6, pressure=101_325)
+    assert answer["air"]["wet_bulb"] == pytest.approx(0.40, abs=0.01)
+    assert "wick may be frozen" in " ".join(answer["notes"])
+
+
 def test_above_boiling_the_answer_states_the_ceiling(client):
     answer = good(client, units="metric", dry_bulb=120, relative_humidity=20, pressure=101_325)
     assert "51.0%" in " ".join(answer["notes"])

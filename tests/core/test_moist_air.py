@@ -206,12 +206,23 @@ def test_rows_that_are_all_bad_still_answer() -> None:
     assert sorted(rows.errors) == [0, 1]
 
 
-def test_an_iteration_without_an_end_says_where_it_stands() -> None:
+@pytest.mark.parametrize("low, high", [([-1.0], [2.0]), (-1.0, 2.0)])
+def test_an_iteration_without_an_end_says_where_it_stands(low: object, high: object) -> None:
     with pytest.raises(NotConverged) as caught:
-        bracketed_newton(
-            lambda x: (x, np.zeros_like(x)), [-1.0], [2.0], tolerance=-1.0, what="a test"
-        )
+        bracketed_newton(lambda x: (x, 0.0 * x), low, high, tolerance=-1.0, what="a test")
     assert caught.value.what == "a test"
+    assert caught.value.bracket[0] <= 0.0 <= caught.value.bracket[1]
+
+
+@given(root=st.floats(0.01, 0.99), power=st.sampled_from([1.0, 3.0, 9.0]))
+def test_a_bracketed_root_is_found_one_by_one_and_together(root: float, power: float) -> None:
+    def excess(x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return x**power - root**power, power * x ** (power - 1.0)
+
+    alone = bracketed_newton(excess, 0.0, 1.0, tolerance=1e-10, what="a root")
+    together = bracketed_newton(excess, np.zeros(3), np.ones(3), tolerance=1e-10, what="roots")
+    assert float(alone) == pytest.approx(root, abs=1e-9)
+    assert together == pytest.approx(np.full(3, root), abs=1e-9)
 
 
 # --- Processes ------------------------------------------------------------------------------

@@ -411,7 +411,13 @@ def _notes(request: MoistAirRequest, air: AirState, parts: dict[str, Any]) -> li
     if air.dry_bulb < moist_air.FREEZING_POINT:
         notes.append(
             "Below freezing, relative humidity, dew point and wet bulb refer to ice; many weather "
-            "reports refer to supercooled water, which reads a few percent lower."
+            "stations refer to supercooled water, whose relative humidity reads lower, by a tenth "
+            f"at {say(-10.0, 'temperature', units, decimals=0)}."
+        )
+    if 0.0 <= air.wet_bulb < 1.0 and air.dry_bulb > air.wet_bulb + 1.0:
+        notes.append(
+            "This close to freezing the wick may be frozen; its reading is then below freezing, "
+            "up to about a degree under the wet bulb given here."
         )
     if air.saturation_pressure >= air.pressure:
         most = say(

@@ -78,8 +78,8 @@ def wet_bulb(temperature: ArrayLike, humidity_ratio: ArrayLike, pressure: ArrayL
     ----------
     .. [1] ASHRAE Handbook 2017, chapter 1, equations 33 and 35.
     """
-    dry, water, total = as_floats(temperature, humidity_ratio, pressure)
-    heat = np.asarray(enthalpy(dry, water))
+    dry, water, total = (array[()] for array in as_floats(temperature, humidity_ratio, pressure))
+    heat = enthalpy(dry, water)
     at_zero = float(saturation_pressure(FREEZING_POINT)) / total
     ice = (dry < FREEZING_POINT) | (
         at_zero * (heat + GAS_RATIO * LATENT_HEAT_AT_ZERO) > np.maximum(heat, 0.0)
@@ -104,8 +104,8 @@ def _saturation_excess(
     so that Newton needs few steps, and finite past the boiling point.
     """
     log, log_slope = log_saturation(bulb)
-    added = np.asarray(condensed_enthalpy(bulb, ice=ice))
-    added_slope = np.where(ice, ICE_HEAT_CAPACITY, WATER_HEAT_CAPACITY)
+    added = condensed_enthalpy(bulb, ice=ice)
+    added_slope = np.where(ice, ICE_HEAT_CAPACITY, WATER_HEAT_CAPACITY)[()]
     given = heat - DRY_AIR_HEAT_CAPACITY * bulb - water * added
     given_slope = -(DRY_AIR_HEAT_CAPACITY + water * added_slope)
     latent = GAS_RATIO * (LATENT_HEAT_AT_ZERO + VAPOUR_HEAT_CAPACITY * bulb - added)

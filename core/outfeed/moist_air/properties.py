@@ -92,8 +92,8 @@ METHODS = (
         HANDBOOK,
         REPRODUCED,
         (DRY_BULB, PRESSURE),
-        "Within about 0.5 % of a real-gas library for heated ambient air up to 130 degC; "
-        "saturated air reads about 1 % low in humidity ratio at 50 degC, 2 % at 85 degC.",
+        "Humidity ratio and enthalpy lie within about 0.5 % of a real-gas library for heated "
+        "ambient air, and read up to 1.3 % low near saturation above 50 degC.",
     ),
     Method(
         "moist-air.standard-atmosphere",

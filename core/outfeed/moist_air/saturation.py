@@ -127,7 +127,7 @@ def saturation_temperature(vapour_pressure: ArrayLike) -> FloatArray:
     .. [1] Inverse of the equations of Hyland & Wexler 1983.
     """
     pressure = VAPOUR_PRESSURE.check(vapour_pressure, "vapour_pressure")
-    target = np.log(pressure)
+    target = np.log(pressure)[()]
 
     def excess(temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
         log, slope = log_saturation(temperature)
@@ -147,10 +147,10 @@ def saturation_temperature(vapour_pressure: ArrayLike) -> FloatArray:
 def log_saturation(temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Logarithm of the saturation pressure and its slope per kelvin."""
     kelvin = temperature + CELSIUS_ZERO
-    frozen = temperature < TRIPLE_POINT
-    if not np.any(frozen):
+    frozen = np.asarray(temperature < TRIPLE_POINT)
+    if not frozen.any():
         return _log_over_liquid(kelvin)
-    if np.all(frozen):
+    if frozen.all():
         return _log_over_ice(kelvin)
     ice, water = _log_over_ice(kelvin), _log_over_liquid(kelvin)
     return np.where(frozen, ice[0], water[0]), np.where(frozen, ice[1], water[1])

@@ -144,7 +144,8 @@ def air_state(
     Returns
     -------
     AirState
-        Of the broadcast shape; scalars when all arguments are.
+        Of the broadcast shape; scalars when all arguments are. The quantities given come back
+        as given, also a wet bulb over ice where the wick could as well be wet.
 
     Raises
     ------
