@@ -1,0 +1,400 @@
+"""Meter check: how far off is the dryer's moisture meter, and may the difference be applied."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import numpy as np
+from fastapi import APIRouter
+from pydantic import Field
+
+from outfeed.errors import Inconsistent
+from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
+from outfeed.methods import Method, use
+from outfeed.steering import charts, deming, meter
+from outfeed_api.measures import Measure
+from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes import meter_words as words
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
+
+MOST_READINGS = 100
+MOST_SAMPLES = 200
+MOST_CHECKS = 500
+MOST_KNOTS = 50
+FEWEST_FOR_LINE = 5
+RANGE_FOR_LINE = 0.04
+ROOT_3 = 3.0**0.5
+
+Moisture = Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)]
+
+
+class SamplePart(Given):
+    """One sample of grain, read on both meters."""
+
+    reference: list[Moisture] = Field(
+        description="Readings on the reference meter.", min_length=1, max_length=MOST_READINGS
+    )
+    meter: list[Moisture] = Field(
+        description="What the dryer's meter showed for the same grain, a transit's shift allowed.",
+        min_length=1,
+        max_length=MOST_READINGS,
+    )
+
+
+class ReboundPart(Given):
+    """One sample read hot, sealed, and read again."""
+
+    hot: list[Moisture] = Field(
+        description="Readings of the hot grain.", min_length=1, max_length=MOST_READINGS
+    )
+    rested: list[Moisture] = Field(
+        description="Readings of the same grain after it rested sealed.",
+        min_length=1,
+        max_length=MOST_READINGS,
+    )
+    sealed: Annotated[float, Measure("hours", meter.SEALED, example=43_200.0)] = Field(
+        description="How long it was sealed."
+    )
+
+
+class CurvePart(Given):
+    """The dryer meter's own correction for grain temperature."""
+
+    temperatures: list[
+        Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=20.0)]
+    ] = Field(description="Grain temperatures, ascending.", min_length=2, max_length=MOST_KNOTS)
+    corrections: list[Annotated[float, Measure("points", meter.OFFSET, example=0.004)]] = Field(
+        description="What to add to a reading at each of them.",
+        min_length=2,
+        max_length=MOST_KNOTS,
+    )
+    grain_temperature: Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=27.0)] = (
+        Field(description="Grain temperature now.")
+    )
+
+
+class MeterCheckRequest(Request):
+    """Readings of one or more samples on both meters."""
+
+    grain: GrainId = "corn-yellow-dent"
+    samples: list[SamplePart] = Field(
+        description="The samples of this check.", min_length=1, max_length=MOST_SAMPLES
+    )
+    reference: Literal["buyer", "oven", "licensed", "other"] = Field(
+        "buyer",
+        description="What the reference is: the meter you are paid by, an oven, a licensed meter "
+        "that stands for the truth, or another with its own `reference_uncertainty`.",
+    )
+    reference_uncertainty: (
+        Annotated[float, Measure("points", meter.UNCERTAINTY, example=0.002)] | None
+    ) = Field(None, description="Standard uncertainty of the reference itself.")
+    resolution: Annotated[float, Measure("points", meter.RESOLUTION, example=0.001)] | None = Field(
+        None, description="Smallest step of the reference's display; 0.1 if left out."
+    )
+    tolerance: Annotated[float, Measure("points", meter.GOAL, example=0.002)] | None = Field(
+        None, description="Half-width you would be content with; 0.2 if left out."
+    )
+    earlier_offsets: (
+        list[Annotated[float, Measure("points", meter.OFFSET, example=0.002)]] | None
+    ) = Field(
+        None, description="Offsets found in earlier checks, oldest first.", max_length=MOST_CHECKS
+    )
+    earlier_sd: Annotated[float, Measure("points", meter.SPREAD, example=0.0015)] | None = Field(
+        None, description="Standard deviation of repeated readings, pooled over earlier checks."
+    )
+    earlier_readings: int | None = Field(
+        None, description="Readings behind `earlier_sd`, less one a sample.", ge=1, le=100_000
+    )
+    rebound: ReboundPart | None = Field(None, description="A hot-grain rebound check.")
+    temperature_curve: CurvePart | None = Field(
+        None, description="The meter's correction for grain temperature, where it has a curve."
+    )
+
+
+class DoubtPart(Part):
+    """Standard uncertainty of the offset, in parts."""
+
+    repeatability: Annotated[float, Measure("points")] = Field(
+        description="From repeated readings; more readings average it out."
+    )
+    sampling: Annotated[float, Measure("points")] = Field(
+        description="From sample to sample; only more samples average it out."
+    )
+    bias: Annotated[float, Measure("points")] = Field(
+        description="Of the reference; nothing averages it out."
+    )
+    total: Annotated[float, Measure("points")] = Field(description="Root of the sum of squares.")
+
+
+class DroppedPart(Part):
+    """A reading left out as an outlier."""
+
+    sample: int = Field(description="Position of the sample, from 0.")
+    reading: int = Field(description="Position of its reference reading, from 0.")
+    value: Annotated[float, Measure("moisture")] = Field(description="The reading.")
+    test: str = Field(description="Id of the test that named it.", max_length=100)
+    statistic: Annotated[float, Measure("ratio")] = Field(description="The test's statistic.")
+    critical: Annotated[float, Measure("ratio")] = Field(description="Its critical value.")
+
+
+class ReboundFound(Part):
+    """What hot grain hides."""
+
+    correction: Annotated[float, Measure("points")] = Field(
+        description="To be added to readings of grain as hot."
+    )
+    rested_enough: bool = Field(description="Whether it was sealed for twelve hours or more.")
+
+
+class DriftPart(Part):
+    """Whether the offset drifts from check to check."""
+
+    drifting: bool = Field(description="Whether a chart signals at this check.")
+    usual_offset: Annotated[float, Measure("points")] = Field(
+        description="Mean of the first five offsets."
+    )
+    average: Annotated[float, Measure("ratio")] = Field(
+        description="Moving average, in standard deviations from the usual offset."
+    )
+    average_limit: Annotated[float, Measure("ratio")] = Field(description="Where it signals.")
+    sum: Annotated[float, Measure("ratio")] = Field(
+        description="Cumulative sum, in standard deviations."
+    )
+    sum_limit: Annotated[float, Measure("ratio")] = Field(description="Where it signals.")
+
+
+class LinePart(Part):
+    """Slope and offset over several moisture levels: reference = intercept + slope x meter."""
+
+    slope: Annotated[float, Measure("ratio")] = Field(description="Slope.")
+    slope_low: Annotated[float, Measure("ratio")] = Field(
+        description="Lower end of its 95 % interval."
+    )
+    slope_high: Annotated[float, Measure("ratio")] = Field(
+        description="Upper end of its 95 % interval."
+    )
+    intercept: Annotated[float, Measure("points")] = Field(description="Intercept.")
+    intercept_half_width: Annotated[float, Measure("points")] = Field(
+        description="Half-width of its 95 % interval."
+    )
+    slope_matters: bool = Field(description="Whether the interval of the slope leaves out 1.")
+
+
+class MeterCheckAnswer(Answer):
+    """The offset, its doubt, and whether to apply it."""
+
+    verdict: Literal["apply", "apply-shrunken", "leave"] = Field(
+        description="Whether the offset may be applied."
+    )
+    advised_offset: Annotated[float, Measure("points")] = Field(
+        description="To be added to the dryer meter's readings; 0 when refused."
+    )
+    offset: Annotated[float, Measure("points")] = Field(description="Reference minus meter.")
+    half_width: Annotated[float, Measure("points")] = Field(
+        description="Half-width of its 95 % interval, every part of the doubt included."
+    )
+    doubt: DoubtPart = Field(description="Its standard uncertainty, in parts.")
+    readings: int = Field(description="Reference readings used.")
+    samples: int = Field(description="Samples used.")
+    reading_sd: Annotated[float, Measure("points")] | None = Field(
+        None, description="Standard deviation of the readings about their sample's mean."
+    )
+    t_half_width: Annotated[float, Measure("points")] | None = Field(
+        None, description="Half-width of the 95 % t interval from the repeated readings alone."
+    )
+    dropped: DroppedPart | None = Field(None, description="A reading left out as an outlier.")
+    more_readings: int | None = Field(
+        None, description="Further readings of these samples that would halve the doubt, if any."
+    )
+    more_samples: int | None = Field(
+        None, description="Further samples, read as often, that would halve the doubt, if any."
+    )
+    readings_for_tolerance: int | None = Field(
+        None, description="Readings of one sample for `tolerance` on that sample alone."
+    )
+    reference_tolerance: Annotated[float, Measure("points")] = Field(
+        description="What a licensed reference may be off at this moisture."
+    )
+    rebound: ReboundFound | None = Field(None, description="What the rebound check showed.")
+    temperature_correction: Annotated[float, Measure("points")] | None = Field(
+        None, description="To be added for grain temperature, from the meter's curve."
+    )
+    drift: DriftPart | None = Field(
+        None, description="Charts over this and earlier checks, six or more in all."
+    )
+    line: LinePart | None = Field(
+        None, description="Slope and offset, for five or more samples over four or more points."
+    )
+
+
+@router.post(
+    "/meter-check",
+    summary="Whether the moisture meter is off, and by how much",
+    operation_id="meter_check",
+    response_model_exclude_none=True,
+)
+@computes()
+def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
+    """Offset with its doubt in parts, and whether it may be applied.
+
+    An offset smaller than its own uncertainty is refused; one that is uncertain is offered
+    shrunken. At most one reading is left out as an outlier, with its test.
+    """
+    samples = [meter.Sample(tuple(s.reference), tuple(s.meter)) for s in request.samples]
+    moisture = float(np.mean([np.mean(s.reference) for s in samples]))
+    bias = _reference_sd(request, moisture)
+    found = meter.check_meter(
+        samples,
+        reference_sd=bias,
+        earlier_sd=request.earlier_sd,
+        earlier_degrees=request.earlier_readings or 0,
+        resolution=words.RESOLUTION if request.resolution is None else request.resolution,
+    )
+    drift, line = _drift(request, found.offset), _line(samples, found)
+    back = request.rebound
+    rebound = None if back is None else meter.rebound(back.hot, back.rested, back.sealed)
+    correction = _correction(request)
+    return MeterCheckAnswer(
+        decision=words.decision(found),
+        units=request.units,
+        verdict=found.verdict,
+        advised_offset=found.advised,
+        offset=found.offset,
+        half_width=found.half_width,
+        doubt=DoubtPart(
+            repeatability=found.doubt.repeatability,
+            sampling=found.doubt.sampling,
+            bias=found.doubt.bias,
+            total=found.doubt.total,
+        ),
+        readings=found.readings,
+        samples=found.samples,
+        reading_sd=found.sd,
+        t_half_width=found.t_half_width,
+        dropped=_dropped(found.dropped),
+        more_readings=found.more_readings,
+        more_samples=found.more_samples,
+        readings_for_tolerance=_for_tolerance(request, found),
+        reference_tolerance=meter.reference_tolerance(request.grain, moisture),
+        rebound=None
+        if rebound is None
+        else ReboundFound(correction=rebound.correction, rested_enough=rebound.rested_enough),
+        temperature_correction=correction,
+        drift=drift,
+        line=line,
+        assumed=words.assumed(request.reference, bias, found, request.earlier_sd is not None,
+                              stated=request.reference_uncertainty is not None),
+        methods=methods_used(*map(use, _methods(found, drift, line))),
+        notes=words.notes(found, rebound, moisture, drifting=drift is not None and drift.drifting,
+                          slope=line.slope if line is not None and line.slope_matters else None,
+                          tolerance=meter.reference_tolerance(request.grain, moisture)),
+        cautions=cautions("meter-uncertain"),
+    )  # fmt: skip
+
+
+def _reference_sd(request: MeterCheckRequest, moisture: float) -> float:
+    if request.reference_uncertainty is not None:
+        return request.reference_uncertainty
+    if request.reference == "oven":
+        return meter.one_reading_sd(moisture)[2]
+    if request.reference == "licensed":
+        # a tolerance taken as a uniform distribution over its width
+        return meter.reference_tolerance(request.grain, moisture) / ROOT_3
+    if request.reference == "other":
+        raise Inconsistent(
+            "another reference needs its own `reference_uncertainty`", "reference_uncertainty"
+        )
+    return 0.0
+
+
+def _for_tolerance(request: MeterCheckRequest, found: meter.MeterCheck) -> int | None:
+    tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
+    spread = found.doubt.repeat_sd
+    if (1.96 * spread / tolerance) ** 2 > 5000:
+        return None
+    return meter.readings_needed(spread, tolerance)
+
+
+def _correction(request: MeterCheckRequest) -> float | None:
+    curve = request.temperature_curve
+    if curve is None:
+        return None
+    return float(
+        meter.temperature_correction(curve.grain_temperature, curve.temperatures, curve.corrections)
+    )
+
+
+def _dropped(dropped: meter.Dropped | None) -> DroppedPart | None:
+    if dropped is None:
+        return None
+    return DroppedPart(
+        sample=dropped.sample,
+        reading=dropped.reading,
+        value=dropped.value,
+        test=dropped.test.method.id,
+        statistic=dropped.test.statistic,
+        critical=dropped.test.critical,
+    )
+
+
+def _drift(request: MeterCheckRequest, offset: float) -> DriftPart | None:
+    earlier = request.earlier_offsets or []
+    if len(earlier) < charts.BASE_CHECKS:
+        return None
+    found = charts.offset_drift([*earlier, offset])
+    return DriftPart(
+        drifting=found.drifting,
+        usual_offset=found.centre,
+        average=float(found.ewma.values[-1]),
+        average_limit=found.ewma.limit,
+        sum=float(found.cusum.values[-1]),
+        sum_limit=found.cusum.limit,
+    )
+
+
+def _line(samples: list[meter.Sample], found: meter.MeterCheck) -> LinePart | None:
+    kept = [
+        (
+            float(np.mean(s.meter)),
+            float(
+                np.mean(
+                    [
+                        v
+                        for j, v in enumerate(s.reference)
+                        if found.dropped is None
+                        or (k, j) != (found.dropped.sample, found.dropped.reading)
+                    ]
+                )
+            ),
+        )
+        for k, s in enumerate(samples)
+    ]
+    x, y = np.array(kept).T
+    if x.size < FEWEST_FOR_LINE or np.ptp(x) < RANGE_FOR_LINE:
+        return None
+    line = deming.deming_line(x, y)
+    half = line.t * line.slope_se
+    return LinePart(
+        slope=line.slope,
+        slope_low=line.slope - half,
+        slope_high=line.slope + half,
+        intercept=line.intercept,
+        intercept_half_width=line.t * line.intercept_se,
+        slope_matters=abs(line.slope - 1.0) > half,
+    )
+
+
+def _methods(
+    found: meter.MeterCheck, drift: DriftPart | None, line: LinePart | None
+) -> tuple[Method, ...]:
+    return (
+        meter.STUDY,
+        meter.T_INTERVAL,
+        *((meter.SHRINKAGE,) if found.verdict == "apply-shrunken" else ()),
+        *((found.dropped.test.method,) if found.dropped is not None else ()),
+        *(charts.METHODS if drift is not None else ()),
+        *(deming.METHODS if line is not None else ()),
+        meter.HANDBOOK_44,
+    )

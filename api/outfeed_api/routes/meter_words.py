@@ -1,0 +1,144 @@
+"""The meter check in words."""
+
+from __future__ import annotations
+
+from outfeed.steering import meter
+from outfeed_api.models import Assumed, AssumedQuantity
+
+RESOLUTION = 0.001  # a tenth of a point, what displays usually show: common practice, no source
+TOLERANCE = (
+    0.002  # two tenths of a point, what an operator is usually content with: common practice
+)
+
+
+def decision(found: meter.MeterCheck) -> str:
+    """The decision in a sentence or two."""
+    size, half = _points(abs(found.offset)), _points(found.half_width)
+    side = "wetter" if found.offset > 0 else "drier"
+    if found.verdict == "apply":
+        return (
+            f"Set the meter's offset to {_signed(found.advised)}: the reference reads {size} "
+            f"{side}, give or take {half}."
+        )
+    if found.verdict == "apply-shrunken":
+        return (
+            f"Uncertain: the reference reads {size} {side}, give or take {half}. If you set "
+            f"anything, set {_signed(found.advised)}; {_better(found)}."
+        )
+    if found.readings < 2:
+        return f"Set no offset on one reading; {_better(found)}."
+    return (
+        f"Leave the meter as it is: the difference of {size} is smaller than its own uncertainty "
+        f"of {_points(found.doubt.total)}; {_better(found)}."
+    )
+
+
+def assumed(
+    reference: str, bias: float, found: meter.MeterCheck, has_spread: bool, *, stated: bool
+) -> list[Assumed]:
+    """What the answer had to fill in."""
+    result: list[Assumed] = []
+    if not stated:
+        why = {
+            "buyer": "the meter you are paid by counts as right; its own error is not in the doubt",
+            "oven": "the oven's share of the variance in the study",
+            "licensed": "tolerance of a licensed meter, taken as uniform",
+        }[reference]
+        source = {
+            "buyer": "choice of the reference",
+            "oven": "Hurburgh, Hazen and Bern (1985), Transactions of the ASAE 28, 634-640",
+            "licensed": "NIST Handbook 44, 5.56(a), recalled",
+        }[reference]
+        result.append(
+            AssumedQuantity(
+                input="reference_uncertainty", quantity="points", value=bias, why=why, source=source
+            )
+        )
+    result.append(
+        AssumedQuantity(
+            input="sample spread",
+            quantity="points",
+            value=found.doubt.sample_sd,
+            why="SD from sample to sample, the study's share moved by what your samples show",
+            source="Hurburgh, Hazen and Bern (1985), Transactions of the ASAE 28, 634-640",
+        )
+    )
+    if not has_spread:
+        result.append(
+            AssumedQuantity(
+                input="reading spread",
+                quantity="points",
+                value=found.doubt.repeat_sd,
+                why="SD of repeated readings, the study's share pooled with your own readings",
+                source="Hurburgh, Hazen and Bern (1985), Transactions of the ASAE 28, 634-640",
+            )
+        )
+    return result
+
+
+def notes(
+    found: meter.MeterCheck,
+    rebound: meter.Rebound | None,
+    moisture: float,
+    *,
+    drifting: bool,
+    slope: float | None,
+    tolerance: float,
+) -> list[str]:
+    """Plain sentences to act on."""
+    result = []
+    if found.dropped is not None:
+        test = found.dropped.test
+        result.append(
+            f"The reading of {found.dropped.value * 100:.1f} % was left out: {test.statistic:.3f} "
+            f"exceeds the critical {test.critical:.3f} ({test.method.source}). Look for a reason."
+        )
+    result.append(_halving(found))
+    result.append(
+        "Compare the same grain: take the meter's average over the minutes in which the sample "
+        "passed, and never pair hot grain with rested grain."
+    )
+    if rebound is not None:
+        rested = "" if rebound.rested_enough else " It was sealed for less than 12 h: test again."
+        result.append(
+            f"Hot grain reads {_points(abs(rebound.correction))} "
+            f"{'low' if rebound.correction > 0 else 'high'}: add {_signed(rebound.correction)} to "
+            f"readings of grain as hot.{rested}"
+        )
+    if moisture > meter.WETTEST_FOR_METER:
+        result.append("Above 25 % moisture meter readings are only estimates.")
+    if drifting:
+        result.append("The offset drifts from check to check: have the meter serviced.")
+    if slope is not None:
+        result.append(
+            f"One offset does not fit all moistures: the reference rises {slope:.2f} points for "
+            f"each point of the meter. Use the line."
+        )
+    result.append(
+        f"A licensed reference may itself be off by {_points(tolerance)} at this moisture."
+    )
+    return result
+
+
+def _halving(found: meter.MeterCheck) -> str:
+    readings, samples = found.more_readings, found.more_samples
+    if samples is None:
+        return "No number of samples would halve the doubt: only a better reference would."
+    one = f"{samples} more sample{'s' if samples != 1 else ''} would halve the doubt"
+    if readings is None:
+        return f"{one}; more readings of the same samples would not."
+    return f"{one}, or {readings} more reading{'s' if readings != 1 else ''} of the same samples."
+
+
+def _better(found: meter.MeterCheck) -> str:
+    if found.more_samples is None:
+        return "a better reference is needed"
+    return f"{found.more_samples} more sample{'s' if found.more_samples != 1 else ''} would help"
+
+
+def _points(value: float) -> str:
+    return f"{value * 100:.2f} point"
+
+
+def _signed(value: float) -> str:
+    return f"{value * 100:+.1f} point"

@@ -1,0 +1,134 @@
+"""The meter check over HTTP: words, parts of the doubt, outlier, rebound, charts, refusals."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+PATH = "/v1/meter-check"
+
+
+def sample(offset: float, *, level: float = 15.8) -> dict[str, Any]:
+    return {
+        "reference": [level, level - 0.1, level, level + 0.1, level],
+        "meter": [level - offset],
+    }
+
+
+def body(offset: float, count: int, **changes: Any) -> dict[str, Any]:
+    return {"units": "us", "samples": [sample(offset)] * count} | changes
+
+
+def ask(client, request: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(PATH, json=request)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def test_a_clear_offset_is_to_be_set(client):
+    answer = ask(client, body(0.8, 6))
+    assert answer["verdict"] == "apply"
+    assert answer["advised_offset"] == pytest.approx(0.8)
+    assert answer["decision"].startswith("Set the meter's offset to +0.8 point")
+
+
+def test_an_uncertain_one_is_offered_smaller_and_called_uncertain(client):
+    answer = ask(client, body(0.5, 1))
+    assert answer["verdict"] == "apply-shrunken"
+    assert 0 < answer["advised_offset"] < 0.5
+    assert answer["decision"].startswith("Uncertain")
+
+
+def test_one_smaller_than_its_own_uncertainty_is_refused(client):
+    answer = ask(client, body(0.2, 1))
+    assert answer["verdict"] == "leave"
+    assert answer["advised_offset"] == 0
+    assert "smaller than its own uncertainty" in answer["decision"]
+    assert answer["doubt"]["total"] > 0.2
+
+
+def test_another_sample_is_named_as_worth_more_than_another_reading(client):
+    answer = ask(client, body(0.2, 1))
+    assert answer["more_samples"] >= 3
+    assert "more_readings" not in answer
+    assert any("more readings of the same samples would not" in note for note in answer["notes"])
+
+
+def test_both_unit_systems_give_the_same_points(client):
+    us, metric = (ask(client, body(0.5, 2, units=units)) for units in ("us", "metric"))
+    for name in ("offset", "half_width", "doubt", "advised_offset"):
+        assert metric[name] == us[name], name
+
+
+def test_a_licensed_reference_brings_its_tolerance(client):
+    buyer, licensed = (ask(client, body(0.8, 6, reference=r)) for r in ("buyer", "licensed"))
+    assert buyer["doubt"]["bias"] == 0
+    # 0.8 point as a uniform distribution: over the root of three
+    assert licensed["doubt"]["bias"] == pytest.approx(0.8 / 3**0.5)
+    assert licensed["reference_tolerance"] == pytest.approx(0.8)
+
+
+def test_an_outlier_is_dropped_once_with_its_test(client):
+    request = body(0.0, 1)
+    request["samples"] = [{"reference": [15.8, 15.7, 15.8, 17.1, 15.8], "meter": [15.8]}]
+    dropped = ask(client, request)["dropped"]
+    assert (dropped["sample"], dropped["reading"], dropped["value"]) == (0, 3, 17.1)
+    assert dropped["test"] == "steering.outlier.dixon-r10"
+    assert dropped["statistic"] > dropped["critical"] == 0.71
+
+
+def test_hot_grain_is_rebounded(client):
+    check = {"hot": [14.0], "rested": [15.9], "sealed": 12}
+    answer = ask(client, body(0.8, 6, rebound=check))
+    assert answer["rebound"] == {"correction": pytest.approx(1.9), "rested_enough": True}
+    assert any("Hot grain reads 1.90 point low" in note for note in answer["notes"])
+    hasty = ask(client, body(0.8, 6, rebound=check | {"sealed": 2}))
+    assert any("less than 12 h" in note for note in hasty["notes"])
+
+
+def test_a_drift_over_earlier_checks_is_called(client):
+    steady = ask(client, body(0.1, 3, earlier_offsets=[0.1, 0.2, 0.0, 0.1, 0.2]))
+    assert steady["drift"]["drifting"] is False
+    moved = ask(client, body(0.9, 3, earlier_offsets=[0.1, 0.2, 0.0, 0.1, 0.2, 0.6, 0.8]))
+    assert moved["drift"]["drifting"] is True
+    assert any("serviced" in note for note in moved["notes"])
+    assert "drift" not in ask(client, body(0.9, 3, earlier_offsets=[0.1]))
+
+
+def test_five_levels_over_four_points_give_a_line(client):
+    levels = [13.0, 15.0, 17.0, 19.0, 22.0]
+    pairs = [{"reference": [1.1 * m - 1.5], "meter": [m]} for m in levels]
+    line = ask(client, body(0, 1, samples=pairs))["line"]
+    assert line["slope"] == pytest.approx(1.1)
+    assert line["intercept"] == pytest.approx(-1.5)
+    assert line["slope_matters"] is True
+    narrow = [{"reference": [m], "meter": [m]} for m in (15.0, 15.1, 15.2, 15.3, 15.4)]
+    assert "line" not in ask(client, body(0, 1, samples=narrow))
+
+
+def test_the_meters_curve_is_not_extended(client):
+    curve = {"temperatures": [40, 60, 80], "corrections": [0.5, 0.2, 0.0]}
+    answer = ask(client, body(0.8, 6, temperature_curve=curve | {"grain_temperature": 50}))
+    assert answer["temperature_correction"] == pytest.approx(0.35)
+    refused = client.post(
+        PATH, json=body(0.8, 6, temperature_curve=curve | {"grain_temperature": 90})
+    )
+    assert refused.status_code == 422
+    assert "grain temperature" in refused.json()["detail"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "word"),
+    [
+        ({"samples": []}, "at least 1"),
+        ({"samples": [{"reference": [], "meter": [15.0]}]}, "at least 1"),
+        ({"samples": [{"reference": [85.0], "meter": [15.0]}]}, "outside"),
+        ({"reference": "other"}, "reference_uncertainty"),
+        ({"reference": "mine"}, "buyer"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(client, changes, word):
+    answer = client.post(PATH, json=body(0.5, 1, **changes))
+    assert answer.status_code == 422
+    assert word in answer.text

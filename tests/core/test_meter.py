@@ -1,0 +1,256 @@
+"""Meter check: the offset, its doubt in parts, the verdict, outliers, rebound, drift, line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from outfeed import Inconsistent, OutOfRange, UnknownName
+from outfeed.steering.charts import cusum, ewma, offset_drift
+from outfeed.steering.deming import deming_line
+from outfeed.steering.meter import (
+    Sample,
+    check_meter,
+    one_reading_sd,
+    readings_needed,
+    rebound,
+    temperature_correction,
+)
+from outfeed.steering.outliers import dixon_critical, find_outlier, grubbs_critical
+
+READINGS = (0.158, 0.157, 0.158, 0.159, 0.158)
+
+
+def samples(offset: float, count: int) -> list[Sample]:
+    return [
+        Sample(tuple(r + 0.001 * (k % 3 - 1) for r in READINGS), (0.158 - offset,))
+        for k in range(count)
+    ]
+
+
+def test_the_offset_is_reference_minus_meter():
+    found = check_meter([Sample((0.160, 0.162), (0.150, 0.152))])
+    assert found.offset == pytest.approx(0.010)
+
+
+def test_the_doubt_has_three_parts_that_average_out_differently():
+    one = check_meter(samples(0.005, 1), reference_sd=0.001).doubt
+    repeated = [Sample(READINGS * 4, (0.153,))]
+    more_readings = check_meter(repeated, reference_sd=0.001).doubt
+    more_samples = check_meter(samples(0.005, 4), reference_sd=0.001).doubt
+    assert more_readings.repeatability < 0.6 * one.repeatability
+    assert more_readings.sampling == pytest.approx(one.sampling)
+    assert more_samples.sampling < 0.6 * one.sampling
+    assert one.bias == more_readings.bias == more_samples.bias == 0.001
+    assert one.total**2 == pytest.approx(one.repeatability**2 + one.sampling**2 + one.bias**2)
+
+
+def test_one_sample_of_a_good_meter_keeps_the_studys_sampling_term():
+    found = check_meter(samples(0.005, 1))
+    assert found.doubt.sampling == pytest.approx(one_reading_sd(0.153)[1])
+    assert found.more_readings is None
+    assert found.more_samples is not None
+
+
+def test_an_offset_below_its_own_uncertainty_is_refused():
+    found = check_meter(samples(0.002, 1))
+    assert (found.verdict, found.advised) == ("leave", 0.0)
+    assert abs(found.offset) < found.doubt.total
+
+
+def test_between_uncertainty_and_half_width_the_offset_is_offered_shrunken():
+    found = check_meter(samples(0.005, 1))
+    assert found.doubt.total < found.offset < found.half_width
+    assert found.verdict == "apply-shrunken"
+    # usual offset 0.5 point: d u0^2/(u0^2 + u^2)
+    expected = found.offset * 0.005**2 / (0.005**2 + found.doubt.total**2)
+    assert found.advised == pytest.approx(expected)
+
+
+def test_above_the_half_width_it_is_applied_whole():
+    found = check_meter(samples(0.008, 6))
+    assert (found.verdict, found.advised) == ("apply", pytest.approx(found.offset))
+
+
+def test_one_reading_is_never_enough():
+    found = check_meter([Sample((0.20,), (0.15,))])
+    assert (found.verdict, found.advised) == ("leave", 0.0)
+    assert found.sd is None
+    assert found.t_half_width is None
+
+
+@given(st.floats(-0.03, 0.03), st.integers(1, 8), st.integers(1, 6), st.floats(0.0, 0.01))
+def test_what_is_advised_never_exceeds_what_was_found_and_never_turns_it(
+    offset, count, readings, reference_sd
+):
+    taken = [Sample(READINGS[:readings] * 1, (0.158 - offset,)) for _ in range(count)]
+    found = check_meter(taken, reference_sd=reference_sd)
+    assert abs(found.advised) <= abs(found.offset) + 1e-15
+    assert found.advised * found.offset >= 0
+    assert found.advised == 0 or abs(found.offset) >= found.doubt.total
+
+
+@given(st.floats(-0.02, 0.02))
+def test_turning_the_difference_round_turns_the_answer_round(offset):
+    one = check_meter([Sample((0.158, 0.159, 0.157), (0.158 - offset,))] * 3)
+    other = check_meter([Sample((0.158, 0.159, 0.157), (0.158 + offset,))] * 3)
+    assert one.offset == pytest.approx(-other.offset)
+
+
+def test_the_samples_named_do_halve_the_doubt():
+    first = check_meter(samples(0.005, 2), reference_sd=0.0005)
+    assert first.more_samples is not None
+    doubt = first.doubt
+    total = 2 + first.more_samples
+    after = replace(
+        doubt,
+        repeatability=doubt.repeatability * (2 / total) ** 0.5,
+        sampling=doubt.sampling * (2 / total) ** 0.5,
+    )
+    before = replace(
+        doubt,
+        repeatability=doubt.repeatability * (2 / (total - 1)) ** 0.5,
+        sampling=doubt.sampling * (2 / (total - 1)) ** 0.5,
+    )
+    assert after.total <= doubt.total / 2 < before.total
+
+
+def test_no_number_of_samples_beats_a_bad_reference():
+    assert check_meter(samples(0.005, 9), reference_sd=0.02).more_samples is None
+
+
+def test_earlier_checks_make_three_readings_useful():
+    alone = check_meter([Sample((0.158, 0.163, 0.153), (0.150,))])
+    pooled = check_meter(
+        [Sample((0.158, 0.163, 0.153), (0.150,))], earlier_sd=0.001, earlier_degrees=40
+    )
+    assert pooled.doubt.repeatability < alone.doubt.repeatability
+
+
+def test_one_reading_out_of_line_is_dropped_with_its_test():
+    found = check_meter([Sample((0.158, 0.157, 0.158, 0.171, 0.158), (0.158,))])
+    assert found.dropped is not None
+    assert (found.dropped.sample, found.dropped.reading) == (0, 3)
+    assert found.dropped.test.statistic > found.dropped.test.critical
+    assert found.readings == 4
+    assert found.offset == pytest.approx(-0.00025)
+
+
+def test_at_most_one_reading_is_dropped():
+    bad = Sample((0.158, 0.157, 0.158, 0.171, 0.158), (0.158,))
+    worse = Sample((0.1580, 0.1581, 0.1580, 0.190, 0.1581, 0.1580), (0.158,))
+    found = check_meter([bad, worse])
+    assert found.dropped is not None
+    assert found.dropped.sample == 1
+    assert found.readings == 10
+
+
+def test_the_last_digit_is_no_outlier():
+    assert find_outlier([0.158, 0.158, 0.158, 0.159], resolution=0.001).outlier is False
+    assert find_outlier([0.158, 0.158, 0.158, 0.159]).outlier is True
+
+
+def test_equal_or_too_few_readings_have_no_outlier():
+    assert find_outlier([0.158, 0.158, 0.158]) is None
+    assert find_outlier([0.158, 0.170]) is None
+
+
+def test_seven_readings_take_grubbs_and_six_dixon():
+    ids = [find_outlier(np.arange(float(n))).method.id for n in (6, 7)]
+    assert ids == ["steering.outlier.dixon-r10", "steering.outlier.grubbs"]
+
+
+def test_levels_and_counts_without_a_table_are_refused():
+    with pytest.raises(UnknownName):
+        dixon_critical(5, alpha=0.2)
+    with pytest.raises(OutOfRange):
+        dixon_critical(11)
+    with pytest.raises(OutOfRange):
+        grubbs_critical(2)
+    with pytest.raises(OutOfRange):
+        readings_needed(1.0, 0.001)
+
+
+def test_the_stated_interval_is_right_as_often_as_it_says():
+    # offsets drawn as the study says: 95 % intervals of three samples with three readings each
+    rng = np.random.default_rng(7)
+    repeat, between, _ = one_reading_sd(0.155)
+    hits = 0
+    for _ in range(600):
+        taken = []
+        for _ in range(3):
+            level = 0.155 + rng.normal(0.0, between)
+            taken.append(Sample(tuple(level + rng.normal(0.0, repeat, 3)), (0.151,)))
+        found = check_meter(taken)
+        hits += abs(found.offset - 0.004) <= found.half_width
+    assert hits / 600 == pytest.approx(0.95, abs=0.03)
+
+
+def test_the_rebound_is_rested_minus_hot():
+    found = rebound([0.140, 0.141], [0.160, 0.161], 13 * 3600.0)
+    assert found.correction == pytest.approx(0.020)
+    assert found.rested_enough
+    assert not rebound([0.14], [0.15], 3600.0).rested_enough
+    with pytest.raises(Inconsistent):
+        rebound([], [0.15], 3600.0)
+
+
+def test_the_meters_curve_is_read_and_never_extended():
+    assert temperature_correction(15.0, [10.0, 20.0], [0.004, 0.0]) == pytest.approx(0.002)
+    with pytest.raises(OutOfRange) as caught:
+        temperature_correction(25.0, [10.0, 20.0], [0.004, 0.0])
+    assert caught.value.name == "grain_temperature"
+    with pytest.raises(Inconsistent):
+        temperature_correction(15.0, [20.0, 10.0], [0.004, 0.0])
+
+
+def test_a_shift_is_charted_and_a_steady_meter_is_not():
+    steady = [0.001, 0.002, 0.001, 0.0, 0.001, 0.002, 0.001]
+    assert not offset_drift(steady).drifting
+    assert offset_drift([*steady, 0.004, 0.005, 0.005]).drifting
+
+
+def test_a_chart_needs_something_to_stand_on():
+    with pytest.raises(OutOfRange):
+        offset_drift([0.001, 0.002, 0.001])
+    with pytest.raises(Inconsistent):
+        offset_drift([0.001] * 8)
+
+
+@given(st.lists(st.floats(-3.0, 3.0), min_size=1, max_size=30))
+def test_charts_of_the_mirrored_values_are_mirrored(values):
+    assert ewma(values).values == pytest.approx(-ewma(np.negative(values)).values)
+    assert np.abs(cusum(values).values) == pytest.approx(np.abs(cusum(np.negative(values)).values))
+
+
+def test_a_line_through_exact_pairs_is_that_line():
+    x = np.linspace(0.12, 0.28, 7)
+    line = deming_line(x, 0.01 + 1.05 * x)
+    assert (line.slope, line.intercept) == pytest.approx((1.05, 0.01))
+    assert line.slope_se == pytest.approx(0.0, abs=1e-9)
+
+
+def test_exchanging_the_meters_inverts_the_slope():
+    rng = np.random.default_rng(3)
+    x = np.linspace(0.12, 0.28, 9) + rng.normal(0.0, 0.003, 9)
+    y = 0.01 + 1.05 * np.linspace(0.12, 0.28, 9) + rng.normal(0.0, 0.003, 9)
+    there, back = deming_line(x, y, error_ratio=2.0), deming_line(y, x, error_ratio=0.5)
+    assert there.slope * back.slope == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: deming_line([0.1, 0.2], [0.1, 0.2]),
+        lambda: deming_line([0.1, 0.2, 0.3], [0.1, 0.1, 0.1]),
+        lambda: check_meter([]),
+        lambda: check_meter([Sample((), (0.15,))]),
+    ],
+)
+def test_what_cannot_be_judged_is_refused(call):
+    with pytest.raises(Inconsistent):
+        call()
