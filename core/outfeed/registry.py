@@ -37,13 +37,17 @@ from outfeed.errors import UnknownName
 from outfeed.methods import Method, by_id
 from outfeed.steering import (
     belief,
+    charts,
     clean,
+    deming,
     fire,
     gain,
     lag,
+    meter,
     money,
     noise,
     oscillation,
+    outliers,
     published,
     setpoint,
     settling,
@@ -94,6 +98,10 @@ _MODULES = (
     settling,
     trend,
     verdict,
+    meter,
+    outliers,
+    charts,
+    deming,
 )
 
 METHODS: tuple[Method, ...] = tuple(
