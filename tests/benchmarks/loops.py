@@ -235,7 +235,7 @@ class _Batch:
     def _draw(self) -> None:
         rng, n, kinds = self.rng, self.n, self.kinds
         span = np.exp(rng.uniform(np.log(1200.0), np.log(43200.0), n))
-        span = np.where(rng.random(n) < 0.5, rng.uniform(5400.0, 21600.0, n), span)
+        span = np.where(rng.random(n) < 0.65, rng.uniform(5400.0, 21600.0, n), span)
         self.unstable = self.growth > 0
         held = kinds == "limit-cycle"
         # An unlimited swing may grow by exp(5) at most in the window; nobody lets it go further.
@@ -381,7 +381,7 @@ class _Batch:
             if kind == "frozen":
                 hits &= times < span - frozen_for
             values = np.where(hits, values + rng.choice([-1, 1], times.size) * 15.0, values)
-        truth.with_rate = with_rate
+        truth.with_rate, truth.interval = with_rate, interval
         verdict, clear = truth.verdict(frozen_for)
         dither = float(np.hypot(self.noise[j], truth.wobble))
         seen = verdict not in ("cycling", "growing", "calming") or truth.period > 10 * interval
@@ -476,6 +476,8 @@ class _Truth:
             return np.zeros_like(error)
         if self.kind == "sluggish" and self.log_decay < np.log(0.3):
             return np.zeros_like(error)
+        if self.log_decay < np.log(0.25) and self.span < 1.5 * self.period:
+            return np.zeros_like(error)
         after = inside & (clock > batch.onset[j] + batch.loops.dead_time[j])
         if np.count_nonzero(after) < 8:
             return np.zeros_like(error)
@@ -514,6 +516,10 @@ class _Truth:
             seen = float(np.hypot(seen, 1.4 * self.wobble / OFFSET_LIMIT))
         cycles = self.span / self.period
         firm = self.largest > 3 * self.wobble
+        # What readings can show: the noise of the mean over a sixth of a period.
+        blur = self.noise / np.sqrt(max(self.period / 6.0 / self.interval, 1.0))
+        if self.largest < 2.5 * blur:
+            seen = 0.0
         # A swing that grows is worth its name a little before it reaches the limit.
         if decay > 1.25 and seen > 0.7:
             if cycles < 1.5:
@@ -541,6 +547,9 @@ class _Truth:
             if offset < 1 and slope - 1 < 1.0 * doubt and doubt > 1 and self.span < TWO_HOURS:
                 return "too-short", False
             if self.kind == "ramp" and slope < 1 and not self.with_rate:
+                return "drifting", False
+            if self.span < 3600.0:
+                # Half a slow swing looks the same.
                 return "drifting", False
             return "drifting", (slope > 1.4 + 2 * doubt or offset > 1.4) and not near
         if doubt > 1 and self.span < TWO_HOURS:

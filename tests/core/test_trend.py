@@ -4,28 +4,238 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from outfeed.steering.trend import judge_trend
+from benchmarks import loops
+from outfeed.errors import Inconsistent, OutOfRange
+from outfeed.steering.clean import clean_trace
+from outfeed.steering.noise import noise_sd
+from outfeed.steering.trend import VERDICTS, OutputTrace, Trend, TrendLimits, judge_trend
 
 TIMES = np.arange(1440) * 5.0
 SETPOINT = 80.0
 NOISE = np.random.default_rng(5).normal(0.0, 0.2, TIMES.size)
+CASES = loops.cases(77, 60)
+SOME = st.integers(0, len(CASES) - 1)
 
 
 def _swing(amplitude: float, growth: float = 0.0) -> np.ndarray:
-    return amplitude * np.exp(growth * TIMES) * np.sin(2.0 * np.pi * TIMES / 1500.0)
+    return np.asarray(amplitude * np.exp(growth * TIMES) * np.sin(2.0 * np.pi * TIMES / 1500.0))
 
 
-@pytest.mark.parametrize(
-    "movement, verdict",
-    [
-        (0.0 * TIMES, "level"),
-        (0.8 * TIMES / 3600.0, "drifting"),
-        (_swing(3.0), "cycling"),
-        (_swing(0.3, 1 / 2000.0), "growing"),
-        (_swing(12.0), "cycling"),
-    ],
-)
+def _judge(case: loops.Case, **changes: object) -> Trend:
+    given = {"times_s": case.times, "values": case.values, "setpoint": case.setpoint} | changes
+    return judge_trend(**given)  # type: ignore[arg-type]
+
+
+MOVEMENTS = [
+    (0.0 * TIMES, "level"),
+    (0.8 * TIMES / 3600.0, "drifting"),
+    (_swing(3.0), "cycling"),
+    (_swing(0.3, 1 / 2000.0), "growing"),
+    (_swing(12.0), "cycling"),
+    (2.0 + 0.0 * TIMES, "stuck"),
+    (_swing(6.0, -1 / 2500.0), "calming"),
+]
+
+
+@pytest.mark.parametrize("movement, verdict", MOVEMENTS)
 def test_a_plain_movement_is_named(movement: np.ndarray, verdict: str) -> None:
     trend = judge_trend(TIMES, SETPOINT + movement + NOISE, SETPOINT)
     assert trend.verdict == verdict
+
+
+@pytest.mark.parametrize("period", [900.0, 1800.0, 3600.0])
+@pytest.mark.parametrize("shape", ["sine", "square", "saw"])
+def test_a_limit_cycle_of_twelve_degrees_is_never_level(period: float, shape: str) -> None:
+    times = np.arange(0.0, 4 * 3600.0, 30.0)
+    turns = times / period
+    wave = {
+        "sine": np.sin(2 * np.pi * turns),
+        "square": np.sign(np.sin(2 * np.pi * turns)),
+        "saw": 2.0 * (turns % 1.0) - 1.0,
+    }[shape]
+    noise = np.random.default_rng(1).normal(0.0, 0.2, times.size)
+    trend = judge_trend(times, SETPOINT + 6.0 * wave + noise, SETPOINT)
+    assert trend.verdict == "cycling"
+
+
+@given(index=SOME, shift=st.floats(-1e7, 1e7))
+@settings(max_examples=15, deadline=None)
+def test_the_clock_does_not_matter(index: int, shift: float) -> None:
+    case = CASES[index]
+    assert _judge(case, times_s=case.times + shift).verdict == _judge(case).verdict
+
+
+@given(index=SOME, shift=st.integers(-20, 20))
+@settings(max_examples=15, deadline=None)
+def test_a_common_offset_of_temperature_and_setpoint_does_not_matter(
+    index: int, shift: int
+) -> None:
+    case = CASES[index]
+    moved = _judge(case, values=case.values + shift, setpoint=case.setpoint + shift)
+    assert moved.verdict == _judge(case).verdict
+
+
+def test_degrees_fahrenheit_with_scaled_limits_give_the_same_word() -> None:
+    # The same trace in numbers 1.8 times as large: only ratios to the limits may count.
+    celsius = TrendLimits.from_sensitivity(-0.99)
+    fahrenheit = TrendLimits.from_sensitivity(-0.55)
+    same = 0
+    for case in CASES:
+        scaled = judge_trend(
+            case.times, case.values * 1.8 - 60.0, case.setpoint * 1.8 - 60.0, limits=fahrenheit
+        )
+        same += scaled.verdict == _judge(case, limits=celsius).verdict
+    # Steps of a degree are told from a frozen sensor by their size in kelvin, hence not all.
+    assert same >= len(CASES) - 2
+
+
+@given(index=SOME)
+@settings(max_examples=15, deadline=None)
+def test_a_mirrored_trace_mirrors_the_drift(index: int) -> None:
+    case = CASES[index]
+    mirrored = _judge(case, values=2.0 * case.setpoint - case.values)
+    straight = _judge(case)
+    assert mirrored.verdict == straight.verdict
+    assert mirrored.slope == pytest.approx(-straight.slope, abs=1e-6)
+    assert mirrored.offset == pytest.approx(-straight.offset, abs=1e-6)
+
+
+def test_halving_the_readings_turns_few_verdicts() -> None:
+    dense = [case for case in CASES if case.times.size >= 200]
+    turned = sum(
+        _judge(
+            case,
+            times_s=case.times[::2],
+            values=case.values[::2],
+            setpoint=case.setpoint[::2],
+        ).verdict
+        != _judge(case).verdict
+        for case in dense
+    )
+    assert len(dense) > 20
+    assert turned <= len(dense) // 8
+
+
+def test_the_order_of_the_readings_does_not_matter() -> None:
+    order = np.random.default_rng(3).permutation(TIMES.size)
+    values = SETPOINT + NOISE
+    assert judge_trend(TIMES[order], values[order], SETPOINT) == judge_trend(
+        TIMES, values, SETPOINT
+    )
+
+
+@given(index=SOME)
+@settings(max_examples=15, deadline=None)
+def test_probabilities_add_up_and_every_number_is_finite(index: int) -> None:
+    trend = _judge(CASES[index])
+    assert sum(trend.probabilities.values()) == pytest.approx(1.0)
+    assert set(trend.probabilities) == set(VERDICTS)
+    numbers = [trend.slope, trend.slope_low, trend.slope_high, trend.offset, trend.noise_sd]
+    assert np.all(np.isfinite(numbers))
+    assert trend.slope_low <= trend.slope <= trend.slope_high
+    assert (trend.minutes_missing > 0.0) == (trend.verdict == "too-short")
+
+
+def test_spikes_are_set_aside_and_counted() -> None:
+    values = SETPOINT + NOISE
+    values[[200, 700, 1200]] += 25.0
+    trend = judge_trend(TIMES, values, SETPOINT)
+    assert trend.cleaned.spikes >= 3
+    assert trend.verdict == "level"
+
+
+def test_impossible_readings_are_counted_and_missing_ones_are_not() -> None:
+    values = SETPOINT + NOISE
+    values[10:14] = 900.0
+    values[20:25] = np.nan
+    trend = judge_trend(TIMES, values, SETPOINT)
+    assert trend.cleaned.impossible == 4
+    assert trend.verdict == "level"
+
+
+def test_a_sensor_that_stops_is_a_fault_and_not_level() -> None:
+    values = np.round(SETPOINT + NOISE, 1)
+    values[700:] = values[699]
+    assert judge_trend(TIMES, values, SETPOINT).verdict == "sensor-fault"
+
+
+def test_mostly_impossible_readings_are_a_fault() -> None:
+    values = SETPOINT + NOISE
+    values[::2] = -90.0
+    assert judge_trend(TIMES, values, SETPOINT).verdict == "sensor-fault"
+
+
+def test_a_gap_is_counted() -> None:
+    keep = (TIMES < 2000.0) | (TIMES > 2900.0)
+    trend = judge_trend(TIMES[keep], (SETPOINT + NOISE)[keep], SETPOINT)
+    assert trend.cleaned.gaps == 1
+    assert trend.cleaned.gap_seconds == pytest.approx(905.0, abs=5.0)
+    assert trend.verdict == "level"
+
+
+def test_ten_minutes_are_too_short_and_say_for_how_long() -> None:
+    trend = judge_trend(TIMES[:120], (SETPOINT + NOISE)[:120], SETPOINT)
+    assert trend.verdict == "too-short"
+    assert trend.minutes_missing >= 10.0
+
+
+def test_only_what_follows_a_change_of_the_setpoint_is_judged() -> None:
+    setpoint = np.where(TIMES < 1800.0, 76.0, 80.0)
+    trend = judge_trend(TIMES, setpoint + NOISE, setpoint)
+    assert trend.verdict == "level"
+    assert trend.window[0] >= 1800.0
+    assert "setpoint-changed" in [remark.code for remark in trend.remarks]
+
+
+def test_an_output_at_its_limit_is_said() -> None:
+    output = OutputTrace(TIMES, np.full(TIMES.size, 100.0), low=0.0, high=100.0)
+    trend = judge_trend(TIMES, SETPOINT + 2.0 + NOISE, SETPOINT, output=output)
+    assert trend.verdict == "stuck"
+    assert "output-at-limit" in [remark.code for remark in trend.remarks]
+
+
+def test_the_slope_of_a_drift_lies_in_its_interval() -> None:
+    trend = judge_trend(TIMES, SETPOINT + 0.8 * TIMES / 3600.0 + NOISE, SETPOINT)
+    assert trend.slope_low < 0.8 < trend.slope_high
+    assert trend.slope == pytest.approx(0.8, abs=0.1)
+
+
+def test_noise_is_measured_beside_a_movement() -> None:
+    assert noise_sd(TIMES, _swing(5.0) + NOISE) == pytest.approx(0.2, rel=0.15)
+
+
+def test_a_constant_trace_on_whole_degrees_is_not_a_fault() -> None:
+    values = np.full(TIMES.size, 80.0)
+    assert judge_trend(TIMES, values, SETPOINT).verdict == "level"
+
+
+def test_limits_follow_from_the_moisture() -> None:
+    limits = TrendLimits.from_sensitivity(-0.5)
+    assert (limits.slope, limits.offset, limits.swing) == (0.5, 1.0, 1.0)
+    with pytest.raises(OutOfRange):
+        TrendLimits.from_sensitivity(0.0)
+
+
+@pytest.mark.parametrize(
+    "times, values, error",
+    [
+        ([0.0, 1.0], [80.0], Inconsistent),
+        ([0.0], [80.0], OutOfRange),
+        ([0.0, 1.0, 2.0], [80.0, 80.1, np.nan], OutOfRange),
+        ([0.0, np.inf, 2.0, 3.0], [80.0, 80.1, 80.0, 80.0], OutOfRange),
+        ([0.0, 1e9, 2.0, 3.0], [80.0, 80.1, 80.0, 80.0], OutOfRange),
+    ],
+)
+def test_what_is_no_trace_is_refused(
+    times: list[float], values: list[float], error: type[Exception]
+) -> None:
+    with pytest.raises(error):
+        judge_trend(times, values, SETPOINT)
+
+
+def test_equal_times_are_averaged() -> None:
+    clean = clean_trace([0.0, 1.0, 1.0, 2.0], [80.0, 81.0, 83.0, 80.0], SETPOINT)
+    assert clean.values.tolist() == [80.0, 82.0, 80.0]

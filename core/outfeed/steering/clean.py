@@ -37,9 +37,11 @@ FROZEN_MINIMUM_S = 900.0  # a run of one value is not looked at before this
 FROZEN_MINIMUM_READINGS = 8
 LOG_CHANCE = math.log(1e-5)  # a run less likely than this is not chance
 RESTLESS = 0.45  # noise over the step of the readings at which each reading flickers
-WANDERS = 3.5  # range over the step of the readings at which a column must leave a value
+FINE_K = 0.15  # step of the readings at which even a quiet column flickers
 RATIO_RESTLESS = 2.0  # frozen run over the longest other run of one value
-RATIO_WANDERING = 8.0
+RATIO_QUIET = 5.0
+COARSE_STEPS_K = (1.0, 1.0 / 1.8, 0.5, 0.5 / 1.8)  # whole and half degrees of both scales
+ON_GRID = 0.01  # of a step
 SETPOINT_STEP_K = 0.05  # a smaller change is rounding
 
 METHODS = (
@@ -168,11 +170,19 @@ def reading_resolution(values: FloatArray) -> float:
     """
     levels = np.unique(np.round(values, 6))
     if levels.size < 2:
-        return 0.0
+        return _step_of_one_value(float(levels[0]))
     step = float(np.min(np.diff(levels)))
     whole = np.diff(levels) / step
     on_grid = np.mean(np.abs(whole - np.round(whole)) < 0.02)
     return step if on_grid > 0.98 and levels.size < max(values.size / 2, 3) else 0.0
+
+
+def _step_of_one_value(value: float) -> float:
+    """The coarsest usual step on which a lone value lies [K]; zero when on none."""
+    for step in COARSE_STEPS_K:
+        if abs(value / step - round(value / step)) < ON_GRID:
+            return step
+    return 0.0
 
 
 def find_spikes(values: FloatArray, resolution: float = 0.0) -> BoolArray:
@@ -248,18 +258,18 @@ def _too_long_to_be_chance(
     same = np.abs(np.diff(values)) < 1e-9
     others = [(a, b) for a, b in _runs(same) if (a, b) != (start, stop)]
     pairs = same.size - (stop - start)
+    fine = resolution <= FINE_K
     if pairs < FROZEN_MINIMUM_READINGS:
-        # Nothing else to compare with: an hour without one flicker.
-        return length >= 4.0 * FROZEN_MINIMUM_S
+        # Nothing else to compare with: an hour without one flicker, unless read coarsely.
+        return fine and length >= 4.0 * FROZEN_MINIMUM_S
     longest = max((float(times[b] - times[a]) for a, b in others), default=0.0)
     repeats = (sum(b - a for a, b in others) + 1.0) / (pairs + 2.0)
     log_chance = math.log(same.size) + (stop - start) * math.log(repeats)
     # A quiet column read coarsely repeats itself in clusters, so chance alone says too little.
     rest = np.delete(values, np.arange(start, stop + 1))
     restless = float(np.std(np.diff(rest))) / math.sqrt(2.0) > RESTLESS * resolution
-    wanders = float(np.ptp(rest)) > WANDERS * resolution
-    ratio = RATIO_RESTLESS if restless else RATIO_WANDERING
-    return log_chance < LOG_CHANCE and (restless or wanders) and length > ratio * longest
+    ratio = RATIO_RESTLESS if restless else RATIO_QUIET
+    return log_chance < LOG_CHANCE and (restless or fine) and length > ratio * longest
 
 
 def find_gaps(times: FloatArray) -> tuple[int, float]:

@@ -30,7 +30,15 @@ WELL_DAMPED = 0.25  # decay ratio: quarter damping, Ziegler and Nichols (1942)
 LOWEST_STEP, HIGHEST_STEP = 0.4, 2.0
 GENTLEST_CUT = 0.85
 ORDINARY_RAISE = 1.5
-LONG_CLOSING_S = 5.0 * 3600.0
+# A creep that would close sooner is no sign of too little gain; one that takes longer is a strong
+# one. In transits where the transit is known.
+QUICK_TRANSITS, LONG_TRANSITS = 0.7, 2.0
+QUICK_S, LONG_S = 3600.0, 2.0 * 3600.0
+FAR = 0.3  # of the offset limit
+FEWEST_CYCLES = 1.3  # of a small swing
+MOST_CYCLES_BACK = 4.0  # how far a small swing is followed back
+CAME_FROM = 0.8  # of the swing limit
+WELL_DAMPED_SMALL = 0.25
 SURE = 0.8  # probability of a verdict that needs no second look
 SURE_CYCLES = 2.5
 DOUBT = 0.15  # probability of a swing above which no gain is raised
@@ -316,7 +324,7 @@ def _judged(
     last = looks[-1]
     direction = _direction(last, controller, transit)
     share = None
-    if last.decay_ratio is not None and last.verdict in ("growing", "cycling", "calming"):
+    if last.decay_ratio is not None and (_lively(last) or last.verdict == "calming"):
         share = share_of_ultimate_gain(max(last.decay_ratio, 1e-6), controller)
     if direction == 0:
         return 1.0, _reason_to_leave(last, controller, transit), share, True
@@ -325,7 +333,7 @@ def _judged(
     if not _confirmed(looks, direction, controller, transit):
         return 1.0, "confirm", share, False
     cut = min(TARGET_SHARE / (share or 1.0), GENTLEST_CUT)
-    wanted = cut if direction < 0 else _raise(last)
+    wanted = cut if direction < 0 else _raise(last, transit)
     halved = _halfway(direction, wanted, history)
     if halved is not None:
         return _bounded(halved), "between-two-steps", share, True
@@ -334,9 +342,8 @@ def _judged(
 
 def _direction(trend: Trend, controller: str, transit: float | None) -> int:
     """-1 to cut, +1 to raise, 0 to leave."""
-    if trend.verdict in ("growing", "cycling", "calming"):
-        lively = trend.decay_ratio is not None and trend.decay_ratio > WELL_DAMPED
-        return -1 if lively and _own_swing(trend, controller, transit) else 0
+    if _lively(trend):
+        return -1 if _own_swing(trend, controller, transit) else 0
     if trend.verdict != "drifting":
         return 0
     chances = trend.probabilities
@@ -345,8 +352,30 @@ def _direction(trend: Trend, controller: str, transit: float | None) -> int:
         return 0
     # A creep towards the setpoint, or a lasting distance from it, is a gain too low; a trace
     # that runs through the setpoint is not.
-    far = abs(trend.offset) > 0.3 * trend.limits.offset
-    return 1 if far else 0
+    far = abs(trend.offset) > FAR * trend.limits.offset
+    quick = QUICK_TRANSITS * transit if transit else QUICK_S
+    return 1 if far and _closing_time(trend) > quick else 0
+
+
+def _lively(trend: Trend) -> bool:
+    """Whether a swing, dying away or not, tells of too much gain."""
+    if trend.decay_ratio is None or trend.amplitude is None:
+        return False
+    if trend.verdict in ("growing", "cycling", "calming"):
+        return trend.decay_ratio > WELL_DAMPED
+    if trend.verdict != "level" or trend.cycles_seen < FEWEST_CYCLES:
+        return False
+    # Level by now, but it came from a swing that was larger than the limit.
+    turns = min(trend.cycles_seen, MOST_CYCLES_BACK)
+    first = trend.amplitude / trend.decay_ratio**turns
+    return trend.decay_ratio > WELL_DAMPED_SMALL and first > CAME_FROM * trend.limits.swing
+
+
+def _closing_time(trend: Trend) -> float:
+    """Time in which a creep towards the setpoint would get there [s]; endless when it does not."""
+    if trend.offset * trend.slope >= 0.0:
+        return math.inf
+    return abs(trend.offset) / max(abs(trend.slope), 1e-6) * 3600.0
 
 
 def _own_swing(trend: Trend, controller: str, transit: float | None) -> bool:
@@ -357,8 +386,7 @@ def _own_swing(trend: Trend, controller: str, transit: float | None) -> bool:
 
 
 def _reason_to_leave(trend: Trend, controller: str, transit: float | None) -> str:
-    swinging = trend.verdict in ("growing", "cycling", "calming")
-    if swinging and not _own_swing(trend, controller, transit):
+    if _lively(trend) and not _own_swing(trend, controller, transit):
         return "not-the-loop"
     reasons = {
         "stuck": "output-at-limit",
@@ -381,11 +409,10 @@ def _confirmed(
     return direction > 0 or last.cycles_seen >= SURE_CYCLES or last.verdict == "growing"
 
 
-def _raise(trend: Trend) -> float:
+def _raise(trend: Trend, transit: float | None) -> float:
     """How far to raise a gain that closes too slowly."""
-    closing = abs(trend.offset) / max(abs(trend.slope), 1e-6) * 3600.0
-    towards = trend.offset * trend.slope < 0.0
-    return HIGHEST_STEP if not towards or closing > 0.4 * LONG_CLOSING_S else ORDINARY_RAISE
+    long = LONG_TRANSITS * transit if transit else LONG_S
+    return HIGHEST_STEP if _closing_time(trend) > long else ORDINARY_RAISE
 
 
 def _halfway(direction: int, wanted: float, history: Sequence[GainStep]) -> float | None:

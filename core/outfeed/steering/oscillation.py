@@ -33,7 +33,9 @@ GROWING = math.log(1.25)  # above this a swing grows
 DYING = math.log(0.62)  # below this it dies away
 FEWEST_BINS_PER_PERIOD = 3.5
 LONGEST_PERIOD_OF_SPAN = 1.25
+MOST_CYCLES = 40.0
 REFINEMENTS = 6
+RIDGE = 1e-10
 SMALLEST_FIT = 10  # stretches
 
 METHODS = (
@@ -137,16 +139,17 @@ def fit_swing(trace: BinnedTrace) -> Swing | None:
     n = trace.times.size
     if n < SMALLEST_FIT:
         return None
-    middle = 0.5 * (trace.times[0] + trace.times[-1])
-    time = trace.times - middle
-    span = float(time[-1] - time[0])
-    shortest = max(FEWEST_BINS_PER_PERIOD * trace.width, span / 40.0)
-    periods = np.geomspace(shortest, LONGEST_PERIOD_OF_SPAN * span, PERIODS)
+    span = float(trace.times[-1] - trace.times[0])
+    # In units of the trace's length, so that the normal equations are well scaled.
+    time = (trace.times - 0.5 * (trace.times[0] + trace.times[-1])) / span
+    shortest = max(FEWEST_BINS_PER_PERIOD * trace.width / span, 1.0 / MOST_CYCLES)
+    periods = np.geomspace(shortest, LONGEST_PERIOD_OF_SPAN, PERIODS)
     gained, power = _gained_on_grid(time, trace.values, periods, LOG_DECAYS)
     best = int(np.argmax(gained))
     period = float(periods[best // LOG_DECAYS.size])
     log_decay = float(LOG_DECAYS[best % LOG_DECAYS.size])
-    swing = _refined(time, trace.values, period, log_decay, (shortest, periods[-1]))
+    swing = _refined(time, trace.values, period, log_decay, (shortest, float(periods[-1])))
+    swing = replace(swing, period=swing.period * span, slope=swing.slope / span)
     return _with_chances(swing, gained.reshape(PERIODS, -1), power)
 
 
@@ -196,6 +199,15 @@ def _gained_on_grid(
     return gained, float(np.dot(target, target))
 
 
+def _least_squares(columns: FloatArray, values: FloatArray) -> FloatArray:
+    """Letters by the normal equations, columns scaled and a hair of ridge against singularity."""
+    size = np.sqrt(np.einsum("ij,ij->j", columns, columns)) + 1e-30
+    scaled = columns / size
+    normal = scaled.T @ scaled
+    normal[np.diag_indices_from(normal)] += RIDGE
+    return np.asarray(np.linalg.solve(normal, scaled.T @ values) / size)
+
+
 def _columns(time: FloatArray, omega: float, rate: float) -> FloatArray:
     envelope = np.exp(rate * time)
     return np.column_stack(
@@ -219,7 +231,7 @@ def _refined(
     columns, letters, residuals = _linear(time, values, omega, rate)
     for _ in range(REFINEMENTS):
         jacobian = _jacobian(time, columns, letters)
-        step = np.linalg.lstsq(jacobian, residuals, rcond=None)[0][4:]
+        step = _least_squares(jacobian, residuals)[4:]
         moved = False
         for shrink in (1.0, 0.5, 0.2):
             new_omega, new_rate = omega + shrink * step[0], rate + shrink * step[1]
@@ -241,7 +253,7 @@ def _linear(
     time: FloatArray, values: FloatArray, omega: float, rate: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     columns = _columns(time, omega, rate)
-    letters = np.asarray(np.linalg.lstsq(columns, values, rcond=None)[0], dtype=np.float64)
+    letters = _least_squares(columns, values)
     return columns, letters, values - columns @ letters
 
 
@@ -263,7 +275,7 @@ def _swing(
     n = time.size
     period = 2.0 * np.pi / omega
     half = float(np.hypot(letters[2], letters[3]))
-    line = np.linalg.lstsq(columns[:, :2], values, rcond=None)[0]
+    line = _least_squares(columns[:, :2], values)
     about_line = values - columns[:, :2] @ line
     power = float(np.dot(about_line, about_line))
     left = float(np.dot(residuals, residuals))

@@ -29,6 +29,9 @@ from outfeed.methods import RECALLED, Method
 MEMORIES = (0.03, 0.07, 0.15, 0.35, 1.0)  # of the noise, over the length of the window
 INDEPENDENT_SHARES = (0.0, 0.5, 0.85)  # of the variance
 FEWEST_FREEDOM = 3.0  # least degrees of freedom; below, the interval says nothing
+# The grid of noise models is coarse and the loop is none of them: on simulated loops the interval
+# without this factor covers 93 %.
+STAYS_NARROW = 1.1
 MAD_TO_SD = 1.4826
 ODD = 4.0  # robust standard deviations from the line
 ROUNDING_SLOPE = 0.41  # 1/sqrt(6): slope error of two ends, each off by up to half a step
@@ -141,6 +144,7 @@ def slope_interval(
     spread = weight @ (variances[:, 1] + (letters[:, 1] - value) ** 2)
     level_spread = weight @ (variances[:, 0] + (letters[:, 0] - level) ** 2)
     hidden = _hidden_by_rounding(rounding, noise)
+    spread = spread * STAYS_NARROW**2
     error = math.hypot(math.sqrt(spread), ROUNDING_SLOPE * hidden) / span
     freedom = min(max(0.5 / max(memory, 1e-3), FEWEST_FREEDOM), times.size - columns.shape[1])
     half = student_quantile(freedom) * error
@@ -174,17 +178,14 @@ def _averaged(
 ) -> tuple[FloatArray, FloatArray, FloatArray, float]:
     """Weight of each noise model, its letters and variances, and the mean memory."""
     n, p = columns.shape
-    correlation, memories = _noise_models(time)
-    root = np.linalg.cholesky(correlation)
-    both = np.column_stack([columns, values])
-    white = np.linalg.solve(root, np.broadcast_to(both, (memories.size, n, p + 1)))
+    whitening, logs, memories = _noise_models(time.tobytes())
+    white = whitening @ np.column_stack([columns, values])
     products = np.swapaxes(white, 1, 2) @ white
     normal = products[:, :p, :p]
     inverse = np.linalg.inv(normal)
     letters = (inverse @ products[:, :p, p:])[:, :, 0]
     left = products[:, p, p] - np.sum(letters * products[:, :p, p], axis=1)
     left = np.maximum(left, 1e-12)
-    logs = 2.0 * np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
     logs = logs + np.linalg.slogdet(normal)[1] + (n - p) * np.log(left)
     weight = np.exp(-0.5 * (logs - np.min(logs)))
     weight = weight / np.sum(weight)
@@ -192,7 +193,10 @@ def _averaged(
     return weight, letters, variances, float(weight @ memories)
 
 
-def _noise_models(time: FloatArray) -> tuple[FloatArray, FloatArray]:
+@lru_cache(maxsize=16)
+def _noise_models(time_bytes: bytes) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Whitening matrix, logarithm of the determinant and memory of each model, for these times."""
+    time = np.frombuffer(time_bytes)
     gap = np.abs(time[:, None] - time[None, :])
     identity = np.eye(time.size)
     models, memories = [identity], [0.0]
@@ -201,7 +205,9 @@ def _noise_models(time: FloatArray) -> tuple[FloatArray, FloatArray]:
         for share in INDEPENDENT_SHARES:
             models.append((1.0 - share) * fading + share * identity)
             memories.append(memory)
-    return np.array(models), np.array(memories)
+    root = np.linalg.cholesky(np.array(models))
+    logs = 2.0 * np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
+    return np.linalg.inv(root), logs, np.array(memories)
 
 
 def _hidden_by_rounding(rounding: float, noise: float) -> float:

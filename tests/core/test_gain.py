@@ -1,0 +1,154 @@
+"""Properties and corners of the gain advice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from outfeed.errors import OutOfRange, UnknownName
+from outfeed.steering.gain import (
+    GainStep,
+    Plant,
+    advise_gain,
+    internal_model_gain,
+    share_of_ultimate_gain,
+    throughput_multiplier,
+)
+from outfeed.steering.trend import VERDICTS, Trend, judge_trend
+
+TIMES = np.arange(1440) * 10.0
+LEVEL = judge_trend(TIMES, 80.0 + np.random.default_rng(2).normal(0.0, 0.1, TIMES.size), 80.0)
+
+
+def _trend(verdict: str, sure: float = 0.9, **changes: object) -> Trend:
+    rest = (1.0 - sure) / (len(VERDICTS) - 1)
+    chances = dict.fromkeys(VERDICTS, rest) | {verdict: sure}
+    return replace(LEVEL, verdict=verdict, probabilities=chances, remarks=(), **changes)  # type: ignore[arg-type]
+
+
+def _swing(verdict: str, decay: float, sure: float = 0.9) -> Trend:
+    return _trend(verdict, sure, decay_ratio=decay, period=3600.0, amplitude=2.0, cycles_seen=4.0)
+
+
+def _creep(offset: float = 2.0, slope: float = -0.2, sure: float = 0.9) -> Trend:
+    return _trend("drifting", sure, offset=offset, slope=slope, decay_ratio=None)
+
+
+def test_steady_cycling_asks_for_the_target_share_and_not_for_a_gentle_cut() -> None:
+    advice = advise_gain([_swing("cycling", 1.0)] * 2)
+    assert advice.multiplier == pytest.approx(0.42)
+    assert advice.share_of_ultimate == pytest.approx(1.0)
+    assert advice.reason == "too-lively"
+
+
+def test_a_slow_creep_asks_for_more_gain() -> None:
+    advice = advise_gain([_creep()] * 2)
+    assert advice.multiplier == 2.0
+    assert advice.reason == "too-slow"
+
+
+def test_a_creep_that_closes_soon_is_left_alone() -> None:
+    assert advise_gain([_creep(1.0, -2.0)] * 2).multiplier == 1.0
+
+
+@pytest.mark.parametrize("verdict", ["level", "stuck", "disturbed", "too-short", "sensor-fault"])
+def test_what_tells_nothing_of_the_gain_changes_nothing(verdict: str) -> None:
+    assert advise_gain([_trend(verdict, decay_ratio=None, amplitude=None)] * 2).multiplier == 1.0
+
+
+def test_level_is_called_no_evidence_and_not_proof() -> None:
+    assert advise_gain(LEVEL).reason == "no-evidence-against"
+
+
+def test_an_unsure_look_waits_for_a_second_one() -> None:
+    first = advise_gain(_swing("cycling", 1.0, sure=0.6))
+    assert (first.multiplier, first.reason, first.confirmed) == (1.0, "confirm", False)
+    assert first.look_again_minutes >= 30.0
+    assert advise_gain([_swing("cycling", 1.0, sure=0.6)] * 2).multiplier < 1.0
+
+
+def test_looks_from_before_the_last_change_do_not_count() -> None:
+    later = GainStep(LEVEL.window[0] + 1.0, 0.5)
+    assert advise_gain([_swing("cycling", 1.0)] * 2, history=[later]).reason == "wait"
+
+
+def test_a_verdict_that_turns_round_goes_half_the_way_back() -> None:
+    advice = advise_gain([_creep()] * 2, history=[GainStep(-1.0, 0.5)])
+    assert advice.multiplier == pytest.approx(2.0**0.5)
+    assert advice.reason == "between-two-steps"
+
+
+def test_a_swing_that_two_cuts_did_not_change_is_not_the_loops() -> None:
+    history = [GainStep(-2.0, 0.6, 2.1), GainStep(-1.0, 0.6, 2.0)]
+    advice = advise_gain([_swing("cycling", 1.0)] * 2, history=history)
+    assert (advice.multiplier, advice.reason) == (1.0, "not-the-loop")
+
+
+def test_a_swing_far_slower_than_the_loop_could_is_not_the_loops() -> None:
+    slow = replace(_swing("cycling", 1.0), period=40_000.0)
+    assert advise_gain([slow] * 2, transit=3600.0).reason == "not-the-loop"
+    assert advise_gain([_swing("cycling", 1.0)] * 2, transit=3600.0).multiplier < 1.0
+
+
+def test_a_level_trace_at_a_higher_rate_is_given_more_gain() -> None:
+    advice = advise_gain(LEVEL, 3.0, rate=12.0, right_rate=10.0)
+    assert advice.multiplier == pytest.approx(1.2)
+    assert advice.gain == pytest.approx(3.6)
+    assert advice.reason == "throughput"
+
+
+def test_evidence_from_the_trace_outweighs_the_rate() -> None:
+    advice = advise_gain([_swing("growing", 1.6)] * 2, rate=20.0, right_rate=10.0)
+    assert advice.multiplier < 1.0
+
+
+def test_throughput_multipliers_chain() -> None:
+    there, back = throughput_multiplier(8.0, 10.0), throughput_multiplier(10.0, 8.0)
+    assert there * back == pytest.approx(1.0)
+
+
+def test_a_known_plant_gets_a_physical_gain_beside_the_multiplier() -> None:
+    physical = advise_gain(LEVEL, plant=Plant(-0.5, 600.0, 1200.0)).physical
+    assert physical is not None
+    assert physical.proportional == pytest.approx(1200.0 / (2 * 0.5 * 600.0))
+    assert internal_model_gain(Plant(1.0, 600.0, 1200.0), "integral-only").integral_time is None
+
+
+@given(
+    decay=st.floats(1e-3, 20.0),
+    sure=st.floats(0.3, 1.0),
+    verdict=st.sampled_from(["growing", "cycling", "calming"]),
+    kind=st.sampled_from(["pi", "integral-only"]),
+)
+@settings(max_examples=60)
+def test_a_swing_never_raises_the_gain_and_steps_stay_bounded(
+    decay: float, sure: float, verdict: str, kind: str
+) -> None:
+    advice = advise_gain([_swing(verdict, decay, sure)] * 2, 5.0, controller=kind)
+    assert 0.4 <= advice.multiplier <= 1.0
+    assert advice.gain == pytest.approx(5.0 * advice.multiplier)
+
+
+@given(offset=st.floats(-9.0, 9.0), slope=st.floats(-9.0, 9.0), sure=st.floats(0.3, 1.0))
+@settings(max_examples=60)
+def test_a_creep_never_lowers_the_gain(offset: float, slope: float, sure: float) -> None:
+    assert 1.0 <= advise_gain([_creep(offset, slope, sure)] * 2).multiplier <= 2.0
+
+
+@given(share=st.floats(0.4, 1.9), kind=st.sampled_from(["pi", "integral-only"]))
+@settings(max_examples=40)
+def test_the_share_of_the_ultimate_gain_rises_with_the_decay_ratio(share: float, kind: str) -> None:
+    assert share_of_ultimate_gain(1.0, kind) == pytest.approx(1.0)
+    assert share_of_ultimate_gain(0.9 * share, kind) < share_of_ultimate_gain(share, kind)
+
+
+def test_an_unknown_controller_and_a_gain_of_zero_are_refused() -> None:
+    with pytest.raises(UnknownName):
+        advise_gain(LEVEL, controller="fuzzy")
+    with pytest.raises(OutOfRange) as refused:
+        advise_gain(LEVEL, 0.0)
+    assert refused.value.name == "present_gain"
