@@ -10,7 +10,13 @@ from __future__ import annotations
 
 import pytest
 
-from outfeed.dryer.assume import BTU_PER_POUND, POUND, SPECIFIC_ENERGY, assumed_fan_energy
+from outfeed.dryer.assume import (
+    BTU_PER_POUND,
+    POUND,
+    SPECIFIC_ENERGY,
+    assumed_airflow,
+    assumed_fan_energy,
+)
 from outfeed.dryer.balance import EFFECTIVENESS, Exhaust, balance
 from outfeed.dryer.description import Conditions, Dryer, Feed, Zone
 from outfeed.dryer.opening import opening_rate
@@ -26,19 +32,20 @@ def celsius(fahrenheit: float) -> float:
 
 
 def one_plenum(kind: str, temperature: float, *, cooled: bool = True, burner="direct-fired"):
+    airflow = assumed_airflow(kind).value
     zones = [
         Zone(
             "heat",
             "heated",
             volume=30.0,
             plenum_temperature=temperature,
-            airflow_per_volume=1.0,
+            airflow_per_volume=airflow,
             burner=burner,
             fuel="propane",
         )
     ]
     if cooled:
-        zones.append(Zone("cool", "cooling", volume=10.0, airflow_per_volume=1.0))
+        zones.append(Zone("cool", "cooling", volume=10.0, airflow_per_volume=airflow))
     return Dryer(kind, tuple(zones), column_thickness=0.3)
 
 

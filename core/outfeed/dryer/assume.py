@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from outfeed.dryer.description import DryerKind
 from outfeed.fuel import BTU, KILOWATT_HOUR, US_GALLON, load_fuel
 from outfeed.grains.units import BUSHEL_VOLUME
+from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE
 
 POUND = 0.45359237
@@ -22,6 +23,8 @@ STANDARD_AIR_DENSITY = 1.204
 """Dry air at 20 degC and 101,325 Pa [kg/m3]: ASHRAE Handbook of Fundamentals, recalled."""
 CFM_PER_BUSHEL = 0.3048**3 / 60.0 / BUSHEL_VOLUME * STANDARD_AIR_DENSITY
 """Dry air per bed volume [kg/(s m3)] in a cubic foot a minute per bushel."""
+
+STANDARD_AIRFLOW = Range("airflow of a zone, standard air", 1e-3, 1_500.0, "m3/s", SENSIBLE)
 
 AIRFLOW = "airflow_per_volume"
 AMBIENT_HUMIDITY = "ambient_relative_humidity"

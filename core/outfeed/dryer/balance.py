@@ -22,6 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
+from outfeed.dryer.assume import assumed_airflow
 from outfeed.dryer.closures import column_isotherm, grain_heat
 from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed, Zone
 from outfeed.dryer.exhaust_air import FIRST_GUESS, plenum_air
@@ -44,7 +45,8 @@ EFFECTIVENESS: dict[DryerKind, tuple[float, float, float]] = {
     "concurrent-flow": (0.97, 0.827, 1.0),
     "counter-flow": (0.97, 0.929, 1.0),
 }
-"""Air effectiveness: value, low and high, from `assume.SPECIFIC_ENERGY` at `REFERENCE`."""
+"""Air effectiveness: value, low and high, from `assume.SPECIFIC_ENERGY` at `REFERENCE` and the
+airflow usual for the kind (`assume.assumed_airflow`)."""
 
 AIR_EFFECTIVENESS = Range("air effectiveness", 0.05, 1.0, "", "1 is equilibrium with the grain")
 
@@ -81,7 +83,7 @@ class Exhaust:
     Attributes
     ----------
     effectiveness : array_like
-        Air effectiveness of the heated zones [-], 0.05 to 1.
+        Air effectiveness of the heated zones at the airflow usual for the kind [-], 0.05 to 1.
     discharge_above_ambient : array_like
         Grain leaving the cooling section less the outside air [K].
     cooling_evaporation_share : array_like
@@ -234,6 +236,38 @@ def balance(
     return _result(dryer, march, fuel, slowness, steps)
 
 
+def effectiveness_at(
+    effectiveness: ArrayLike, airflow_per_volume: ArrayLike, usual: float
+) -> FloatArray:
+    """Air effectiveness at an airflow, from that at the usual one.
+
+    Kernels give up water no faster for being blown harder, so twice the air through a bed has half
+    as long a way to equilibrium: the shortfall from 1 is raised to the power of usual over given
+    airflow, as in an exchanger whose transfer is fixed.
+
+    Parameters
+    ----------
+    effectiveness : array_like
+        At the usual airflow [-].
+    airflow_per_volume : array_like
+        Dry air per bed volume [kg/(s m3)].
+    usual : float
+        The same, usual for the kind of dryer.
+
+    Returns
+    -------
+    ndarray
+        Air effectiveness [-], broadcast shape.
+
+    References
+    ----------
+    .. [1] University of Wisconsin Extension: cross-flow efficiency is highest at low airflow; the
+       form is that of a kinetics-limited exchanger.
+    """
+    short = 1.0 - np.asarray(effectiveness, dtype=np.float64)
+    return np.asarray(1.0 - short ** (usual / np.asarray(airflow_per_volume)))[()]
+
+
 def _set_out(
     dryer: Dryer,
     conditions: Conditions,
@@ -267,6 +301,8 @@ def _set_out(
     airflow = np.outer(dryer.airflows, factor)
     entering = [_entering(zone, ambient, humidity, burner) for zone in dryer.zones]
     temperature, water, fuel = (np.array(part) for part in zip(*entering, strict=True))
+    usual = assumed_airflow(dryer.kind).value
+    per_volume = np.array(dryer.airflow_per_volumes)[:, None]
     march = March(
         heat=grain_heat(feed.grain),
         isotherm=column_isotherm(feed.grain, isotherm),
@@ -281,7 +317,7 @@ def _set_out(
         air_temperature=temperature,
         air_humidity=water,
         middle=_middle_moistures(airflow * (temperature - ambient), inlet, target),
-        effectiveness=effect,
+        effectiveness=np.asarray(effectiveness_at(effect, per_volume, usual)),
         measured=_measured(closing.temperatures, temperature),
         evaporation_share=np.tile(share, (len(dryer.zones), 1)),
         ambient=ambient,

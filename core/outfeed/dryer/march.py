@@ -261,7 +261,7 @@ class March:
         warming = Warming(
             heat_ratio=self._capacity(np.maximum(moisture, 0.0)) / air,
             grain_temperature=entering,
-            effectiveness=self.effectiveness,
+            effectiveness=self.effectiveness[zone],
             per_moisture=self.heat.per_moisture,
             bound=self._bound_slope(self.middle[zone]),
         )
@@ -275,7 +275,7 @@ class March:
             self.balanced[zone],
         )
         self.balanced[zone] = balanced
-        reached = plenum - self.effectiveness * (plenum - balanced)
+        reached = plenum - self.effectiveness[zone] * (plenum - balanced)
         return np.asarray(np.where(np.isfinite(measured), measured, reached))
 
     def _cooling_zone(

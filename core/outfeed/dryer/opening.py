@@ -37,6 +37,7 @@ from outfeed.methods import Method, MethodUse, use
 from outfeed.sorption import isotherm_method
 
 DRY_MATTER_RATE = Range("dry matter discharged", 1e-3, 500.0, "kg/s", SENSIBLE)
+HOLD_UP = Range("grain held by a zone", 5.0, 2e6, "kg", SENSIBLE)
 FAN_POWER = Range("electric power of fans and drives", 0.0, 5e6, "W", SENSIBLE)
 
 BALANCE_SPREAD = 0.12
