@@ -18,7 +18,7 @@ from outfeed.errors import Inconsistent, UnknownName
 from outfeed.grains import Grain, IsothermSet
 from outfeed.isotherms import FORMS
 from outfeed.limits import Range
-from outfeed.methods import DERIVED, READ, RECALLED, Method
+from outfeed.methods import DERIVED, RECALLED, REPRODUCED, Method
 
 __all__ = [
     "EXTENSION_MEAN",
@@ -83,7 +83,7 @@ METHODS = (
         "Equilibrium moisture as extension tables quote it for corn, barley and soybean",
         "mean of the modified Henderson and Chung-Pfost equations of ASAE D245.4; reproduces "
         "the tables of Hellevang 2010 (NDSU) and McNeill 2012 (University of Kentucky)",
-        READ,
+        REPRODUCED,
         _FITTED,
         "Inherits from Chung-Pfost that it has no value in hot dry air.",
     ),

@@ -184,7 +184,7 @@ def _zero_humidity(_: Constants, t: FloatArray) -> FloatArray:
 
 def _chung_pfost_driest(k: Constants, t: FloatArray) -> FloatArray:
     a, _, c = k
-    return np.exp(-a / (t + c))
+    return np.maximum(np.exp(-a / (t + c)), _TINY)
 
 
 FORMS: dict[str, Form] = {

@@ -142,7 +142,8 @@ def equilibrium_moisture(
     ------
     OutOfRange
         Air in which the equation has no value: Chung-Pfost in hot dry air, where it would go
-        negative; a temperature at which the constants lose their meaning.
+        negative; nearly saturated or very cold air, where it passes 150 % dry basis; a
+        temperature at which the constants lose their meaning.
 
     References
     ----------
@@ -153,7 +154,9 @@ def equilibrium_moisture(
     warm, humidity = as_floats(warm, humidity)
     _require_temperature(isotherm, warm)
     _require_humid(isotherm, warm, humidity)
-    return (_percent(isotherm, warm, humidity) / 100.0)[()]
+    moisture = _percent(isotherm, warm, humidity) / 100.0
+    _require_grain(isotherm, moisture)
+    return moisture[()]
 
 
 def equilibrium_relative_humidity(
@@ -326,7 +329,9 @@ def answerable(
     low, high = _temperatures(isotherm)
     inside &= (warm > low) & (warm < high)
     safe = np.where(inside, warm, 0.5 * (max(low, -40.0) + min(high, 150.0)))
-    return np.asarray(inside & (humidity >= _driest(isotherm, safe)))
+    inside = np.asarray(inside & (humidity >= _driest(isotherm, safe)))
+    percent = _percent(isotherm, safe, np.where(inside, humidity, 0.5))
+    return np.asarray(inside & (percent <= 100.0 * MOISTURE_DB.high))
 
 
 def answerable_over_grain(
@@ -564,5 +569,20 @@ def _require_humid(isotherm: Isotherm, warm: FloatArray, humidity: FloatArray) -
             (float(driest.flat[first]), HUMIDITY.high),
             name="relative_humidity",
             index=first if humidity.ndim else None,
+            method=isotherm.method,
+        )
+
+
+def _require_grain(isotherm: Isotherm, moisture: FloatArray) -> None:
+    """Refuse what is no longer moisture in balance with air but grain in water."""
+    bad = ~(moisture <= MOISTURE_DB.high)
+    if np.any(bad):
+        first = int(np.argmax(bad))
+        raise OutOfRange(
+            "equilibrium moisture, dry basis,",
+            float(moisture.flat[first]),
+            (MOISTURE_DB.low, MOISTURE_DB.high),
+            name="relative_humidity",
+            index=first if moisture.ndim else None,
             method=isotherm.method,
         )

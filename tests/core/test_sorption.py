@@ -182,6 +182,16 @@ def test_saturated_air_is_refused_and_bone_dry_air_is_not() -> None:
         assert equilibrium_relative_humidity(isotherm, 20.0, 0.0) == 0.0
 
 
+def test_a_moisture_that_no_grain_has_is_refused() -> None:
+    halsey = choose_isotherm(load_grain("soybean"))
+    assert answerable(halsey, 20.0, 0.95)
+    assert not answerable(halsey, 20.0, 0.995)
+    with pytest.raises(OutOfRange, match="equilibrium moisture"):
+        equilibrium_moisture(halsey, [20.0, 20.0], [0.5, 0.995])
+    with pytest.raises(OutOfRange):
+        equilibrium_moisture(CHUNG_PFOST, -30.2, 0.0)
+
+
 def test_the_mean_refuses_a_moisture_below_its_reach() -> None:
     mean = choose_isotherm(CORN, EXTENSION_MEAN)
     with pytest.raises(OutOfRange) as caught:
