@@ -19,12 +19,42 @@ LARGEST_LOG = 5.0
 
 
 def log_ratio(value: float, limit: float, floor: float = 0.02) -> float:
-    """Logarithm of a size over a limit, floored so that nothing is minus infinity."""
+    """Logarithm of a size over a limit, floored so that nothing is minus infinity.
+
+    Parameters
+    ----------
+    value : float
+        The size, in the unit of `limit`.
+    limit : float
+        What it is held against, above zero.
+    floor : float
+        Least ratio [-].
+
+    Returns
+    -------
+    float
+        The logarithm [-], five at most.
+    """
     return math.log(min(max(value / limit, floor), math.exp(LARGEST_LOG)))
 
 
 def share_beyond(value: float, error: float, limit: float) -> float:
-    """Chance that the true value lies beyond a limit on either side, under a normal error."""
+    """Chance that the true value lies beyond a limit on either side, under a normal error.
+
+    Parameters
+    ----------
+    value : float
+        Estimate, in any one unit.
+    error : float
+        Its standard error, same unit.
+    limit : float
+        Limit on either side of zero, same unit.
+
+    Returns
+    -------
+    float
+        The chance, 0 to 1 [-].
+    """
     scale = max(error, 1e-9) * math.sqrt(2.0)
     inside = 0.5 * (math.erf((limit - value) / scale) + math.erf((limit + value) / scale))
     return min(max(1.0 - inside, 0.0), 1.0)
@@ -39,7 +69,18 @@ def _log(chance: float) -> float:
 
 
 def recent_amplitude(swing: Swing) -> float:
-    """Largest half swing in the last two hours [K]."""
+    """Largest half swing in the last two hours.
+
+    Parameters
+    ----------
+    swing : Swing
+        The fitted swing.
+
+    Returns
+    -------
+    float
+        Half swing [K].
+    """
     turns = min(TWO_HOURS_S / swing.period, swing.cycles)
     earlier = swing.amplitude_end * math.exp(min(-swing.log_decay * turns, 20.0))
     return max(swing.amplitude_end, min(earlier, swing.amplitude_start))

@@ -207,7 +207,8 @@ def _noise_models(time_bytes: bytes) -> tuple[FloatArray, FloatArray, FloatArray
             memories.append(memory)
     root = np.linalg.cholesky(np.array(models))
     logs = 2.0 * np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
-    return np.linalg.inv(root), logs, np.array(memories)
+    whitening = np.asarray(np.linalg.inv(root), dtype=np.float64)
+    return whitening, np.asarray(logs, dtype=np.float64), np.array(memories)
 
 
 def _hidden_by_rounding(rounding: float, noise: float) -> float:

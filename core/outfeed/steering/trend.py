@@ -25,6 +25,7 @@ from outfeed.steering.oscillation import Swing
 from outfeed.steering.verdict import VERDICTS, judge
 
 __all__ = [
+    "METHODS",
     "VERDICTS",
     "Cleaned",
     "OutputTrace",
@@ -35,6 +36,7 @@ __all__ = [
     "judge_trend",
 ]
 
+#: Everything a judgement rests on; each method stands in the module that does the work.
 METHODS = (
     *cleaning.METHODS,
     *noise.METHODS,
