@@ -10,6 +10,7 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from outfeed import (
+    ability,
     airflow,
     apportion,
     carbon,
@@ -20,7 +21,9 @@ from outfeed import (
     fuel,
     moist_air,
     moisture,
+    queue,
     review,
+    season,
     settled_pairs,
     settlement,
     shrink,
@@ -31,6 +34,7 @@ from outfeed import (
     storage_moisture,
     storage_use,
     thin_layer,
+    weather,
 )
 from outfeed.dryer import balance, closures, column, metering
 from outfeed.errors import UnknownName
@@ -40,6 +44,7 @@ from outfeed.steering import (
     charts,
     clean,
     deming,
+    feedforward,
     fire,
     gain,
     lag,
@@ -80,6 +85,10 @@ _MODULES = (
     review,
     settled_pairs,
     spells,
+    weather,
+    ability,
+    queue,
+    season,
     closures,
     balance,
     metering,
@@ -102,6 +111,7 @@ _MODULES = (
     outliers,
     charts,
     deming,
+    feedforward,
 )
 
 METHODS: tuple[Method, ...] = tuple(

@@ -7,10 +7,15 @@ from collections.abc import Callable
 
 import numpy as np
 
+from outfeed.ability import KnownRate
+from outfeed.grains import load_grain
+from outfeed.queue import Lots
 from outfeed.review import review
 from outfeed.runlog import RunLog
+from outfeed.season import Season, alternatives, plan_season
 from outfeed.settlement import Load, Terms, settle_loads
 from outfeed.shrink import BuyerRule
+from outfeed.weather import HOUR, Weather
 
 
 def timed(what: str, work: Callable[[], object]) -> None:
@@ -53,6 +58,25 @@ def loads(count: int) -> list[Load]:
     ]
 
 
+def season(lots: int, hours: int) -> Season:
+    """An invented season of trucked-in corn."""
+    rng = np.random.default_rng(7)
+    clock = np.arange(hours)
+    ready = np.sort(rng.uniform(0.0, 0.75 * hours * HOUR, lots))
+    moisture = 0.25 - 0.07 * ready / ready[-1] + rng.normal(0.0, 0.005, lots)
+    return Season(
+        grain=load_grain("corn-yellow-dent"),
+        weather=Weather(
+            0.0, 12.0 - 10.0 * clock / hours + 5.0 * np.sin(clock / 4.0), np.full(hours, 0.7)
+        ),
+        supply=Lots(ready, rng.uniform(2_000.0, 3_000.0, lots), moisture),
+        machine=KnownRate(5.0, 0.20, 0.15, 10.0, plenum=93.0, kind="mixed-flow"),
+        run_share=np.ones(hours),
+        holding=150_000.0,
+        final_wb=0.15,
+    )
+
+
 def main() -> None:
     """Run them all."""
     log = million_rows()
@@ -60,6 +84,10 @@ def main() -> None:
     terms = [Terms(BuyerRule(0.15, 1.4, reading_step=0.001, name="mill"), 0.17)]
     many = loads(10_000)
     timed("settlement of 10,000 loads", lambda: settle_loads(many, terms))
+    year = season(10_000, 2_000)
+    timed("plan of 10,000 lots and 2,000 hours", lambda: plan_season(year))
+    plan = plan_season(year)
+    timed("the same with every alternative", lambda: alternatives(plan))
 
 
 if __name__ == "__main__":

@@ -1,0 +1,313 @@
+"""How much grain a dryer takes in any hour: a table over hours of weather and inlet moistures.
+
+Two ways lead to it. A dryer that is only known by one rate is scaled: its useful heat is the same
+in every hour, so it takes less grain when there is more water to evaporate or colder grain to warm,
+and its burner follows the rise from the outside air to the plenum. A dryer that is described is run
+through the quick balance on a grid of weather and moisture, and interpolated.
+
+Grain is counted as dry matter, which drying leaves alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from outfeed.arrays import FloatArray
+from outfeed.cooling import specific_heat_of
+from outfeed.dryer.assume import SPECIFIC_ENERGY
+from outfeed.dryer.balance import EFFECTIVENESS, Exhaust, balance
+from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed
+from outfeed.errors import Inconsistent
+from outfeed.grains import Grain
+from outfeed.limits import AMBIENT, MOISTURE_WB, PLENUM, SENSIBLE, Range
+from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
+from outfeed.weather import Weather
+
+FEED_RATE = Range("feed rate of the dryer", 1e-3, 200.0, "kg/s", SENSIBLE)
+SPECIFIC_ENERGY_GIVEN = Range("fuel per water removed", 1.5e6, 2e7, "J/kg", SENSIBLE)
+CAPACITY_FACTOR = Range("share of the stated capacity", 0.2, 1.5, "", SENSIBLE)
+
+EVAPORATION_HEAT = 2.5e6
+"""Heat to evaporate a kilogram of water from grain near 50 degC [J/kg]: latent heat 2.38e6, ASHRAE
+Handbook of Fundamentals, and about 5 % for sorption; recalled."""
+HOT_GRAIN = 50.0
+"""Temperature to which the heated zones warm the grain [degC]: common practice, no source."""
+FEWEST_POINTS = 0.01
+"""A dryer is not taken to run faster than when it removes this [-]; chosen, no source."""
+FASTEST_TRANSIT = 900.0
+"""Grain is not taken to pass a described dryer faster than this [s]; chosen, no source."""
+WEATHER_STEPS, HUMIDITY_STEPS, MOISTURE_STEPS = 6, 3, 9
+"""Grid of the quick balance; linear between its points."""
+
+SCALED_RATE = Method(
+    id="season.rate-scaled",
+    title="A dryer's rate at one condition scaled to other moistures and weather",
+    source="Heat balance at the same useful heat an hour: water to evaporate and grain to warm; "
+    "capacity follows the points removed, common practice",
+    known=DERIVED,
+    note="Realistic capacity is 70 to 80 % of a rated one: Maier and Bakker-Arkema (2002), quoted "
+    "by Extension; state a rate you have seen.",
+)
+DESCRIBED = Method(
+    id="season.rate-balanced",
+    title="A described dryer's rate from the quick balance on a grid of weather and moisture",
+    source="Heat and mass balance as in Brooker, Bakker-Arkema and Hall, 1992; linear "
+    "interpolation",
+    known=DERIVED,
+)
+WARM_GRAIN = Method(
+    id="season.hot-grain",
+    title="Grain leaves the heated zones at 50 degC",
+    source=COMMON_PRACTICE,
+    known=COMMON_PRACTICE,
+)
+METHODS = (SCALED_RATE, DESCRIBED, WARM_GRAIN)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownRate:
+    """A dryer known by one rate.
+
+    Attributes
+    ----------
+    feed_rate : float
+        Wet grain taken in [kg/s].
+    inlet_wb, outlet_wb : float
+        Moistures of that run [-].
+    ambient : float
+        Outside air then [degC].
+    plenum : float, optional
+        Plenum temperature [degC]; absent, the burner's heat does not follow the weather.
+    kind : str, optional
+        Kind of dryer, for its published energy.
+    specific_energy : float, optional
+        Fuel per water removed in that run [J/kg, higher heating value].
+    """
+
+    feed_rate: float
+    inlet_wb: float
+    outlet_wb: float
+    ambient: float
+    plenum: float | None = None
+    kind: DryerKind | None = None
+    specific_energy: float | None = None
+
+    def __post_init__(self) -> None:
+        FEED_RATE.check(self.feed_rate, "feed_rate")
+        MOISTURE_WB.check(self.inlet_wb, "inlet_wb")
+        MOISTURE_WB.check(self.outlet_wb, "outlet_wb")
+        AMBIENT.check(self.ambient, "ambient")
+        if self.outlet_wb >= self.inlet_wb:
+            raise Inconsistent("the known run must dry the grain", "outlet_wb", "inlet_wb")
+        if self.plenum is not None and PLENUM.check(self.plenum, "plenum") <= self.ambient:
+            raise Inconsistent("the plenum must be warmer than the outside air", "plenum")
+        if self.specific_energy is not None:
+            SPECIFIC_ENERGY_GIVEN.check(self.specific_energy, "specific_energy")
+
+    @property
+    def fuel_per_water(self) -> float:
+        """Given, else published for the kind, else for a mixed-flow dryer [J/kg]."""
+        return self.specific_energy or SPECIFIC_ENERGY[self.kind or "mixed-flow"].value
+
+    def hotter(self, by: float) -> KnownRate:
+        """The same dryer with its plenum raised, at the same fuel per water.
+
+        Parameters
+        ----------
+        by : float
+            Rise [K].
+
+        Returns
+        -------
+        KnownRate
+            Its rate follows the rise of the air.
+        """
+        if self.plenum is None:
+            raise Inconsistent("a hotter plenum needs the plenum temperature", "plenum")
+        more = (self.plenum + by - self.ambient) / (self.plenum - self.ambient)
+        return replace(self, plenum=self.plenum + by, feed_rate=self.feed_rate * more)
+
+
+@dataclass(frozen=True, slots=True)
+class DescribedDryer:
+    """A dryer as described, with what a known run says of its capacity.
+
+    Attributes
+    ----------
+    dryer : Dryer
+        Kind, zones, air.
+    capacity : float
+        Multiplier on the balance's rate [-]; 1 as computed.
+    """
+
+    dryer: Dryer
+    capacity: float = 1.0
+
+    def hotter(self, by: float) -> DescribedDryer:
+        """The same dryer with every heated plenum raised.
+
+        Parameters
+        ----------
+        by : float
+            Rise [K].
+
+        Returns
+        -------
+        DescribedDryer
+            A new description.
+        """
+        raised = tuple(None if t is None else t + by for t in self.dryer.plenum_temperatures)
+        return replace(self, dryer=self.dryer.with_plenums(raised))
+
+
+Machine = KnownRate | DescribedDryer
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ability:
+    """What the dryer does in each hour with each inlet moisture.
+
+    Attributes
+    ----------
+    moistures_wb : ndarray
+        Inlet moistures, evenly spaced, wet basis [-], shape (k,).
+    rate : ndarray
+        Dry matter taken in [kg/s], shape (hours, k).
+    heat : ndarray
+        Fuel per dry matter, higher heating value [J/kg], shape (hours, k).
+    """
+
+    moistures_wb: FloatArray
+    rate: FloatArray
+    heat: FloatArray
+
+
+def ability_of(
+    machine: Machine, weather: Weather, grain: Grain, target_wb: float, wettest_wb: float
+) -> Ability:
+    """The table of a machine.
+
+    Parameters
+    ----------
+    machine : KnownRate or DescribedDryer
+        The dryer.
+    weather : Weather
+        Hour by hour.
+    grain : Grain
+        From the catalogue.
+    target_wb : float
+        Moisture at the discharge, wet basis [-].
+    wettest_wb : float
+        Wettest grain to come [-].
+
+    Returns
+    -------
+    Ability
+        From the target plus `FEWEST_POINTS` to the wettest grain.
+
+    Raises
+    ------
+    OutOfRange, Inconsistent, NotPublished
+        Inputs that the scaling or the balance cannot work with.
+    """
+    driest = target_wb + FEWEST_POINTS
+    moistures = np.linspace(driest, max(wettest_wb, driest + FEWEST_POINTS), MOISTURE_STEPS)
+    if isinstance(machine, KnownRate):
+        return _scaled(machine, weather, grain, target_wb, moistures)
+    return _balanced(machine, weather, grain, target_wb, moistures)
+
+
+def _scaled(
+    machine: KnownRate,
+    weather: Weather,
+    grain: Grain,
+    target_wb: float,
+    moistures: FloatArray,
+) -> Ability:
+    """The known rate at the same useful heat."""
+    own = float(_useful_heat(grain, machine.inlet_wb, machine.outlet_wb, machine.ambient))
+    dry_rate = machine.feed_rate * (1.0 - machine.inlet_wb)
+    needed = _useful_heat(grain, moistures[None, :], target_wb, weather.temperature[:, None])
+    rise = np.ones((weather.hours, 1))
+    if machine.plenum is not None:
+        lift = machine.plenum - weather.temperature
+        if np.any(lift <= 0.0):
+            raise Inconsistent("the outside air gets as warm as the plenum", "plenum")
+        rise = (lift / (machine.plenum - machine.ambient))[:, None]
+    water = _dry_basis(machine.inlet_wb) - _dry_basis(machine.outlet_wb)
+    burner = machine.fuel_per_water * water * dry_rate
+    rate = dry_rate * own / needed
+    return Ability(moistures, rate, burner * rise / rate)
+
+
+def _useful_heat(
+    grain: Grain, inlet_wb: FloatArray | float, outlet_wb: float, temperature: FloatArray | float
+) -> FloatArray:
+    """Heat to evaporate the water and to warm the grain, per dry matter [J/kg]."""
+    inlet = np.asarray(inlet_wb, dtype=np.float64)
+    water = _dry_basis(inlet) - _dry_basis(outlet_wb)
+    line = specific_heat_of(grain)
+    per_dry = (line.a + line.b * inlet) / (1.0 - inlet)
+    warming = per_dry * np.maximum(HOT_GRAIN - np.asarray(temperature), 0.0)
+    return np.asarray(water * EVAPORATION_HEAT + warming)
+
+
+def _dry_basis(moisture_wb: FloatArray | float) -> FloatArray:
+    wet = np.asarray(moisture_wb, dtype=np.float64)
+    return np.asarray(wet / (1.0 - wet))
+
+
+def _balanced(
+    machine: DescribedDryer,
+    weather: Weather,
+    grain: Grain,
+    target_wb: float,
+    moistures: FloatArray,
+) -> Ability:
+    """The quick balance on a grid, linear between."""
+    T = _axis(weather.temperature, WEATHER_STEPS)
+    damp = _axis(weather.relative_humidity, HUMIDITY_STEPS)
+    warm, wet_air, wet = np.meshgrid(T, damp, moistures, indexing="ij")
+    result = balance(
+        machine.dryer,
+        Conditions(warm.ravel(), wet_air.ravel(), weather.pressure),
+        Feed(wet.ravel(), warm.ravel(), grain.id),
+        target_wb,
+        Exhaust(EFFECTIVENESS[machine.dryer.kind][0]),
+    )
+    # time per dry matter is nearly straight in moisture and weather, and zero where no heat is due
+    slow = (1.0 / result.dry_matter_rate).reshape(warm.shape) / machine.capacity
+    fuel = (result.fuel_heat / result.dry_matter_rate).reshape(warm.shape)
+    seconds = _between(slow, T, damp, weather)
+    shortest = FASTEST_TRANSIT / machine.dryer.hold_up_dry_matter
+    rate = 1.0 / np.maximum(seconds, shortest)
+    return Ability(moistures, rate, _between(fuel, T, damp, weather))
+
+
+def _axis(values: FloatArray, steps: int) -> FloatArray:
+    low, high = float(values.min()), float(values.max())
+    return np.linspace(low, high, steps) if high - low > 1e-6 else np.array([low])
+
+
+def _between(
+    table: FloatArray, temperatures: FloatArray, humidities: FloatArray, weather: Weather
+) -> FloatArray:
+    """A table (temperature, humidity, moisture) at every hour: (hours, moisture)."""
+    i, u = _place(temperatures, weather.temperature)
+    j, v = _place(humidities, weather.relative_humidity)
+    i2, j2 = np.minimum(i + 1, temperatures.size - 1), np.minimum(j + 1, humidities.size - 1)
+    u, v = u[:, None], v[:, None]
+    low = table[i, j] * (1.0 - v) + table[i, j2] * v
+    high = table[i2, j] * (1.0 - v) + table[i2, j2] * v
+    return np.asarray(low * (1.0 - u) + high * u)
+
+
+def _place(axis: FloatArray, values: FloatArray) -> tuple[np.ndarray, FloatArray]:
+    if axis.size == 1:
+        return np.zeros(values.shape, dtype=np.intp), np.zeros(values.shape)
+    step = axis[1] - axis[0]
+    place = np.clip((values - axis[0]) / step, 0.0, axis.size - 1.0)
+    index = np.minimum(place.astype(np.intp), axis.size - 2)
+    return index, place - index
