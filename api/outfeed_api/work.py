@@ -49,9 +49,9 @@ class Workshop:
         if self._taken >= self._most:
             raise ProblemError(BUSY, "too many long computations are waiting", headers=RETRY_AFTER)
         self._taken += 1
-        future = self._threads.submit(work)
-        future.add_done_callback(lambda _: self._release(loop))
         loop = asyncio.get_running_loop()
+        future = self._threads.submit(work)
+        future.add_done_callback(lambda _: self._release(loop))  # at once if it is done already
         try:
             return await asyncio.wait_for(asyncio.wrap_future(future), self._deadline)
         except TimeoutError:
