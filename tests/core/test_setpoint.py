@@ -20,6 +20,13 @@ from outfeed.steering.belief import (
     reading_weight,
     spread_of,
 )
+from outfeed.steering.feedforward import (
+    RATE_PER_MOISTURE,
+    SETPOINT_PER_KELVIN,
+    KnownChange,
+    Plan,
+    plan_changes,
+)
 from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
 from outfeed.steering.setpoint import Rules, Situation, advise_setpoint, setpoint_table
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
@@ -403,3 +410,63 @@ def test_a_stop_is_found_at_the_end_of_the_log_only():
 def test_a_climb_since_the_stop_is_called(values, climbs):
     found = fire.climbing("column", np.arange(5) * 300.0, values, 300.0)
     assert (found is not None) is climbs
+
+
+# --- feed-forward ---------------------------------------------------------------------------
+
+
+def plan(*changes: KnownChange, **options: float) -> Plan:
+    return plan_changes(
+        changes, 37.0, **{"transit_s": 2 * HOUR, "lag_s": HOUR, "resolution": 0.5} | options
+    )
+
+
+def test_wetter_grain_lowers_the_setpoint_when_it_reaches_the_sensors():
+    found = plan(KnownChange("inlet-moisture", 0.0, 0.03))
+    (step,) = found.steps
+    # 3 points x 0.3 over 0.99 point a kelvin: 0.91 K down, as near as half degrees go
+    assert (step.at_s, step.step, step.setpoint) == (HOUR, -1.0, 36.0)
+    assert found.effects[0].rate_change == pytest.approx(-0.417)
+    assert found.effects[0].at_discharge_s == 2 * HOUR
+
+
+def test_a_hotter_plenum_raises_it_in_two_halves():
+    steps = plan(KnownChange("plenum-temperature", 0.0, 5.0)).steps
+    assert [(s.at_s, s.step) for s in steps] == [(0.0, 1.0), (HOUR, 1.0)]
+
+
+def test_a_cold_front_lowers_it_little():
+    steps = plan(KnownChange("ambient-temperature", 0.0, -10.0), resolution=0.1).steps
+    assert sum(s.step for s in steps) == pytest.approx(-1.2)
+
+
+def test_a_change_and_its_reverse_leave_the_setpoint():
+    found = plan(
+        KnownChange("inlet-moisture", 0.0, 0.04), KnownChange("inlet-moisture", HOUR, -0.04)
+    )
+    assert found.steps[-1].setpoint == pytest.approx(37.0)
+    assert [s.at_s for s in found.steps] == sorted(s.at_s for s in found.steps)
+
+
+def test_the_schedule_stays_below_the_grains_limit():
+    found = plan(KnownChange("inlet-moisture", 0.0, -0.10), highest=38.2)
+    assert found.held_back
+    assert max(s.setpoint for s in found.steps) <= 38.2
+
+
+@given(st.lists(st.tuples(st.floats(0.0, 1e5), st.floats(-0.05, 0.05)), max_size=6))
+def test_rounding_never_accumulates(parts):
+    found = plan(*(KnownChange("inlet-moisture", at, by) for at, by in parts))
+    exact = 37.0 + sum(effect.setpoint_change for effect in found.effects)
+    last = found.steps[-1].setpoint if found.steps else 37.0
+    assert abs(last - exact) <= 0.25 + 1e-9
+
+
+def test_the_sizes_are_those_of_the_column_model():
+    # finite differences of a column model at its base point, in degF and points: rate +5 % gives
+    # +0.33 and -0.5, inlet +1 point +0.92, all plenums +10 degF -0.5 and +4.8 (read off a model)
+    per_log_rate = 0.33 / math.log(1.05)
+    assert pytest.approx(-0.92 / per_log_rate * 100, rel=0.03) == RATE_PER_MOISTURE
+    slope = -0.33 / 0.5
+    plenum = (4.8 + 0.5 / slope) / 10
+    assert SETPOINT_PER_KELVIN["plenum-temperature"] == pytest.approx(plenum, abs=0.01)

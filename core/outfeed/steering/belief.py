@@ -273,7 +273,7 @@ def learn(
     moistures_wb: ArrayLike,
     *,
     inlets_wb: ArrayLike | None = None,
-    reading_sd: float = READING_SD,
+    reading_sd: ArrayLike = READING_SD,
 ) -> Learned:
     """Learn from readings matched to their column temperatures.
 
@@ -289,8 +289,8 @@ def learn(
         Discharge moistures, wet basis [-], shape (k,).
     inlets_wb : array_like, optional
         Inlet moisture of the sampled grain, wet basis [-], shape (k,).
-    reading_sd : float
-        SD of one reading [-], above 0.
+    reading_sd : array_like
+        SD of one reading [-], above 0, one for all or shape (k,).
 
     Returns
     -------
@@ -312,6 +312,7 @@ def learn(
     if np.any(np.diff(times) < 0):
         raise Inconsistent("the times of the readings do not ascend", "times_s")
     inlets = None if inlets_wb is None else np.atleast_1d(MOISTURE_WB.check(inlets_wb, "inlets_wb"))
+    spreads = np.broadcast_to(np.asarray(reading_sd, dtype=np.float64), times.shape)
     doubted: list[int] = []
     skipped: list[int] = []
     for k in range(times.size):
@@ -319,7 +320,7 @@ def learn(
             skipped.append(k)
             continue
         inlet = None if inlets is None else float(inlets[k])
-        belief = _step(belief, times[k], temperatures[k], moistures[k], inlet, reading_sd)
+        belief = _step(belief, times[k], temperatures[k], moistures[k], inlet, spreads[k])
         if belief.last_doubt:
             doubted.append(k)
     return Learned(belief, tuple(doubted), tuple(skipped))

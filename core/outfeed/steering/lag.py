@@ -76,11 +76,14 @@ class Matched:
     temperatures : ndarray
         Mean column temperature about the time of passage [degC]; where `found` is false the
         nearest recorded one, not to be used.
+    spreads : ndarray
+        Standard deviation of the column temperature over the same window [K].
     found : ndarray of bool
         Whether the record covers the time of passage without a long hole.
     """
 
     temperatures: FloatArray
+    spreads: FloatArray
     found: BoolArray
 
 
@@ -225,14 +228,24 @@ def match_column(
     start = np.clip(passage - window_s / 2, times[0], times[-1])
     end = np.clip(passage + window_s / 2, times[0], times[-1])
     steps = np.diff(times)
-    area = np.concatenate(([0.0], np.cumsum(steps * (values[1:] + values[:-1]) / 2)))
+    middle = float(np.median(values))  # squares of deviations keep their digits
+    mean = middle + _mean_between(start, end, times, values - middle)
+    square = _mean_between(start, end, times, (values - middle) ** 2)
+    spread = np.sqrt(np.maximum(square - (mean - middle) ** 2, 0.0))
+    index = np.clip(np.searchsorted(times, passage, side="right") - 1, 0, steps.size - 1)
+    inside = (passage >= times[0]) & (passage <= times[-1])
+    return Matched(mean, spread, inside & (steps[index] <= longest_gap_s))
+
+
+def _mean_between(
+    start: FloatArray, end: FloatArray, times: FloatArray, values: FloatArray
+) -> FloatArray:
+    """Mean of the polyline from `start` to `end`; its value where they coincide."""
+    area = np.concatenate(([0.0], np.cumsum(np.diff(times) * (values[1:] + values[:-1]) / 2)))
     width = end - start
     safe = np.where(width > 0, width, 1.0)
     mean = (_area_at(end, times, values, area) - _area_at(start, times, values, area)) / safe
-    mean = np.where(width > 0, mean, np.interp(passage, times, values))
-    index = np.clip(np.searchsorted(times, passage, side="right") - 1, 0, steps.size - 1)
-    inside = (passage >= times[0]) & (passage <= times[-1])
-    return Matched(mean, inside & (steps[index] <= longest_gap_s))
+    return np.where(width > 0, mean, np.interp(start, times, values))
 
 
 def _area_at(at: FloatArray, times: FloatArray, values: FloatArray, area: FloatArray) -> FloatArray:

@@ -33,6 +33,11 @@ SHORTEST_WINDOW_S = 600.0
 """A column temperature is averaged over at least this; chosen, no source."""
 
 
+RESTLESS = 1.0
+"""A reading counts less when the column moved while its grain passed: this many times what the
+movement means in moisture is added to its SD; chosen on simulated dryers."""
+
+
 @dataclass(frozen=True, slots=True)
 class Transport:
     """How grain gets from the sensors to the sampling point.
@@ -152,6 +157,8 @@ class Pairs:
         When that grain passed the column sensors [s].
     temperatures : ndarray
         Column temperature it belongs to [degC]; not to be used where `found` is false.
+    spreads : ndarray
+        How much the column moved meanwhile, as a standard deviation [K].
     inlets_wb : ndarray or None
         Its inlet moisture, wet basis [-].
     found : ndarray of bool
@@ -162,6 +169,7 @@ class Pairs:
     moistures_wb: FloatArray
     passage_s: FloatArray
     temperatures: FloatArray
+    spreads: FloatArray
     inlets_wb: FloatArray | None
     found: BoolArray
 
@@ -213,7 +221,15 @@ def pair_readings(
     if inlet_times_s is not None and inlets_wb is not None:
         entered = passage - lag  # as far above the sensors as they are above the discharge
         inlets = inlet_at(entered, inlet_times_s, inlets_wb)
-    return Pairs(times, moistures, passage, matched.temperatures, inlets, matched.found & covered)
+    return Pairs(
+        times,
+        moistures,
+        passage,
+        matched.temperatures,
+        matched.spreads,
+        inlets,
+        matched.found & covered,
+    )
 
 
 def inlet_at(at_s: ArrayLike, inlet_times_s: ArrayLike, inlets_wb: ArrayLike) -> FloatArray:
@@ -293,6 +309,8 @@ def learn_from_pairs(
         pairs.temperatures[usable],
         pairs.moistures_wb[usable],
         inlets_wb=inlets,
-        reading_sd=reading_sd,
+        reading_sd=np.hypot(
+            reading_sd, RESTLESS * belief.prior_sensitivity * pairs.spreads[usable]
+        ),
     )
     return learned.belief, tuple(int(usable[k]) for k in learned.doubted)

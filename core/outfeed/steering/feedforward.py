@@ -1,0 +1,240 @@
+"""A known change ahead: when to move the setpoint, and what the discharge rate will do.
+
+A setpoint belongs to an inlet moisture, a plenum temperature and a weather. When one of them is
+known to change, the setpoint can be moved as the change reaches the column sensors instead of
+after it has shown at the discharge. Wetter grain travels with the grain; a plenum or the weather
+acts on the whole column at once and shows over the way from the inlet to the sensors.
+
+The sizes are finite differences of the column model at its published base point (mixed flow, corn
+22 to 15.5 %): priors of a synthetic dryer, good for direction and rough size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from outfeed.errors import OutOfRange
+from outfeed.limits import SENSIBLE, Range
+from outfeed.methods import DERIVED, Method
+from outfeed.steering.belief import PRIOR_INLET_EFFECT, PRIOR_SENSITIVITY, Belief
+
+ChangeKind = Literal[
+    "inlet-moisture", "plenum-temperature", "ambient-temperature", "grain-temperature"
+]
+
+MOISTURE_CHANGE = Range("change of inlet moisture", -0.20, 0.20, "", SENSIBLE)
+TEMPERATURE_CHANGE = Range("change of temperature", -60.0, 60.0, "K", SENSIBLE)
+
+RATE_PER_MOISTURE = -13.9
+"""Share of the discharge rate per unit of inlet moisture that keeps the outlet: -14 % a point."""
+
+SETPOINT_PER_KELVIN = {
+    "plenum-temperature": 0.40,
+    "ambient-temperature": 0.12,
+    "grain-temperature": 0.02,
+}
+"""Kelvins of setpoint per kelvin of change that keep the outlet; all plenums together; ambient at
+one relative humidity, with the grain as cold as the air and the plenums held."""
+
+RATE_PER_KELVIN = {
+    "plenum-temperature": 0.0133,
+    "ambient-temperature": 0.0029,
+    "grain-temperature": 0.0056,
+}
+"""Share of the discharge rate per kelvin that goes with it."""
+
+DOUBT_SHARE = 0.5
+"""SD of these sizes as a share of them; chosen, no source."""
+
+FEED_FORWARD = Method(
+    "steering.feed-forward.column-model",
+    "setpoint and rate that keep the outlet through a known change",
+    "finite differences of the column model at its base point (mixed flow, corn, 22 to 15.5 %)",
+    DERIVED,
+    note="a synthetic dryer: good for direction and rough size, not a promise",
+)
+METHODS = (FEED_FORWARD,)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownChange:
+    """Something that is known to change.
+
+    Attributes
+    ----------
+    kind : str
+        "inlet-moisture" (grain as it enters), "plenum-temperature" (all plenums),
+        "ambient-temperature" (air and grain, plenums held) or "grain-temperature".
+    at_s : float
+        When [s], on the caller's clock.
+    amount : float
+        By how much: moisture_wb [-] or temperature [K]; positive is wetter or warmer.
+    """
+
+    kind: ChangeKind
+    at_s: float
+    amount: float
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduledStep:
+    """A move of the setpoint at a time.
+
+    Attributes
+    ----------
+    at_s : float
+        When to move [s].
+    step : float
+        By how much [K].
+    setpoint : float
+        Setpoint from then on [degC].
+    kind : str
+        Kind of the change it answers.
+    """
+
+    at_s: float
+    step: float
+    setpoint: float
+    kind: ChangeKind
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedEffect:
+    """What a known change does.
+
+    Attributes
+    ----------
+    change : KnownChange
+        Which.
+    setpoint_change : float
+        Change of setpoint that keeps the outlet [K], before rounding.
+    setpoint_sd : float
+        Its standard deviation [K].
+    rate_change : float
+        Share by which the discharge rate will change [-].
+    at_sensors_s, at_discharge_s : float
+        When it has reached the column sensors and the discharge [s].
+    """
+
+    change: KnownChange
+    setpoint_change: float
+    setpoint_sd: float
+    rate_change: float
+    at_sensors_s: float
+    at_discharge_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A timed schedule.
+
+    Attributes
+    ----------
+    steps : tuple of ScheduledStep
+        In order of time; empty when rounding leaves nothing to set.
+    effects : tuple of ExpectedEffect
+        One a change, in order of time.
+    held_back : bool
+        Whether the grain's limit held a step down.
+    """
+
+    steps: tuple[ScheduledStep, ...]
+    effects: tuple[ExpectedEffect, ...]
+    held_back: bool
+
+
+def plan_changes(
+    changes: Sequence[KnownChange],
+    setpoint: float,
+    *,
+    transit_s: float,
+    lag_s: float,
+    resolution: float,
+    belief: Belief | None = None,
+    highest: float | None = None,
+) -> Plan:
+    """Timed setpoints through known changes.
+
+    Parameters
+    ----------
+    changes : sequence of KnownChange
+        What is known to change.
+    setpoint : float
+        Setpoint before them [degC].
+    transit_s, lag_s : float
+        Transit time, and lag from the sensors to the discharge [s].
+    resolution : float
+        Smallest step the panel accepts [K], above 0.
+    belief : Belief, optional
+        What is known of this dryer; the column model's values when left out.
+    highest : float, optional
+        Highest column temperature the grain allows [degC].
+
+    Returns
+    -------
+    Plan
+        Steps in order of time, and what each change does.
+
+    Raises
+    ------
+    OutOfRange
+        A change outside its range.
+    """
+    to_sensors = max(0.0, transit_s - lag_s)
+    effects = tuple(
+        _effect(change, belief, transit_s, to_sensors)
+        for change in sorted(changes, key=lambda change: change.at_s)
+    )
+    wanted = sorted(
+        (part for effect in effects for part in _parts(effect, to_sensors)),
+        key=lambda part: part[0],
+    )
+    steps: list[ScheduledStep] = []
+    exact = present = setpoint
+    held_back = False
+    for at_s, amount, kind in wanted:
+        exact += amount
+        step = resolution * round((exact - present) / resolution)
+        if highest is not None and step > 0 and present + step > highest + 1e-9:
+            step = resolution * max(0.0, (highest - present + 1e-9) // resolution)
+            held_back = True
+        if abs(step) > 0.5 * resolution:
+            present += step
+            steps.append(ScheduledStep(at_s, step, present, kind))
+    return Plan(tuple(steps), effects, held_back)
+
+
+def _effect(
+    change: KnownChange, belief: Belief | None, transit_s: float, to_sensors: float
+) -> ExpectedEffect:
+    if change.kind == "inlet-moisture":
+        MOISTURE_CHANGE.check(change.amount, "amount")
+        slope = PRIOR_SENSITIVITY if belief is None else belief.sensitivity
+        effect = PRIOR_INLET_EFFECT if belief is None else belief.inlet_effect
+        setpoint = -effect / slope * change.amount
+        rate = RATE_PER_MOISTURE * change.amount
+    else:
+        if change.kind not in SETPOINT_PER_KELVIN:
+            raise OutOfRange("kind of change", 0.0, (0.0, 0.0), name="kind")
+        TEMPERATURE_CHANGE.check(change.amount, "amount")
+        setpoint = SETPOINT_PER_KELVIN[change.kind] * change.amount
+        rate = RATE_PER_KELVIN[change.kind] * change.amount
+    return ExpectedEffect(
+        change,
+        setpoint,
+        DOUBT_SHARE * abs(setpoint),
+        max(rate, -0.9),
+        change.at_s + to_sensors,
+        change.at_s + transit_s,
+    )
+
+
+def _parts(effect: ExpectedEffect, to_sensors: float) -> list[tuple[float, float, ChangeKind]]:
+    """What to move when: with the grain at once, over the column in two halves."""
+    change, amount = effect.change, effect.setpoint_change
+    if change.kind in ("inlet-moisture", "grain-temperature"):
+        return [(effect.at_sensors_s, amount, change.kind)]
+    half = amount / 2
+    return [(change.at_s, half, change.kind), (change.at_s + to_sensors, half, change.kind)]
