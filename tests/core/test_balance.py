@@ -131,9 +131,7 @@ def test_warmer_grain_goes_faster(temperature, warmer):
 
 
 def test_scaling_all_air_scales_the_rate_and_nothing_else():
-    one, two = (
-        balance(dryer(), AUTUMN, WET_CORN, 0.155, Exhaust(0.9, airflow_factor=f)) for f in (1, 2)
-    )
+    one, two = (balance(dryer(), AUTUMN, WET_CORN, 0.155, Exhaust(0.9, scale=f)) for f in (1, 2))
     assert two.dry_matter_rate[0] == pytest.approx(2.0 * one.dry_matter_rate[0], rel=1e-9)
     assert two.specific_energy[0] == pytest.approx(one.specific_energy[0], rel=1e-9)
     for before, after in zip(one.zones, two.zones, strict=True):

@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from outfeed_api.routes import (
     catalogue,
     cooling,
+    discharge_rate,
     drying_cost,
     equilibrium,
     fan,
@@ -25,6 +26,7 @@ from outfeed_api.routes import (
 ROUTERS: tuple[APIRouter, ...] = (
     catalogue.router,
     cooling.router,
+    discharge_rate.router,
     equilibrium.router,
     heat_limits.router,
     meter_check.router,

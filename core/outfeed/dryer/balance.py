@@ -91,7 +91,9 @@ class Exhaust:
     burner_efficiency : array_like
         Share of the higher heating value that an indirect heater gives to the air [-].
     airflow_factor : array_like
-        Multiplier on every airflow [-].
+        Multiplier on every airflow, where the described one may be off [-].
+    scale : array_like
+        Multiplier on air and grain alike, which anchors the balance to a known run [-].
     temperatures : sequence of float or None
         Measured exhaust temperature of each zone [degC], None where it was not measured.
     """
@@ -101,6 +103,7 @@ class Exhaust:
     cooling_evaporation_share: ArrayLike = 0.45
     burner_efficiency: ArrayLike = 1.0
     airflow_factor: ArrayLike = 1.0
+    scale: ArrayLike = 1.0
     temperatures: Sequence[float | None] = ()
 
     def __post_init__(self) -> None:
@@ -279,7 +282,7 @@ def _set_out(
     """Fuel heat of each zone [W] and the march, all inputs in one shape."""
     target_wb = MOISTURE_WB.check(target_moisture_wb, "target_moisture_wb")
     _check_target(feed, target_wb)
-    (ambient, damp, pressure, inlet, warm, target, effect, above, share, burner, factor) = (
+    (ambient, damp, pressure, inlet, warm, target, effect, above, share, burner, factor, scale) = (
         np.array(value)
         for value in np.broadcast_arrays(
             *np.atleast_1d(
@@ -294,15 +297,16 @@ def _set_out(
                 closing.cooling_evaporation_share,
                 closing.burner_efficiency,
                 closing.airflow_factor,
+                closing.scale,
             )
         )
     )
     humidity = np.asarray(humidity_ratio(ambient, damp, pressure))
-    airflow = np.outer(dryer.airflows, factor)
+    airflow = np.outer(dryer.airflows, factor * scale)
     entering = [_entering(zone, ambient, humidity, burner) for zone in dryer.zones]
     temperature, water, fuel = (np.array(part) for part in zip(*entering, strict=True))
     usual = assumed_airflow(dryer.kind).value
-    per_volume = np.array(dryer.airflow_per_volumes)[:, None]
+    per_volume = np.outer(dryer.airflow_per_volumes, factor)
     march = March(
         heat=grain_heat(feed.grain),
         isotherm=column_isotherm(feed.grain, isotherm),

@@ -276,7 +276,7 @@ def opening_rate(
     closing = _closing(dryer, scenarios, exhaust_temperatures, burner_efficiency)
     factor = _anchor(dryer, known_run, closing, isotherm) if known_run is not None else None
     if factor is not None:
-        closing = replace(closing, airflow_factor=np.asarray(closing.airflow_factor) * factor)
+        closing = replace(closing, scale=factor)
     result = balance(
         dryer,
         scenarios.conditions(conditions),

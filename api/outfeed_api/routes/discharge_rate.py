@@ -1,0 +1,195 @@
+"""Discharge rate: where to set a dryer before anything has been measured."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from outfeed import Inconsistent
+from outfeed.dryer.assume import Assumption
+from outfeed.dryer.metering import METERING, Metering, metering_setting
+from outfeed.dryer.opening import Estimate, Opening, ZoneState, opening_rate
+from outfeed.fuel import EIA_HEAT, load_fuel
+from outfeed.methods import MethodUse
+from outfeed_api.models import cautions, methods_used
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error, join_pointer
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.discharge_input import Setup, setup_of
+from outfeed_api.routes.discharge_models import (
+    DischargeFigures,
+    DischargeRateAnswer,
+    DischargeRateRequest,
+    EnergyBand,
+    FuelUse,
+    HeatBand,
+    HoursBand,
+    MeteringFigures,
+    PowerBand,
+    RateBand,
+    WaterBand,
+    ZoneFigures,
+)
+from outfeed_api.routes.discharge_words import (
+    assumed_entry,
+    decision,
+    limit_notes,
+    notes,
+    passed_limit,
+)
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
+
+
+@router.post(
+    "/discharge-rate",
+    summary="How fast a dryer should discharge",
+    operation_id="discharge_rate",
+    response_model_exclude_none=True,
+)
+@computes(heavy=True)
+def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
+    """The opening rate with its band, transit time, water, fuel, exhaust and metering setting.
+
+    Water and energy balances over each zone. What you leave out is assumed from published ranges,
+    listed, and widens the band; a known run of the same dryer narrows it. When the target cannot
+    be reached the answer says so and what can.
+    """
+    setup = setup_of(request)
+    reach, opening = opening_rate(
+        setup.dryer,
+        setup.conditions,
+        setup.feed,
+        request.target_moisture,
+        assumptions=setup.assumptions,
+        known_run=setup.known_run,
+        exhaust_temperatures=setup.exhaust_temperatures,
+        burner_efficiency=request.dryer.burner_efficiency,
+        fan_power=request.dryer.fan_power,
+    )
+    dial = _metering(request, opening)
+    limit = passed_limit(request)
+    return DischargeRateAnswer(
+        decision=decision(request, reach, opening, dial),
+        units=request.units,
+        verdict=reach.verdict,
+        method=None if opening is None else "quick-balance",
+        figures=None if opening is None else _figures(request, opening),
+        metering=None if dial is None else _dial(dial),
+        driest_moisture=reach.driest_moisture_wb,
+        plenum_needed=reach.plenum_needed,
+        assumed=[assumed_entry(item, setup) for item in _listed(setup, opening)],
+        methods=methods_used(*_methods(opening, dial)),
+        notes=[*notes(request, reach, opening, dial), *limit_notes(request, limit)],
+        cautions=cautions(*_cautions(request, opening, too_hot=limit is not None)),
+    )
+
+
+def _listed(setup: Setup, opening: Opening | None) -> list[Assumption]:
+    """What was assumed in reading the request, then what the balance assumed."""
+    own = [] if opening is None else list(opening.assumed)
+    return list(dict.fromkeys([*setup.assumptions, *setup.also_assumed, *own]))
+
+
+def _figures(request: DischargeRateRequest, opening: Opening) -> DischargeFigures:
+    dry = opening.dry_rate.value
+    return DischargeFigures(
+        discharge_rate=RateBand(**_band(opening.dry_rate)),
+        intake_rate=RateBand(**_band(opening.wet_rate)),
+        transit_time=HoursBand(**_band(opening.transit_time)),
+        hold_up=opening.hold_up_dry_matter / (1.0 - request.target_moisture),
+        water_removed=WaterBand(**_band(opening.water_removed)),
+        specific_energy=EnergyBand(**_band(opening.specific_energy)),
+        fuel=_fuel(request, opening),
+        electricity=PowerBand(**_band(opening.electricity)),
+        electricity_per_grain=opening.electricity.value / dry,
+        zones=[_zone(zone) for zone in opening.zones],
+        anchor_factor=opening.anchor_factor,
+    )
+
+
+def _band(estimate: Estimate) -> dict[str, float]:
+    return {"value": estimate.value, "low": estimate.low, "high": estimate.high}
+
+
+def _fuel(request: DischargeRateRequest, opening: Opening) -> FuelUse:
+    fuel, heat, dry = request.dryer.fuel, opening.fuel_heat.value, opening.dry_rate.value
+    volume = heat / load_fuel(fuel).heat_content
+    liquid = volume if fuel in {"propane", "fuel-oil"} else None
+    gas = volume if fuel == "natural-gas" else None
+    return FuelUse(
+        fuel=fuel,
+        heat=HeatBand(**_band(opening.fuel_heat)),
+        heat_per_grain=heat / dry,
+        liquid=liquid,
+        liquid_per_grain=None if liquid is None else liquid / dry,
+        gas=gas,
+        gas_per_grain=None if gas is None else gas / dry,
+    )
+
+
+def _zone(zone: ZoneState) -> ZoneFigures:
+    return ZoneFigures(
+        name=zone.name,
+        role="heated" if zone.role == "heated" else "cooling",
+        air_temperature=zone.air_temperature,
+        air_humidity_ratio=zone.air_humidity,
+        exhaust_temperature=zone.exhaust_temperature,
+        exhaust_relative_humidity=zone.exhaust_relative_humidity,
+        exhaust_humidity_ratio=zone.exhaust_humidity,
+        moisture=zone.moisture_wb,
+        grain_temperature=zone.grain_temperature,
+        water_removed=zone.water_removed,
+        airflow=zone.airflow,
+        fuel_heat=zone.fuel_heat,
+    )
+
+
+def _metering(request: DischargeRateRequest, opening: Opening | None) -> Metering | None:
+    if opening is None or not request.metering_points:
+        return None
+    rate = opening.dry_rate if request.rate_basis == "dry" else opening.wet_rate
+    points = request.metering_points
+    try:
+        return metering_setting(
+            rate, [point.setting for point in points], [point.rate for point in points]
+        )
+    except Inconsistent as error:
+        fault = field_error(join_pointer("metering_points"), str(error))
+        raise ProblemError(INCONSISTENT, str(error), [fault]) from error
+
+
+def _dial(dial: Metering) -> MeteringFigures:
+    setting = dial.setting
+    return MeteringFigures(
+        setting=setting.value,
+        low=setting.low,
+        high=setting.high,
+        basis=dial.basis,
+        scatter=dial.spread,
+    )
+
+
+def _methods(opening: Opening | None, dial: Metering | None) -> list[MethodUse]:
+    if opening is None:
+        return []
+    uses = [*opening.methods, MethodUse(EIA_HEAT)]
+    if dial is not None:
+        far = dial.basis in {"near-extrapolation", "far-extrapolation"}
+        outside = (METERING.valid[0].quantity,) if far else ()
+        uses.append(MethodUse(METERING, outside))
+    return uses
+
+
+def _cautions(
+    request: DischargeRateRequest, opening: Opening | None, *, too_hot: bool
+) -> list[str]:
+    hot = ["temperature-limit"] if too_hot else []
+    if opening is None:
+        return ["follow-manual", *hot]
+    codes = ["follow-manual", *hot, "fire-column", "hot-surfaces", "lock-out"]
+    if request.dryer.burner == "direct-fired" and request.dryer.fuel != "electricity":
+        codes.append("carbon-monoxide")
+    if request.dryer.fuel in {"propane", "natural-gas"}:
+        codes.append("gas-fuel")
+    if any(not use.inside_range for use in opening.methods):
+        codes.append("extrapolated")
+    return codes

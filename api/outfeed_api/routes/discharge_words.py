@@ -1,0 +1,298 @@
+"""The discharge rate in words: the decision, the notes, what was assumed."""
+
+from __future__ import annotations
+
+import math
+
+from outfeed.dryer import assume
+from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
+from outfeed.dryer.metering import Metering
+from outfeed.dryer.opening import Estimate, Opening
+from outfeed.dryer.reach import Reach
+from outfeed.grains import TemperatureLimit, load_grain
+from outfeed.grains.limits import most_permissive, temperature_limits
+from outfeed.grains.vocabulary import DRYER_TYPES
+from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity
+from outfeed_api.routes.discharge_input import Setup
+from outfeed_api.routes.discharge_models import DischargeRateRequest
+from outfeed_api.units import QUANTITIES, say
+
+NEAR_LIMIT = 0.02
+"""Moisture above the plenum's equilibrium within which the balance is optimistic [-]."""
+
+PLENUM_HOLDS = 1.5
+"""How far a plenum holds off its setpoint [K]: 2 to 3 degF, common practice, no source."""
+
+WIDE = 2.0
+"""High end over low end of a band above which the answer says how to narrow it [-]."""
+
+QUANTITY = {
+    assume.AIRFLOW: "airflow-per-grain",
+    assume.AMBIENT_HUMIDITY: "percent",
+    assume.GRAIN_TEMPERATURE: "temperature",
+    assume.DENSITY: "density",
+    assume.BURNER: "percent",
+    assume.FAN_ENERGY: "specific-energy",
+    assume.EFFECTIVENESS: "ratio",
+    assume.DISCHARGE_GRAIN: "temperature-difference",
+    assume.COOLING_EVAPORATION: "percent",
+    assume.COLUMN_THICKNESS: "thickness",
+}
+
+
+def assumed_entry(item: Assumption, setup: Setup) -> Assumed:
+    """One assumption for the answer.
+
+    Parameters
+    ----------
+    item : Assumption
+        What was assumed, SI.
+    setup : Setup
+        For the weight of a volume of grain.
+
+    Returns
+    -------
+    Assumed
+        To be converted.
+    """
+    scale = 1.0
+    if item.name == assume.AIRFLOW:
+        scale = 1.0 / STANDARD_AIR_DENSITY / setup.bulk_density
+    return AssumedQuantity(
+        input="airflow" if item.name == assume.AIRFLOW else item.name,
+        quantity=QUANTITY[item.name],
+        value=item.value * scale,
+        low=item.low * scale,
+        high=item.high * scale,
+        why=item.why,
+        source=item.source,
+    )
+
+
+def decision(
+    request: DischargeRateRequest, reach: Reach, opening: Opening | None, dial: Metering | None
+) -> str:
+    """What to do, in a sentence or two.
+
+    Parameters
+    ----------
+    request : DischargeRateRequest
+        In SI.
+    reach : Reach
+        Whether the target can be reached.
+    opening : Opening or None
+        The rate.
+    dial : Metering or None
+        The setting.
+
+    Returns
+    -------
+    str
+        For someone beside the dryer.
+    """
+    if opening is None:
+        return _out_of_reach(request, reach)
+    rate = _rate(request, opening.dry_rate)
+    text = f"Open at about {rate} of dry grain"
+    if dial is not None and dial.basis != "far-extrapolation":
+        setting = dial.setting
+        text += f", metering setting {setting.value:.3g} ({setting.low:.3g} to {setting.high:.3g})"
+    hours = say(opening.transit_time.value, "hours", request.units, decimals=1)
+    text += f": one transit takes {hours}. Make no change before it has passed."
+    return text[:LONGEST_TEXT]
+
+
+def _rate(request: DischargeRateRequest, rate: Estimate) -> str:
+    """A rate and its band, no finer than they are known."""
+    value, low, high = (_about(request, number) for number in (rate.value, rate.low, rate.high))
+    return f"{value} ({low.split()[0]} to {high.split()[0]})"
+
+
+def _about(request: DischargeRateRequest, rate: float) -> str:
+    kg = request.kg_per_bushel
+    unit = QUANTITIES["grain-rate"].unit(request.units)
+    shown = unit.from_si(rate, kg)
+    step = 10.0 ** max(math.floor(math.log10(shown)) - 1, -1)
+    coarse = unit.to_si(round(shown / step) * step, kg)
+    decimals = 0 if step >= 1.0 else 1
+    return say(coarse, "grain-rate", request.units, bushel_weight=kg, decimals=decimals)
+
+
+def _out_of_reach(request: DischargeRateRequest, reach: Reach) -> str:
+    target = say(request.target_moisture, "moisture", request.units)
+    inlet = say(request.moisture, "moisture", request.units)
+    if reach.verdict == "nothing-to-dry":
+        return (
+            f"There is nothing to dry: the grain comes in at {inlet}, not above the target of "
+            f"{target}. Run it through without heat, or cool it in the bin."
+        )
+    if reach.verdict == "met-without-heat":
+        return (
+            f"From {inlet} to {target} so little water leaves that the cooling section alone "
+            "would do it. Run without heat and judge by samples."
+        )
+    driest = say(reach.driest_moisture_wb, "moisture", request.units)
+    text = (
+        f"The target of {target} cannot be reached at any rate: this plenum air dries grain no "
+        f"further than {driest}."
+    )
+    if reach.plenum_needed is None:
+        return text + " No plenum temperature this service knows would do it in this weather."
+    needed = say(reach.plenum_needed, "temperature", request.units, decimals=0)
+    return f"{text} It takes a plenum above {needed}, and well above it for any speed."
+
+
+def notes(
+    request: DischargeRateRequest, reach: Reach, opening: Opening | None, dial: Metering | None
+) -> list[str]:
+    """Plain sentences to act on.
+
+    Parameters
+    ----------
+    request : DischargeRateRequest
+        In SI.
+    reach : Reach
+        Whether the target can be reached.
+    opening : Opening or None
+        The rate.
+    dial : Metering or None
+        The setting.
+
+    Returns
+    -------
+    list of str
+        In order of importance.
+    """
+    if opening is None:
+        return []
+    return [
+        *_first_notes(request, opening),
+        *_metering_notes(request, dial),
+        *_flag_notes(opening),
+        *_limit_notes(request, reach),
+    ]
+
+
+def _first_notes(request: DischargeRateRequest, opening: Opening) -> list[str]:
+    wet = _rate(request, opening.wet_rate)
+    first = (
+        f"Wet grain goes in at about {wet}. After the first transit, compare the discharge with "
+        "the target and correct the rate."
+    )
+    if opening.anchor_factor is None:
+        second = (
+            "The rate comes from water and energy alone, good to about 12 % (standard deviation); "
+            "one known run of this dryer brings that to about 7 %."
+        )
+    else:
+        second = (
+            f"Anchored to your known run, which ran at {opening.anchor_factor:.2f} of what the "
+            "balance alone gives for it."
+        )
+    found = [first, second]
+    if opening.dry_rate.high > WIDE * opening.dry_rate.low:
+        found.append(
+            "The band is wide because much was assumed; the airflow, or one known run of this "
+            "dryer, narrows it most."
+        )
+    return found
+
+
+def _metering_notes(request: DischargeRateRequest, dial: Metering | None) -> list[str]:
+    if not request.metering_points:
+        return []
+    if dial is None:
+        text = (
+            "Your metering points lie more than twofold from this rate: no setting can be read "
+            "from them. Take a point nearer to it."
+        )
+        return [text]
+    if dial.basis == "far-extrapolation":
+        return ["The metering setting lies far beyond your points: do not rely on it."]
+    if dial.basis == "near-extrapolation":
+        return ["The metering setting lies a little beyond your points; check it with a timed lot."]
+    return []
+
+
+def _flag_notes(opening: Opening) -> list[str]:
+    text = {
+        "exhaust-saturated": (
+            "An exhaust would be past saturation; it was held at saturation. Check the airflow and "
+            "the exhaust temperature you gave."
+        ),
+        "cooling-short-of-air": (
+            "The cooling section has too little air to cool the grain to near the outside air; "
+            "expect warm grain."
+        ),
+        "anchor-far-off": (
+            "Your known run is more than twofold from the balance: check its rate, its basis (wet "
+            "or dry), the hold-up and the airflow before you trust either."
+        ),
+        "grain-below-freezing": (
+            "The grain comes in below freezing. Thawing its ice takes heat the balance leaves out, "
+            "so the real rate is lower."
+        ),
+        "exhaust-measured": "Measured exhaust temperatures were used where you gave them.",
+    }
+    found = [text[flag] for flag in opening.flags]
+    if any(zone.water_removed < 0.0 for zone in opening.zones):
+        found.append("Cold grain gathers dew in the first zone; that slows the dryer.")
+    return found
+
+
+def _limit_notes(request: DischargeRateRequest, reach: Reach) -> list[str]:
+    if request.target_moisture - reach.driest_moisture_wb < NEAR_LIMIT:
+        text = (
+            "The target is near the driest this plenum air allows; drying will be slower than "
+            "the balance says."
+        )
+        return [text]
+    return []
+
+
+def passed_limit(request: DischargeRateRequest) -> TemperatureLimit | None:
+    """The most permissive published air temperature, when the hottest plenum is above it.
+
+    Parameters
+    ----------
+    request : DischargeRateRequest
+        In SI.
+
+    Returns
+    -------
+    TemperatureLimit or None
+        None where no limit is published or none is passed.
+    """
+    kind = request.dryer.kind
+    known = kind if kind in DRYER_TYPES else "continuous-flow"
+    limits = temperature_limits(load_grain(request.grain), dryer_type=known)
+    limit = most_permissive(limits)
+    hottest = max(
+        (zone.plenum_temperature for zone in request.dryer.zones if zone.plenum_temperature),
+        default=0.0,
+    )
+    return limit if limit is not None and hottest > limit.high + PLENUM_HOLDS else None
+
+
+def limit_notes(request: DischargeRateRequest, limit: TemperatureLimit | None) -> list[str]:
+    """A sentence on the limit that the hottest plenum passes.
+
+    Parameters
+    ----------
+    request : DischargeRateRequest
+        In SI.
+    limit : TemperatureLimit or None
+        From `passed_limit`.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
+    if limit is None:
+        return []
+    most = say(limit.high, "temperature", request.units, decimals=0)
+    return [
+        f"Your hottest plenum is above the highest published drying-air limit for this grain and "
+        f"kind of dryer, {most} ({limit.source})."[:LONGEST_TEXT]
+    ]
