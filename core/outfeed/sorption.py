@@ -54,7 +54,6 @@ __all__ = [
     "METHODS",
     "MOISTURE_DB",
     "TEMPERATURE",
-    "Band",
     "GrainAir",
     "Isotherm",
     "MeanIsotherm",
@@ -65,11 +64,10 @@ __all__ = [
     "equilibrium_moisture",
     "equilibrium_relative_humidity",
     "extrapolates",
-    "humidity_band",
     "isosteric_heat",
     "isotherm_method",
     "isotherms_of",
-    "moisture_band",
+    "meaningful_temperatures",
     "net_isosteric_heat",
     "own_isotherm",
 ]
@@ -100,23 +98,6 @@ class GrainAir:
     relative_humidity: FloatArray
     vapour_pressure: FloatArray
     dew_point: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """Spread of one result across the published sets.
-
-    Attributes
-    ----------
-    low, high : float or ndarray
-        Least and greatest value, in the unit of the result.
-    sets : int or ndarray
-        How many sets had a value there.
-    """
-
-    low: FloatArray
-    high: FloatArray
-    sets: FloatArray
 
 
 def equilibrium_moisture(
@@ -326,7 +307,7 @@ def answerable(
     """
     warm, humidity = as_floats(temperature, relative_humidity)
     inside = TEMPERATURE.contains(warm) & HUMIDITY.contains(humidity)
-    low, high = _temperatures(isotherm)
+    low, high = meaningful_temperatures(isotherm)
     inside &= (warm > low) & (warm < high)
     safe = np.where(inside, warm, 0.5 * (max(low, -40.0) + min(high, 150.0)))
     inside = np.asarray(inside & (humidity >= _driest(isotherm, safe)))
@@ -354,7 +335,7 @@ def answerable_over_grain(
         True where it answers.
     """
     warm, moisture = as_floats(temperature, moisture_db)
-    low, high = _temperatures(isotherm)
+    low, high = meaningful_temperatures(isotherm)
     inside = TEMPERATURE.contains(warm) & MOISTURE_DB.contains(moisture)
     inside = np.array(inside & (warm > low) & (warm < high), ndmin=1)
     if isinstance(isotherm, MeanIsotherm):
@@ -386,83 +367,21 @@ def extrapolates(temperature: ArrayLike, relative_humidity: ArrayLike) -> BoolAr
     return np.asarray(~inside)
 
 
-def moisture_band(
-    isotherms: tuple[Isotherm, ...], temperature: ArrayLike, relative_humidity: ArrayLike
-) -> Band:
-    """Spread of equilibrium moisture across sets; each set counts where it has a value.
+def meaningful_temperatures(isotherm: Isotherm) -> tuple[float, float]:
+    """Open interval of temperature in which an isotherm's constants mean something.
 
     Parameters
     ----------
-    isotherms : tuple
-        The sets, of which at least one answers everywhere.
-    temperature : array_like
-        Temperature [degC].
-    relative_humidity : array_like
-        Fraction.
+    isotherm : IsothermSet or MeanIsotherm
+        Which equation and constants.
 
     Returns
     -------
-    Band
-        Moisture, dry basis, as a fraction.
-
-    Raises
-    ------
-    OutOfRange
-        An element at which no set has a value.
+    tuple of float
+        Its ends [degC].
     """
-    warm, humidity = as_floats(temperature, relative_humidity)
-    low, high = np.full(warm.shape, np.inf), np.full(warm.shape, -np.inf)
-    count = np.zeros(warm.shape)
-    for isotherm in isotherms:
-        good = answerable(isotherm, warm, humidity)
-        value = np.zeros(warm.shape)
-        value[good] = equilibrium_moisture(isotherm, warm[good], humidity[good])
-        low = np.where(good, np.minimum(low, value), low)
-        high = np.where(good, np.maximum(high, value), high)
-        count += good
-    if np.any(count == 0.0):
-        equilibrium_moisture(isotherms[0], warm, humidity)
-    return Band(low[()], high[()], count[()])
-
-
-def humidity_band(
-    isotherms: tuple[IsothermSet, ...], temperature: ArrayLike, moisture_db: ArrayLike
-) -> Band:
-    """Spread of equilibrium relative humidity across published sets.
-
-    Parameters
-    ----------
-    isotherms : tuple of IsothermSet
-        The sets, of which at least one answers everywhere.
-    temperature : array_like
-        Temperature [degC].
-    moisture_db : array_like
-        Moisture, dry basis, as a fraction.
-
-    Returns
-    -------
-    Band
-        Relative humidity as a fraction.
-
-    Raises
-    ------
-    OutOfRange
-        An element at which no set has a value.
-    """
-    warm, moisture = as_floats(temperature, moisture_db)
-    low, high = np.full(warm.shape, np.inf), np.full(warm.shape, -np.inf)
-    count = np.zeros(warm.shape)
-    for isotherm in isotherms:
-        lowest, highest = _temperatures(isotherm)
-        good = (warm > lowest) & (warm < highest)
-        value = np.zeros(warm.shape)
-        value[good] = equilibrium_relative_humidity(isotherm, warm[good], moisture[good])
-        low = np.where(good, np.minimum(low, value), low)
-        high = np.where(good, np.maximum(high, value), high)
-        count += good
-    if np.any(count == 0.0):
-        equilibrium_relative_humidity(isotherms[0], warm, moisture)
-    return Band(low[()], high[()], count[()])
+    spans = [FORMS[one.form].temperatures(_constants(one)) for one in _parts(isotherm)]
+    return max(low for low, _ in spans), min(high for _, high in spans)
 
 
 def _parts(isotherm: Isotherm) -> tuple[IsothermSet, ...]:
@@ -478,11 +397,6 @@ def _percent(isotherm: Isotherm, warm: FloatArray, humidity: FloatArray) -> Floa
     parts = _parts(isotherm)
     values = [FORMS[one.form].moisture(_constants(one), warm, humidity) for one in parts]
     return np.asarray(np.maximum(sum(values) / len(values), 0.0))
-
-
-def _temperatures(isotherm: Isotherm) -> tuple[float, float]:
-    spans = [FORMS[one.form].temperatures(_constants(one)) for one in _parts(isotherm)]
-    return max(low for low, _ in spans), min(high for _, high in spans)
 
 
 def _driest(isotherm: Isotherm, warm: FloatArray) -> FloatArray:
@@ -543,7 +457,7 @@ def _mean_humidity(mean: MeanIsotherm, warm: FloatArray, percent: FloatArray) ->
 
 
 def _require_temperature(isotherm: Isotherm, warm: FloatArray) -> None:
-    low, high = _temperatures(isotherm)
+    low, high = meaningful_temperatures(isotherm)
     bad = ~((warm > low) & (warm < high))
     if np.any(bad):
         first = int(np.argmax(bad))

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from outfeed import Inconsistent, NotPublished, OutOfRange, UnknownName
 from outfeed.grains import IsothermSet, grain_ids, load_grain
+from outfeed.isotherm_spread import humidity_band, moisture_band
 from outfeed.isotherms import FORMS
 from outfeed.moist_air import VAPOUR_GAS_CONSTANT, saturation_pressure
 from outfeed.sorption import (
@@ -24,11 +25,9 @@ from outfeed.sorption import (
     equilibrium_moisture,
     equilibrium_relative_humidity,
     extrapolates,
-    humidity_band,
     isosteric_heat,
     isotherm_method,
     isotherms_of,
-    moisture_band,
     net_isosteric_heat,
     own_isotherm,
 )

@@ -21,11 +21,11 @@ import numpy as np
 import pytest
 
 from outfeed.grains import load_grain
+from outfeed.isotherm_spread import moisture_band
 from outfeed.sorption import (
     choose_isotherm,
     equilibrium_moisture,
     isosteric_heat,
-    moisture_band,
     net_isosteric_heat,
 )
 

@@ -10,6 +10,7 @@ from fastapi import APIRouter
 from outfeed import Inconsistent, OutfeedError, OutOfRange
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.grains import Grain, load_grain
+from outfeed.isotherm_spread import humidity_band, moisture_band
 from outfeed.limits import MOISTURE_WB, Range
 from outfeed.methods import MethodUse, use
 from outfeed.moisture import dry_basis, wet_basis
@@ -26,11 +27,9 @@ from outfeed.sorption import (
     equilibrium_moisture,
     equilibrium_relative_humidity,
     extrapolates,
-    humidity_band,
     isosteric_heat,
     isotherm_method,
     isotherms_of,
-    moisture_band,
     net_isosteric_heat,
     own_isotherm,
 )
