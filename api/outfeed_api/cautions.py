@@ -57,4 +57,13 @@ CAUTIONS: dict[str, str] = {
         "A moisture meter reads hot, cold or unusually wet grain wrongly; check with rested "
         "samples."
     ),
+    "storage-watch": (
+        "Storage times are for sound grain of even moisture. Damaged, mouldy or unevenly dried "
+        "grain spoils sooner: check the bin every week or two and after every warm spell, and "
+        "never enter it while grain or fan runs."
+    ),
+    "fan-entry": (
+        "Keep guards on the fan and lock it out before anyone reaches in; do not enter the bin "
+        "while grain moves."
+    ),
 }

@@ -277,6 +277,16 @@ QUANTITIES: dict[str, Quantity] = _index(
     _same("per-two-hours", "per 2 h", "1/(2.h)", 1.0 / (2.0 * HOUR)),
     _same("metering-setting", "the drive's own scale", "{setting}"),
     _same("probability", "-", "1"),
+    Quantity(  # gain of a controller whose output has its own scale
+        "output-per-temperature",
+        Unit("output/degF", "1/[degF]", 1.0 / KELVIN_PER_F),
+        Unit("output/degC", "1/Cel", 1.0),
+    ),
+    Quantity(
+        "output-per-temperature-time",
+        Unit("output/(degF h)", "1/([degF].h)", 1.0 / KELVIN_PER_F / HOUR),
+        Unit("output/(degC h)", "1/(Cel.h)", 1.0 / HOUR),
+    ),
     Quantity(
         "conductivity",
         Unit("Btu/(h ft degF)", "[Btu_IT]/(h.[ft_i].[degF])", BTU / HOUR / FOOT / KELVIN_PER_F),

@@ -24,9 +24,7 @@ from outfeed.limits import AMBIENT, SENSIBLE, Range
 from outfeed.methods import DERIVED, READ, Method
 from outfeed.moist_air import STANDARD_PRESSURE, humidity_ratio, wet_bulb
 
-AIRFLOW_PER_VOLUME = Range(
-    "airflow per volume of grain", 0.0005, 3.0, "m3/(s m3)", "0.04 to 200 cfm/bu, sensible domain"
-)
+AIRFLOW_PER_VOLUME = Range("airflow per volume of grain", 1e-4, 5.0, "m3/(s m3)", SENSIBLE)
 FILL_RATE = Range("filling rate", 0.0, 1_000.0, "kg/s", SENSIBLE)
 
 CFM_PER_BUSHEL = CUBIC_FOOT / 60.0 / BUSHEL_VOLUME
@@ -136,7 +134,7 @@ def cooling_time(grain: Grain, airflow_per_volume: ArrayLike) -> FloatArray:
     grain : Grain
         From the catalogue.
     airflow_per_volume : array_like
-        Airflow per volume of grain [m3/(s m3)], 0.0005 to 3; 0.0134 is 1 cfm/bu.
+        Airflow per volume of grain [m3/(s m3)], 0.0001 to 5; 0.0134 is 1 cfm/bu.
 
     Returns
     -------

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from outfeed.airflow import Bed, airflow_limit, pressure_drop
+from outfeed.airflow import OPERATING_POINT, Bed, airflow_limit, pressure_drop
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent, NotConverged
 from outfeed.limits import SENSIBLE, Range
@@ -45,7 +45,7 @@ WARMTH = Method(
     known=DERIVED,
     note="Motor losses count only where the motor sits in the stream.",
 )
-METHODS = (POWER, WARMTH)
+METHODS = (OPERATING_POINT, POWER, WARMTH)
 
 _BISECTIONS = 100
 _FLOW_TOLERANCE = 1e-9  # of the span of the table

@@ -172,31 +172,48 @@ def chart_life(chart: Chart, temperature: ArrayLike, moisture_wb: ArrayLike) -> 
         STORAGE_TEMPERATURE.check(temperature, "temperature"),
         MOISTURE_WB.check(moisture_wb, "moisture_wb"),
     )
+    life, at_least, blank = _read(chart, warm, wet)
+    if np.any(blank):
+        near = _read(
+            chart,
+            _snapped(chart.temperatures, warm, _HALF_A_DEGREE_F),
+            _snapped(chart.moistures, wet, _A_TWENTIETH_POINT),
+        )
+        life = np.where(blank, near[0], life)
+        at_least, blank = np.where(blank, near[1], at_least), blank & near[2]
+    life = np.where(blank, _bound(chart, warm, wet), life)
+    return ChartLife(life[()], (at_least | blank)[()], (~blank)[()])
+
+
+def _read(
+    chart: Chart, warm: FloatArray, wet: FloatArray
+) -> tuple[FloatArray, BoolArray, BoolArray]:
+    """Life between the four cells around each state, whether a bound, whether a cell is blank."""
     column, right, cold, hot = _bracket(chart.temperatures, warm, _HALF_A_DEGREE_F)
     row, below, dry, soaked = _bracket(chart.moistures, wet, _A_TWENTIETH_POINT)
-    weights = (
+    next_column = np.minimum(column + 1, chart.temperatures.size - 1)
+    next_row = np.minimum(row + 1, chart.moistures.size - 1)
+    corners = (
         ((1 - below) * (1 - right), row, column),
-        ((1 - below) * right, row, np.minimum(column + 1, chart.temperatures.size - 1)),
-        (below * (1 - right), np.minimum(row + 1, chart.moistures.size - 1), column),
-        (
-            below * right,
-            np.minimum(row + 1, chart.moistures.size - 1),
-            np.minimum(column + 1, chart.temperatures.size - 1),
-        ),
+        ((1 - below) * right, row, next_column),
+        (below * (1 - right), next_row, column),
+        (below * right, next_row, next_column),
     )
     log_life = np.zeros_like(warm)
-    starred = np.zeros(warm.shape, dtype=np.bool_)
-    blank = hot | soaked
-    for weight, i, j in weights:
+    starred, blank = np.zeros(warm.shape, dtype=np.bool_), hot | soaked
+    for weight, i, j in corners:
         cell = chart.life[i, j]
-        counts = weight > 0.0
-        starred |= counts & np.isinf(cell)
-        blank = blank | (counts & np.isnan(cell))
+        starred |= (weight > 0.0) & np.isinf(cell)
+        blank = blank | ((weight > 0.0) & np.isnan(cell))
         usable = np.where(np.isfinite(cell), cell, max(chart.longest, 1.0))
         log_life = log_life + weight * np.log(usable)
-    life = np.where(blank, _bound(chart, warm, wet), np.exp(log_life))
-    at_least = starred | blank | cold | dry
-    return ChartLife(life[()], at_least[()], (~blank)[()])
+    return np.exp(log_life), starred | cold | dry, blank
+
+
+def _snapped(lines: FloatArray, value: FloatArray, reach: float) -> FloatArray:
+    """Values within the printed digits of a line moved onto it; the others as they are."""
+    nearest = lines[np.argmin(np.abs(value[..., np.newaxis] - lines), axis=-1)]
+    return np.where(np.abs(value - nearest) <= reach, nearest, value)
 
 
 def _bracket(

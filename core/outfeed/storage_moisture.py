@@ -21,6 +21,7 @@ METHODS = (STORAGE_MOISTURES,)
 # Months that the sources' own words stand for, from an autumn harvest: common practice, no source.
 _MONTHS = {
     "short term": 3.0,
+    "short periods in a cold winter": 3.0,
     "weeks to months": 3.0,
     "up to 5 months in bags, autumn and winter": 5.0,
     "into spring": 6.0,

@@ -134,15 +134,15 @@ def used_by_chart(
     Raises
     ------
     NotPublished
-        A stay warmer or wetter than the chart, for which it gives no bound.
+        A stay that the chart does not cover.
     OutOfRange
         A value outside its range.
     """
     stays, warm, wet = as_floats(STAY.check(duration, "duration"), temperature, moisture_wb)
     read = chart_life(chart, warm, wet)
     life = np.asarray(read.life)
-    if np.any(life <= 0.0):
-        raise NotPublished("storage life so warm or wet", chart.id, name="moisture")
+    if not np.all(read.readable):
+        raise NotPublished("storage life at one of the stays", chart.id, name="history")
     return LifeUsed(
         source=chart.id,
         life=life,

@@ -1,8 +1,8 @@
-"""Sell the grain wet by a buyer's discount schedule, or dry it and sell it dry?
+"""Sell the grain wet by the buyer's terms, or dry it and sell it dry?
 
-A schedule is the buyer's own list: from which moisture on, so much money off, such a share off the
-price, such a shrink. The caller gives its rows; nothing between or beyond them is guessed, and
-grain above the last row is marked so.
+Both sales go by the same buyer's terms: shrink, discounts and charges of the wet sale, full price
+of the dry one. What drying costs in cash stands against the difference; grain lost in handling and
+weight dried away already show in the lower weight of the dry sale and are not counted twice.
 
 .. [1] TeBockhorst and Shouse, Iowa State University Extension: 1000 wet bushels at 20.5 %, 2 % of
    the price off for each point above 15 %.
@@ -13,139 +13,120 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from outfeed.arrays import ArrayLike, BoolArray, FloatArray, as_floats
+from outfeed.arrays import ArrayLike, FloatArray, as_floats
+from outfeed.cost import DryingCost
 from outfeed.errors import Inconsistent
-from outfeed.limits import MOISTURE_WB, Range
+from outfeed.limits import MOISTURE_WB
 from outfeed.moisture import WEIGHT
-from outfeed.shrink import PRICE
+from outfeed.settlement import MONEY_STEP, WEIGHT_STEP, Load, Terms, settle_loads
 
-SHARE_OFF = Range("share off the price", 0.0, 1.0, "", "definition")
-SHRINK_TAKEN = Range("shrink taken", 0.0, 1.0, "", "definition")
-
-IndexArray = NDArray[np.intp]
-
-_SAME_MOISTURE = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class DiscountRow:
-    """What a buyer takes from a moisture on, until the next row.
-
-    Attributes
-    ----------
-    moisture_from : float
-        Moisture from which the row holds, wet basis [-].
-    money_off : float
-        Money off the price of each kg paid.
-    share_off : float
-        Share off the price [-].
-    shrink : float
-        Share of the wet weight not paid [-].
-    """
-
-    moisture_from: float
-    money_off: float = 0.0
-    share_off: float = 0.0
-    shrink: float = 0.0
-
-    def __post_init__(self) -> None:
-        MOISTURE_WB.check(self.moisture_from, "moisture_from")
-        PRICE.check(self.money_off, "money_off")
-        SHARE_OFF.check(self.share_off, "share_off")
-        SHRINK_TAKEN.check(self.shrink, "shrink")
+_REFERENCE = 100_000.0  # kg; settled in the finest steps and scaled, so that no cent is rounded
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class WetSale:
-    """What a schedule pays.
+class SaleChoice:
+    """Wet sale against drying and selling dry, lot by lot.
 
     Attributes
     ----------
-    paid : ndarray
-        Money for the load; zero where it is refused, never negative.
-    paid_weight : ndarray
-        Weight paid for [kg].
-    price : ndarray
-        Price after discounts [money/kg].
-    row : ndarray of int
-        Index of the row used; -1 for grain below the first.
-    last_row : ndarray of bool
-        Whether the last row was used, which may not have been made for grain so wet.
-    refused : ndarray of bool
-        Whether the buyer does not take grain so wet.
+    wet : ndarray
+        Money for the wet grain; below zero where charges exceed its value.
+    dry : ndarray
+        Money for the dried grain.
+    cash_cost : ndarray
+        Fuel, electricity and labour of drying [money].
+    gain : ndarray
+        What drying brings over selling wet [money]: dry less cash cost less wet.
+    break_even_cost : ndarray
+        Cash cost at which both are worth the same [money].
+    break_even_fuel : float or None
+        Price of fuel at which all lots together are worth the same both ways [money per unit
+        sold]; None when no fuel is burned or even free fuel would not pay.
     """
 
-    paid: FloatArray
-    paid_weight: FloatArray
-    price: FloatArray
-    row: IndexArray
-    last_row: BoolArray
-    refused: BoolArray
+    wet: FloatArray
+    dry: FloatArray
+    cash_cost: FloatArray
+    gain: FloatArray
+    break_even_cost: FloatArray
+    break_even_fuel: float | None
 
 
-def sell_wet(
-    rows: tuple[DiscountRow, ...],
-    wet_weight: ArrayLike,
-    moisture_wb: ArrayLike,
-    price: ArrayLike,
-    refuse_above: float | None = None,
-) -> WetSale:
-    """What a buyer pays for wet grain by a schedule.
+def sale_value(terms: Terms, weight: ArrayLike, moisture_wb: ArrayLike) -> FloatArray:
+    """What a buyer pays for lots of grain, before rounding to cents.
 
     Parameters
     ----------
-    rows : tuple of DiscountRow
-        In any order, each moisture once.
-    wet_weight : array_like
+    terms : Terms
+        The buyer's terms.
+    weight : array_like
         Weight delivered [kg].
     moisture_wb : array_like
         Its moisture, wet basis [-].
-    price : array_like
-        Price of dry grain [money/kg].
-    refuse_above : float, optional
-        Moisture above which the buyer takes none [-].
 
     Returns
     -------
-    WetSale
-        Arrays of the broadcast shape.
+    ndarray
+        Money, broadcast shape; below zero where charges exceed the value.
 
     Raises
     ------
-    Inconsistent
-        No rows, or two for one moisture.
     OutOfRange
         A value outside its range.
     """
-    ordered = sorted(rows, key=lambda row: row.moisture_from)
-    starts = np.asarray([row.moisture_from for row in ordered])
-    if not ordered or np.any(np.diff(starts) <= _SAME_MOISTURE):
-        raise Inconsistent("a schedule needs rows, each with a moisture of its own", "schedule")
-    weight, wet, full = as_floats(
-        WEIGHT.check(wet_weight, "wet_weight"),
-        MOISTURE_WB.check(moisture_wb, "moisture_wb"),
-        PRICE.check(price, "price"),
+    loads, wet = as_floats(
+        WEIGHT.check(weight, "weight"), MOISTURE_WB.check(moisture_wb, "moisture_wb")
     )
-    index = np.asarray(np.searchsorted(starts, wet + _SAME_MOISTURE, side="right") - 1)
-    taken = _column(ordered, "shrink", index)
-    off = _column(ordered, "money_off", index) + full * _column(ordered, "share_off", index)
-    each = np.maximum(full - off, 0.0)
-    highest = MOISTURE_WB.high if refuse_above is None else refuse_above
-    refused = wet > highest + _SAME_MOISTURE
-    paid_weight = np.where(refused, 0.0, weight * (1.0 - taken))
-    return WetSale(
-        paid=(paid_weight * each)[()],
-        paid_weight=paid_weight[()],
-        price=each[()],
-        row=index[()],
-        last_row=(index == len(ordered) - 1)[()],
-        refused=refused[()],
-    )
+    moistures, where = np.unique(wet, return_inverse=True)
+    tickets = [Load(id="lot", weight=_REFERENCE, moisture_wb=float(m)) for m in moistures]
+    ledger = settle_loads(tickets, [terms], weight_step=WEIGHT_STEP.low, money_step=MONEY_STEP.low)
+    paid = np.asarray([one.lines.payable for one in ledger.statements], dtype=np.float64)
+    each = paid * ledger.money_step / _REFERENCE
+    return np.asarray(each[where.reshape(wet.shape)] * loads)[()]
 
 
-def _column(rows: list[DiscountRow], name: str, index: IndexArray) -> FloatArray:
-    """A column of the rows by index; the zero in front serves index -1."""
-    values = np.asarray([0.0, *(getattr(row, name) for row in rows)], dtype=np.float64)
-    return np.asarray(values[index + 1])
+def dry_or_sell_wet(
+    terms: Terms,
+    cost: DryingCost,
+    initial_moisture_wb: ArrayLike,
+    final_moisture_wb: ArrayLike,
+) -> SaleChoice:
+    """Compare selling wet with drying first.
+
+    Parameters
+    ----------
+    terms : Terms
+        The buyer's terms.
+    cost : DryingCost
+        Of the lots.
+    initial_moisture_wb, final_moisture_wb : array_like
+        Moistures before and after drying, wet basis [-], as the cost was computed for.
+
+    Returns
+    -------
+    SaleChoice
+        With the break-evens.
+
+    Raises
+    ------
+    OutOfRange
+        A value outside its range.
+    Inconsistent
+        A lot of no weight.
+    """
+    if np.any(np.asarray(cost.wet_weight) <= 0.0):
+        raise Inconsistent("a lot of no weight has no better way", "wet_weight")
+    wet = np.asarray(sale_value(terms, cost.wet_weight, initial_moisture_wb))
+    dry = np.asarray(sale_value(terms, cost.final_weight, final_moisture_wb))
+    others = np.asarray(cost.electricity + cost.labour)
+    cash, quantity = others + cost.fuel, float(np.sum(cost.fuel_quantity))
+    spare = float(np.sum(dry - wet - others))
+    return SaleChoice(
+        wet=wet[()],
+        dry=dry[()],
+        cash_cost=cash[()],
+        gain=(dry - cash - wet)[()],
+        break_even_cost=(dry - wet)[()],
+        break_even_fuel=spare / quantity if quantity > 0.0 and spare >= 0.0 else None,
+    )

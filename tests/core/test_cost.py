@@ -20,7 +20,9 @@ from outfeed.cost import (
 )
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.fuel import load_fuel
-from outfeed.wet_sale import DiscountRow, sell_wet
+from outfeed.settlement import DiscountRow, Schedule, Terms
+from outfeed.shrink import BuyerRule
+from outfeed.wet_sale import dry_or_sell_wet, sale_value
 
 PROPANE = load_fuel("propane")
 PRICES = Prices(fuel=500.0, electricity=3e-8, labour=0.006, grain=0.17)
@@ -119,30 +121,48 @@ def test_carbon_factors_of_one_fuel_agree_within_five_percent():
         assert max(factors) / min(factors) < 1.06
 
 
-ROWS = (
-    DiscountRow(0.155, money_off=0.002),
-    DiscountRow(0.18, share_off=0.10),
-    DiscountRow(0.22, share_off=0.20, shrink=0.05),
+TERMS = Terms(
+    BuyerRule(0.15, 1.4, name="elevator"),
+    0.17,
+    schedules=(Schedule("moisture", (DiscountRow(0.18, 0.004), DiscountRow(0.22, 0.010))),),
 )
 
 
-def test_the_row_that_holds_is_the_last_one_reached():
-    sale = sell_wet(ROWS, 1000.0, [0.15, 0.155, 0.1799, 0.18, 0.25], 0.17)
-    assert sale.row.tolist() == [-1, 0, 0, 1, 2]
-    assert sale.paid == pytest.approx([170.0, 168.0, 168.0, 153.0, 950 * 0.17 * 0.8])
-    assert sale.last_row.tolist() == [False, False, False, False, True]
+def one_lot(weight: float, wet: float, dry: float):
+    return drying_cost(weight, wet, dry, USE, PROPANE, PRICES, rate=5.0)
 
 
-def test_rows_may_come_in_any_order_but_each_once():
-    assert sell_wet(ROWS[::-1], 1.0, 0.2, 1.0).paid == sell_wet(ROWS, 1.0, 0.2, 1.0).paid
+@given(st.floats(1.0, 1e7), wets, drys)
+def test_the_gain_of_drying_is_the_dry_sale_less_cash_less_the_wet_sale(weight, wet, dry):
+    cost = one_lot(weight, wet, dry)
+    choice = dry_or_sell_wet(TERMS, cost, wet, dry)
+    assert choice.gain == pytest.approx(choice.dry - choice.cash_cost - choice.wet, abs=1e-6)
+    assert choice.cash_cost == pytest.approx(float(cost.fuel + cost.electricity + cost.labour))
+    assert choice.gain == pytest.approx(choice.break_even_cost - choice.cash_cost, abs=1e-6)
+
+
+def test_at_the_break_even_price_of_fuel_both_ways_bring_the_same():
+    choice = dry_or_sell_wet(TERMS, one_lot(1e5, 0.2, 0.15), 0.2, 0.15)
+    assert choice.break_even_fuel is not None
+    prices = Prices(choice.break_even_fuel, PRICES.electricity, PRICES.labour, PRICES.grain)
+    cost = drying_cost(1e5, 0.2, 0.15, USE, PROPANE, prices, rate=5.0)
+    assert dry_or_sell_wet(TERMS, cost, 0.2, 0.15).gain == pytest.approx(0.0, abs=0.01)
+
+
+def test_lots_together_choose_as_each_alone():
+    wet, dry = [0.17, 0.20, 0.25], 0.15
+    cost = drying_cost([1e5, 2e5, 3e5], wet, dry, USE, PROPANE, PRICES, rate=5.0)
+    together = dry_or_sell_wet(TERMS, cost, wet, dry)
+    for index, weight in enumerate((1e5, 2e5, 3e5)):
+        alone = dry_or_sell_wet(TERMS, one_lot(weight, wet[index], dry), wet[index], dry)
+        assert together.gain[index] == pytest.approx(alone.gain)
+
+
+def test_a_lot_of_twice_the_weight_brings_twice_the_money():
+    assert sale_value(TERMS, 2e5, 0.19) == pytest.approx(2 * sale_value(TERMS, 1e5, 0.19))
+    assert sale_value(TERMS, 1e5, 0.14) == pytest.approx(17_000.0)
+
+
+def test_a_lot_of_nothing_has_no_better_way():
     with pytest.raises(Inconsistent):
-        sell_wet((ROWS[0], ROWS[0]), 1.0, 0.2, 1.0)
-    with pytest.raises(Inconsistent):
-        sell_wet((), 1.0, 0.2, 1.0)
-
-
-def test_grain_above_the_buyers_limit_is_refused_and_money_never_negative():
-    sale = sell_wet(ROWS, 1000.0, 0.26, 0.17, refuse_above=0.25)
-    assert sale.refused
-    assert sale.paid == 0.0
-    assert sell_wet((DiscountRow(0.15, money_off=1.0),), 1000.0, 0.2, 0.17).paid == 0.0
+        dry_or_sell_wet(TERMS, one_lot(0.0, 0.2, 0.15), 0.2, 0.15)

@@ -22,7 +22,9 @@ from outfeed.cost import (
     own_fuel,
 )
 from outfeed.fuel import BTU, KILOWATT_HOUR, US_GALLON, load_fuel
-from outfeed.wet_sale import DiscountRow, sell_wet
+from outfeed.settlement import DiscountRow, Schedule, Terms
+from outfeed.shrink import BuyerRule
+from outfeed.wet_sale import sale_value
 
 PROPANE, GAS, OIL = load_fuel("propane"), load_fuel("natural-gas"), load_fuel("fuel-oil")
 BUSHEL = 56.0 * 0.45359237
@@ -131,9 +133,18 @@ def test_over_drying_by_a_point_costs_1_17_percent_of_the_weight_and_a_point_of_
 
 def test_a_discount_of_2_percent_a_point_pays_3115_for_1000_wet_bushels():
     """Iowa State prints 3110 since it rounds 0.385 to 0.39 a bushel; 20.5 % is 5.5 points over."""
-    rows = tuple(DiscountRow(0.15 + 0.005 * n, share_off=0.01 * n) for n in range(1, 12))
-    sale = sell_wet(rows, 1000.0, 0.205, 3.50)
-    assert sale.paid == pytest.approx(3110.0, abs=5.01)
+    rows = tuple(DiscountRow(0.15 + 0.005 * n, price_share=0.01 * (n + 1)) for n in range(11))
+    terms = Terms(BuyerRule(0.15, 0.0), 3.50, schedules=(Schedule("moisture", rows),))
+    assert sale_value(terms, 1000.0, 0.205) == pytest.approx(3110.0, abs=5.01)
+
+
+def test_a_drying_charge_of_4_8_cents_a_point_takes_264_from_1000_wet_bushels():
+    """Iowa State: 5.5 points above 15 %."""
+    free, charged = (
+        sale_value(Terms(BuyerRule(0.15, 0.0, drying_charge=charge), 3.50), 1000.0, 0.205)
+        for charge in (0.0, 0.048 / 0.01)
+    )
+    assert free - charged == pytest.approx(264.0, abs=0.5)
 
 
 def test_carbon_dioxide_of_a_gallon_of_propane_is_5_7_kg():

@@ -1,0 +1,383 @@
+"""Cooling credit: what hot grain loses after the dryer, and what to aim for at the discharge."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from outfeed import Inconsistent, NotPublished
+from outfeed.cooling import (
+    ABOVE_AMBIENT,
+    CREDIT,
+    IN_DRYER,
+    IN_DRYER_GUESS,
+    MODES,
+    STEEP,
+    CoolingCredit,
+    cooling_credit,
+    cooling_mode,
+    discharge_moisture_for,
+    points_by_rule,
+    water_share_saved,
+)
+from outfeed.cooling_air import (
+    FILL_AIR,
+    FRONT,
+    REACHED,
+    Reached,
+    airflow_for_fill,
+    cooling_time,
+    heat_ratio,
+    reached_temperature,
+)
+from outfeed.grains import Grain, load_grain
+from outfeed.methods import MethodUse, use
+from outfeed.moist_air import STANDARD_PRESSURE
+from outfeed.sorption import isotherm_method
+from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.cooling_models import (
+    CoolingAir,
+    CoolingAnswer,
+    CoolingCase,
+    CoolingRequest,
+    CoolingResult,
+    Mode,
+    WayCompared,
+)
+from outfeed_api.units import say
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
+
+CORN = "corn-yellow-dent"
+DEFAULT_MODE: Mode = "cool-in-storage"
+COLD_ENOUGH_TO_SWEAT = 10.0  # K between hot grain and air; common practice, no source
+
+
+@router.post(
+    "/cooling",
+    summary="Moisture lost while hot grain cools",
+    operation_id="cooling",
+    response_model_exclude_none=True,
+)
+@computes()
+def cooling(request: CoolingRequest) -> CoolingAnswer:
+    """Points of moisture that leave with the heat, and what to aim for at the discharge.
+
+    Give `hot_temperature` with `discharge_moisture` (what is left after cooling?) or with
+    `final_moisture` (what to aim for?), or many `cases`; and the air, or `final_temperature`.
+    """
+    grain, mode = load_grain(request.grain), request.mode or DEFAULT_MODE
+    reached, final = _final(request)
+    single = _single(request)
+    result = None if single is None else _credit(request, grain, mode, single, final)
+    cases = None
+    if request.cases:
+        cases = [_case(request, grain, mode, index, final) for index in range(len(request.cases))]
+    if result is None and cases is None:
+        raise Inconsistent("give hot_temperature with a moisture, or cases", "hot_temperature")
+    return CoolingAnswer(
+        decision=_decision(request, mode, result, cases, reached),
+        units=request.units,
+        grain=grain.id,
+        mode=mode,
+        result=None if result is None else _part(result, final),
+        cases=cases,
+        water_taken_over=_taken_over(request, result),
+        by_mode=None
+        if single is None
+        else [_way(request, grain, way, single, final) for way in MODES],
+        air=_air(request, grain, reached),
+        assumed=_assumed(request, mode, final),
+        methods=methods_used(*_methods(request, grain, mode)),
+        notes=_notes(request, grain, mode, single, reached),
+        cautions=cautions(*_cautions(request, mode, final)),
+    )
+
+
+def _final(request: CoolingRequest) -> tuple[Reached | None, float]:
+    """How cold the grain gets."""
+    air, wanted = request.ambient_temperature, request.final_temperature
+    if air is None:
+        if wanted is None:
+            raise Inconsistent(
+                "give ambient_temperature or final_temperature", "ambient_temperature"
+            )
+        return None, wanted
+    if request.relative_humidity is None:
+        return None, air if wanted is None else wanted
+    reached = reached_temperature(
+        air, request.relative_humidity, wanted, request.pressure or STANDARD_PRESSURE
+    )
+    return reached, float(reached.temperature)
+
+
+def _single(request: CoolingRequest) -> CoolingCase | None:
+    given = (request.discharge_moisture, request.final_moisture)
+    if request.hot_temperature is None:
+        if any(moisture is not None for moisture in given) or not request.cases:
+            raise Inconsistent("the temperature of the hot grain is needed", "hot_temperature")
+        return None
+    return CoolingCase(
+        **{
+            name: value
+            for name in ("hot_temperature", "discharge_moisture", "final_moisture")
+            if (value := getattr(request, name)) is not None
+        }
+    )
+
+
+def _credit(
+    request: CoolingRequest, grain: Grain, mode: str, case: CoolingCase, final: float
+) -> CoolingCredit:
+    if (case.discharge_moisture is None) == (case.final_moisture is None):
+        raise Inconsistent("give one of discharge_moisture and final_moisture", "final_moisture")
+    if case.final_moisture is not None:
+        return discharge_moisture_for(
+            grain, mode, case.final_moisture, case.hot_temperature, final,
+            efficiency=request.efficiency,
+        )  # fmt: skip
+    return cooling_credit(
+        grain, mode, case.discharge_moisture or 0.0, case.hot_temperature, final,
+        efficiency=request.efficiency,
+    )  # fmt: skip
+
+
+def _case(
+    request: CoolingRequest, grain: Grain, mode: str, index: int, final: float
+) -> CoolingResult:
+    case = (request.cases or [])[index]
+    try:
+        return _part(_credit(request, grain, mode, case, final), final)
+    except Inconsistent as error:
+        where = (
+            f"/cases/{index}/{'final_moisture' if 'one of' in str(error) else 'hot_temperature'}"
+        )
+        raise ProblemError(INCONSISTENT, str(error), [field_error(where, str(error))]) from error
+
+
+def _part(credit: CoolingCredit, final: float) -> CoolingResult:
+    return CoolingResult(
+        discharge_moisture=float(credit.hot_moisture),
+        final_moisture=float(credit.final_moisture),
+        final_low=float(credit.final_low),
+        final_high=float(credit.final_high),
+        points_lost=float(credit.points),
+        points_ceiling=float(credit.hot_moisture - credit.final_floor),
+        final_temperature=final,
+    )
+
+
+def _way(
+    request: CoolingRequest, grain: Grain, mode: str, case: CoolingCase, final: float
+) -> WayCompared:
+    chosen = mode == (request.mode or DEFAULT_MODE)
+    own = request.efficiency if chosen else None
+    plain = request.model_copy(update={"efficiency": own})
+    if mode == IN_DRYER and not chosen:
+        cool = min(case.hot_temperature, final + ABOVE_AMBIENT)
+        case = case.model_copy(update={"hot_temperature": cool})
+    credit, way = _credit(plain, grain, mode, case, final), cooling_mode(mode)
+    rule = points_by_rule(mode, case.hot_temperature, final) if grain.id == CORN else None
+    gain, fuel = way.capacity_gain or (None, None), way.fuel_saved or (None, None)
+    return WayCompared(
+        mode=mode,  # type: ignore[arg-type]
+        efficiency=way.efficiency if own is None else own,
+        points_lost=float(credit.points),
+        discharge_moisture=float(credit.hot_moisture),
+        final_moisture=float(credit.final_moisture),
+        rule_low=None if rule is None else float(rule[0]),
+        rule_high=None if rule is None else float(rule[1]),
+        capacity_gain_low=gain[0],
+        capacity_gain_high=gain[1],
+        fuel_saved_low=fuel[0],
+        fuel_saved_high=fuel[1],
+        source=way.source,
+    )
+
+
+def _taken_over(request: CoolingRequest, result: CoolingCredit | None) -> float | None:
+    if request.wet_moisture is None or result is None:
+        return None
+    try:
+        return float(
+            water_share_saved(request.wet_moisture, result.hot_moisture, result.final_moisture)
+        )
+    except Inconsistent as error:
+        raise Inconsistent(str(error), "wet_moisture") from error
+
+
+def _air(request: CoolingRequest, grain: Grain, reached: Reached | None) -> CoolingAir | None:
+    flow, fill = request.airflow_per_grain, request.fill_rate
+    time = by_heat = None
+    if flow is not None:
+        density = grain.legal_bulk_density
+        if density is None:
+            raise NotPublished("bushel weight", grain.id, name="airflow_per_grain")
+        time = float(cooling_time(grain, flow * density))
+        ratio = heat_ratio(grain, load_grain(CORN))
+        corn = cooling_time(load_grain(CORN), flow * density)
+        by_heat = None if ratio is None else float(corn) * ratio
+    air = CoolingAir(
+        lowest_temperature=None if reached is None else float(reached.lowest),
+        fan_hours=time,
+        fan_hours_by_heat=by_heat,
+        airflow_to_keep_up=_keep_up(grain, fill),
+    )
+    return air if air.model_dump(exclude_none=True) else None
+
+
+def _keep_up(grain: Grain, fill: float | None) -> float | None:
+    if fill is None:
+        return None
+    if grain.bushel_weight is None:
+        raise NotPublished("bushel weight", grain.id, name="fill_rate")
+    return float(airflow_for_fill(fill, grain.bushel_weight.value))
+
+
+def _decision(
+    request: CoolingRequest,
+    mode: str,
+    result: CoolingCredit | None,
+    cases: list[CoolingResult] | None,
+    reached: Reached | None,
+) -> str:
+    way = {
+        "steep-then-cool": "after a steep and slow cooling",
+        "cool-in-storage": "once cooled in the storage bin",
+        "cool-in-dryer": "once its last heat has gone",
+    }[mode]
+    if result is None:
+        return f"{len(cases or [])} lots answered, each as it will stand {way}."
+    hot, final = (_moisture(request, x) for x in (result.hot_moisture, result.final_moisture))
+    low, high = (_moisture(request, x) for x in (result.final_low, result.final_high))
+    lost = say(float(result.points), "points", request.units, decimals=1)
+    band = "" if low == high else f" ({low} to {high} by what was published)"
+    if request.final_moisture is not None:
+        text = f"Discharge at {hot}: the grain comes to {final}{band} {way}, losing {lost}."
+    else:
+        text = f"Discharged at {hot}, the grain comes to {final}{band} {way}, losing {lost}."
+    if reached is not None and reached.limited:
+        least = say(float(reached.lowest), "temperature", request.units, decimals=0)
+        text += f" This air cannot cool it below {least}."
+    return text
+
+
+def _moisture(request: CoolingRequest, value: object) -> str:
+    spoken = say(float(value), "moisture", request.units, decimals=1)  # type: ignore[arg-type]
+    return spoken.removesuffix(" wet basis")
+
+
+def _assumed(request: CoolingRequest, mode: str, final: float) -> list[Assumed]:
+    found: list[Assumed] = []
+    if request.mode is None:
+        found.append(
+            Assumed(
+                input="mode",
+                choice=mode,
+                why="the most common way; it credits less than a steep does",
+                source="common practice, no source",
+            )
+        )
+    if request.efficiency is None:
+        way = cooling_mode(mode)
+        found.append(
+            AssumedQuantity(
+                input="efficiency",
+                quantity="percent",
+                value=way.efficiency,
+                low=way.efficiency_low,
+                high=way.efficiency_high,
+                why="published share of the heat that evaporates moisture, for corn",
+                source=way.source,
+            )
+        )
+    if request.final_temperature is None:
+        found.append(
+            AssumedQuantity(
+                input="final_temperature",
+                quantity="temperature",
+                value=final,
+                why="grain cools to the temperature of the air",
+                source="common practice, no source",
+            )
+        )
+    if request.relative_humidity is not None and request.pressure is None:
+        found.append(
+            AssumedQuantity(
+                input="pressure",
+                quantity="air-pressure",
+                value=STANDARD_PRESSURE,
+                why="standard air at sea level; matters little to a wet bulb",
+                source="definition",
+            )
+        )
+    return found
+
+
+def _methods(request: CoolingRequest, grain: Grain, mode: str) -> list[MethodUse]:
+    uses = [use(CREDIT)]
+    if mode == IN_DRYER:
+        uses.append(use(IN_DRYER_GUESS))
+    if grain.isotherms:
+        uses.append(use(isotherm_method(grain.isotherm())))
+    if request.ambient_temperature is not None and request.relative_humidity is not None:
+        uses.append(use(REACHED))
+    if request.airflow_per_grain is not None:
+        uses.append(use(FRONT))
+    if request.fill_rate is not None:
+        uses.append(use(FILL_AIR))
+    return uses
+
+
+def _notes(
+    request: CoolingRequest,
+    grain: Grain,
+    mode: str,
+    case: CoolingCase | None,
+    reached: Reached | None,
+) -> list[str]:
+    notes: list[str] = []
+    if mode == "steep-then-cool":
+        notes.append(
+            "Let the hot grain rest 4 to 12 hours without air, cool it slowly, then move it to the "
+            "storage bin: the wall and roof of the cooling bin stay wet."
+        )
+    if mode == "cool-in-storage":
+        notes.append("Start the fan with the first hot grain; do not let it steep in this bin.")
+    if request.steep is not None and not STEEP.contains(request.steep):
+        notes.append("A steep outside 4 to 12 hours is outside what was published.")
+    if request.steep is not None and mode != "steep-then-cool":
+        notes.append("A steep counts only with `steep-then-cool`; it was left aside.")
+    air = request.ambient_temperature
+    hotter = case is not None and air is not None and case.hot_temperature > air + ABOVE_AMBIENT
+    if mode == IN_DRYER and hotter:
+        notes.append(
+            "A heat-and-cool dryer usually discharges no more than 30 degF (17 degC) above the "
+            "air; this grain is hotter."
+        )
+    if mode != IN_DRYER and case is not None:
+        notes.append(
+            "The comparison takes grain cooled in the dryer as leaving it no more than 30 degF "
+            "(17 degC) above its final temperature."
+        )
+    if reached is None and request.ambient_temperature is not None:
+        notes.append("Give relative_humidity too, to know how cold this air can make the grain.")
+    if request.airflow_per_grain is not None:
+        notes.append(
+            "Fan time follows airflow: measure the grain at the far side before you stop the fan."
+        )
+    if grain.id != CORN:
+        notes.append("The efficiencies were published for corn; check a cooled sample.")
+    notes.append("Hot grain reads falsely on a moisture meter: test a rested, cooled sample.")
+    return notes
+
+
+def _cautions(request: CoolingRequest, mode: str, final: float) -> list[str]:
+    codes = ["meter-uncertain"]
+    hottest = max(
+        [request.hot_temperature or -40.0, *(case.hot_temperature for case in request.cases or [])]
+    )
+    if mode != IN_DRYER and hottest - final > COLD_ENOUGH_TO_SWEAT:
+        codes = ["condensation", *codes]
+    return [*codes, "hot-surfaces", "entrapment"]

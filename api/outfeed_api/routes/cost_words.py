@@ -1,0 +1,127 @@
+"""Drying cost in words."""
+
+from __future__ import annotations
+
+from outfeed.cost import IOWA_AVERAGE, IOWA_HIGH, IOWA_LOW, RULE
+from outfeed.fuel import load_fuel
+from outfeed.moisture import FARM_HANDLING_LOSS, HANDLING, USUAL_HANDLING_LOSS
+from outfeed_api.models import Assumed, AssumedQuantity
+from outfeed_api.routes.cost_models import DryingCostAnswer, DryingCostRequest
+from outfeed_api.units import say
+
+LEAST_PLAUSIBLE_HEAT = 2.4e6  # J/kg; the heat of evaporation, below it a figure is suspect
+
+
+def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
+    """The decision in a sentence or two; the answer is still in SI."""
+    units, kg = request.units, request.kg_per_bushel
+    decimals = 3 if units == "us" else 2
+    each = say(answer.per_grain, "price-of-grain", units, bushel_weight=kg, decimals=decimals)
+    point = say(answer.per_point, "drying-charge", units, bushel_weight=kg, decimals=decimals)
+    text = f"Drying costs {each} of wet grain, {point}, {_money(answer.costs.total)} in all"
+    if answer.costs_low is not None and answer.costs_high is not None:
+        text += (
+            f" ({_money(answer.costs_low)} to {_money(answer.costs_high)} by published fuel use)"
+        )
+    text += "."
+    choice = answer.wet_or_dry
+    if choice is not None and choice.better == "dry":
+        text += f" Dry it: that brings {_money(choice.gain)} more than selling wet."
+    elif choice is not None:
+        text += f" Sell it wet: that brings {_money(-choice.gain)} more than drying."
+    if answer.down_time is not None:
+        text += f" The stand costs {_money(answer.down_time)}."
+    return text
+
+
+def assumed(request: DryingCostRequest, market: float) -> list[Assumed]:
+    """Every input that was filled in."""
+    found: list[Assumed] = []
+    if request.heat_per_water is None and request.propane_per_point is None:
+        heat = load_fuel("propane").heat_content
+        found.append(
+            AssumedQuantity(
+                input="propane_per_point",
+                quantity="liquid-per-point",
+                value=IOWA_AVERAGE / heat,
+                low=IOWA_LOW / heat,
+                high=IOWA_HIGH / heat,
+                why="average of farm dryers, for corn; your own records are better",
+                source=RULE.source,
+            )
+        )
+    if request.market_moisture is None:
+        found.append(
+            AssumedQuantity(
+                input="market_moisture",
+                quantity="moisture",
+                value=market,
+                why="the usual base moisture of this grain",
+                source="grain catalogue",
+            )
+        )
+    if request.handling_loss is None:
+        found.append(
+            AssumedQuantity(
+                input="handling_loss",
+                quantity="percent",
+                value=USUAL_HANDLING_LOSS,
+                low=FARM_HANDLING_LOSS.low,
+                high=FARM_HANDLING_LOSS.high,
+                why="usual loss of dust and broken kernels",
+                source=HANDLING.source,
+            )
+        )
+    if request.fuel.burner_efficiency is None:
+        found.append(
+            AssumedQuantity(
+                input="burner_efficiency",
+                quantity="percent",
+                value=1.0,
+                why="direct flame; the figure of fuel use holds its losses",
+                source="common practice, no source",
+            )
+        )
+    return found
+
+
+def notes(request: DryingCostRequest) -> list[str]:
+    """What to know before relying on the money."""
+    found = [
+        "Money has no currency here: what goes in comes out.",
+        "Depreciation, repairs and interest are not counted.",
+    ]
+    if request.fuel.kind == "biomass":
+        found.append(
+            f"The heat content is the {request.fuel.heating_value} heating value, as you say; "
+            "burner efficiency counts over the same."
+        )
+    else:
+        found.append("Heat contents are higher heating values, as fuel is metered and sold.")
+    if request.price is None:
+        found.append("Without a price of grain, handling loss and over-drying cost nothing here.")
+    if request.grain != "corn-yellow-dent" and request.heat_per_water is None:
+        found.append("Rules of fuel per point were made for corn.")
+    if request.heat_per_water is not None and request.heat_per_water < LEAST_PLAUSIBLE_HEAT:
+        found.append(
+            "That heat per water is below the heat of evaporation: check whether some of the "
+            "drying was done by cooling or by unheated air."
+        )
+    if request.down_time is not None and request.buyer is None:
+        found.append("Without a buyer's terms a stand costs waiting and labour only.")
+    if request.fuel.kind == "biomass" and request.fuel.heating_value == "lower":
+        found.append("Published carbon factors go with the higher heating value; none is given.")
+    return found
+
+
+def caution_codes(request: DryingCostRequest, market: float) -> list[str]:
+    """Codes of the cautions that apply."""
+    below = any(lot.final_moisture < market - 1e-9 for lot in request.lots)
+    above = any(lot.final_moisture > market + 1e-9 for lot in request.lots)
+    codes = ["over-drying"] if below else []
+    codes += ["under-drying"] if above else []
+    return [*codes, "gas-fuel", "fire-trash", "follow-manual"]
+
+
+def _money(value: float) -> str:
+    return f"{value:,.2f}"

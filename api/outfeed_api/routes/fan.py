@@ -1,0 +1,301 @@
+"""Fans and beds: pressure, airflow, operating point, power, and what a fuller bin does to them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from fastapi import APIRouter
+
+from outfeed import Inconsistent, NotPublished
+from outfeed.airflow import (
+    LOW_FLOW,
+    MAIN,
+    OPERATING_POINT,
+    Bed,
+    airflow_at,
+    airflow_limit,
+    airflow_set,
+    packing_factor,
+    per_area,
+    pressure_drop,
+    step_at_the_switch,
+)
+from outfeed.fan import (
+    AIR_DENSITY,
+    POWER,
+    WARMTH,
+    FanTable,
+    OperatingPoint,
+    fan_heat,
+    fan_power,
+    operating_point,
+)
+from outfeed.grains import Grain, load_grain
+from outfeed.limits import Range
+from outfeed.methods import MethodUse, use
+from outfeed.moist_air import CELSIUS_ZERO, DRY_AIR_GAS_CONSTANT, STANDARD_PRESSURE
+from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.fan_models import FanAnswer, FanRequest, Point
+from outfeed_api.units import say
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
+
+QUESTIONS = ("airflow", "airflow_per_grain", "static_pressure", "fan")
+MUCH_PACKING = 1.0  # the loose end of the band
+VERDICTS = {
+    "bed-too-tight": "The fan cannot push its least tabled airflow through this bed: lower the "
+    "depth, clean the grain, or take a fan for higher pressure.",
+    "beyond-table": "The fan moves more air here than its table shows; the last row is given, "
+    "nothing is guessed beyond it.",
+    "beyond-method": "The fan moves more air per area than the resistance equation covers.",
+}
+
+
+@router.post(
+    "/fan",
+    summary="Pressure of a bed, operating point and power of its fan",
+    operation_id="fan",
+    response_model_exclude_none=True,
+)
+@computes(heavy=True)
+def fan(request: FanRequest) -> FanAnswer:
+    """How much air a fan pushes through grain, or what pressure an airflow takes.
+
+    Give the bed and one of `airflow`, `airflow_per_grain`, `static_pressure` and `fan`. The other
+    fillings and shares of fines are answered for the same question.
+    """
+    grain = load_grain(request.grain)
+    asked = [name for name in QUESTIONS if getattr(request, name) is not None]
+    if len(asked) != 1:
+        raise Inconsistent(
+            "give one of airflow, airflow_per_grain, static_pressure and fan", *(asked or ["fan"])
+        )
+    area, bed = _area(request), _bed(request, grain)
+    point = _point(request, bed, area)
+    return FanAnswer(
+        decision=_decision(request, point),
+        units=request.units,
+        grain=grain.id,
+        point=point,
+        loose=_loose(request, bed, area),
+        other_constants=_other(request, bed, area),
+        fuller=[_point(request, replace(bed, depth=d), area) for d in request.depths or []] or None,
+        dirtier=[_point(request, replace(bed, fines=f), area) for f in request.dirt or []] or None,
+        assumed=_assumed(request, bed),
+        methods=methods_used(*_methods(request, bed, point)),
+        notes=_notes(request, bed, point),
+        cautions=cautions(*_cautions(bed, point)),
+    )
+
+
+def _area(request: FanRequest) -> float:
+    if (request.floor_area is None) == (request.diameter is None):
+        raise Inconsistent("give one of floor_area and diameter", "floor_area", "diameter")
+    if request.floor_area is not None:
+        return request.floor_area
+    return math.pi * (request.diameter or 0.0) ** 2 / 4.0
+
+
+def _bed(request: FanRequest, grain: Grain) -> Bed:
+    direction = request.direction or "vertical"
+    usual = packing_factor() if direction == "vertical" else 1.0
+    return Bed(
+        grain=grain,
+        depth=request.depth,
+        packing=usual if request.packing is None else request.packing,
+        direction=direction,
+        fines=request.fines or 0.0,
+        constants=LOW_FLOW if request.constants == "low-flow" else MAIN,
+    )
+
+
+def _point(request: FanRequest, bed: Bed, area: float) -> Point:
+    found = _answer(request, bed, area)
+    speed, density = found.airflow / area, bed.grain.legal_bulk_density
+    power, rise = _power(request, found)
+    price = request.price_of_electricity
+    return Point(
+        depth=bed.depth,
+        fines=bed.fines,
+        verdict=found.verdict,  # type: ignore[arg-type]
+        airflow=found.airflow,
+        static_pressure=found.pressure,
+        airflow_per_area=speed,
+        airflow_per_grain=None if density is None else speed / (bed.depth * density),
+        pressure_gradient=found.pressure / bed.depth,
+        power=power,
+        temperature_rise=rise,
+        cost_per_hour=None if price is None or power is None else power * price,
+    )
+
+
+def _answer(request: FanRequest, bed: Bed, area: float) -> OperatingPoint:
+    """Airflow and pressure by whichever question was asked."""
+    if request.fan is not None:
+        table = FanTable(
+            tuple(row.static_pressure for row in request.fan),
+            tuple(row.airflow for row in request.fan),
+        )
+        return operating_point(bed, area, table, request.fans or 1)
+    if request.static_pressure is not None:
+        most = float(pressure_drop(bed, airflow_limit(bed)))
+        Range("static pressure", 0.0, most, "Pa", "airflow at its limit").check(
+            request.static_pressure, "static_pressure"
+        )
+        speed = float(airflow_at(bed, request.static_pressure))
+        return OperatingPoint(True, "asked", speed * area, request.static_pressure)
+    speed = _speed(request, bed, area)
+    return OperatingPoint(True, "asked", speed * area, float(pressure_drop(bed, speed)))
+
+
+def _speed(request: FanRequest, bed: Bed, area: float) -> float:
+    """Airflow per area asked for."""
+    if request.airflow is not None:
+        speed = request.airflow / area
+    else:
+        density = bed.grain.legal_bulk_density
+        if density is None:
+            raise NotPublished("bushel weight", bed.grain.id, name="airflow_per_grain")
+        speed = float(per_area(request.airflow_per_grain or 0.0, bed.depth, density))
+    most = airflow_limit(bed)
+    if speed > most:
+        is_, known = (say(x, "airflow-per-area", request.units) for x in (speed, most))
+        raise Inconsistent(
+            f"that is {is_} through the grain, more than the {known} its resistance is known for; "
+            "check airflow, area and depth",
+            "airflow" if request.airflow is not None else "airflow_per_grain",
+        )
+    return speed
+
+
+def _power(request: FanRequest, found: OperatingPoint) -> tuple[float | None, float | None]:
+    share = request.fan_efficiency
+    if share is None:
+        return None, None
+    in_stream = share if request.motor_efficiency is None else share / request.motor_efficiency
+    if in_stream > 0.95:
+        raise Inconsistent(
+            "fan and motor together cannot beat the motor alone",
+            "fan_efficiency",
+            "motor_efficiency",
+        )
+    power = float(fan_power(found.airflow, found.pressure, share))
+    return power, float(fan_heat(found.pressure, in_stream, _density(request)))
+
+
+def _density(request: FanRequest) -> float:
+    """Density of the air, dry: moisture changes it by less than a percent."""
+    if request.ambient_temperature is None:
+        return AIR_DENSITY
+    warm = request.ambient_temperature + CELSIUS_ZERO
+    return (request.pressure or STANDARD_PRESSURE) / (DRY_AIR_GAS_CONSTANT * warm)
+
+
+def _loose(request: FanRequest, bed: Bed, area: float) -> Point | None:
+    if request.packing is not None or bed.packing == MUCH_PACKING:
+        return None
+    return _point(request, replace(bed, packing=MUCH_PACKING), area)
+
+
+def _other(request: FanRequest, bed: Bed, area: float) -> Point | None:
+    """The same by the other constants, where the airflow lies inside their range."""
+    name = LOW_FLOW if bed.constants == MAIN else MAIN
+    if name not in {one.name for one in bed.grain.airflow}:
+        return None
+    other = _point(request, replace(bed, constants=name), area)
+    ends = airflow_set(bed.grain, name)
+    inside = (ends.q_from or 0.0) <= other.airflow_per_area <= (ends.q_to or math.inf)
+    return other if inside else None
+
+
+def _decision(request: FanRequest, point: Point) -> str:
+    units, kg = request.units, request.kg_per_bushel
+    if point.verdict not in {"asked", "meets"}:
+        return VERDICTS[point.verdict]
+    air = say(point.airflow, "airflow", units, decimals=0)
+    push = say(point.static_pressure, "static-pressure", units, decimals=2 if units == "us" else 0)
+    text = f"The bed takes {push} at {air}"
+    if point.verdict == "meets":
+        text = f"The fan runs at {push} and moves {air}"
+    if point.airflow_per_grain is not None:
+        each = say(
+            point.airflow_per_grain, "airflow-per-grain", units, bushel_weight=kg,
+            decimals=2 if units == "us" else 0,
+        )  # fmt: skip
+        text += f", {each}"
+    if point.power is not None and point.temperature_rise is not None:
+        power = say(point.power, "electric-power", units)
+        text += f"; it draws {power} and warms the air by "
+        text += say(point.temperature_rise, "temperature-difference", units)
+    return text + "."
+
+
+def _assumed(request: FanRequest, bed: Bed) -> list[Assumed]:
+    found: list[Assumed] = []
+    if request.packing is None:
+        found.append(
+            AssumedQuantity(
+                input="packing",
+                quantity="ratio",
+                value=bed.packing,
+                low=1.0,
+                high=packing_factor(),
+                why="packing in a bin may add half again"
+                if bed.direction == "vertical"
+                else "the sideways figure is against a vertical bed of the same fill",
+                source="ASAE D272.3"
+                if bed.direction == "vertical"
+                else "Kay, Bern and Hurburgh (1989)",
+            )
+        )
+    if request.direction is None:
+        found.append(
+            Assumed(
+                input="direction",
+                choice="vertical",
+                why="air goes up or down through a bin",
+                source="common practice, no source",
+            )
+        )
+    if request.fan_efficiency is not None and request.ambient_temperature is None:
+        found.append(
+            AssumedQuantity(
+                input="density of the air",
+                quantity="density",
+                value=AIR_DENSITY,
+                why="standard air; give ambient_temperature for yours",
+                source="ASHRAE standard air",
+            )
+        )
+    return found
+
+
+def _methods(request: FanRequest, bed: Bed, point: Point) -> list[MethodUse]:
+    uses = list(bed.use(point.airflow_per_area))
+    if request.fan is not None:
+        uses.append(use(OPERATING_POINT))
+    if request.fan_efficiency is not None:
+        uses += [use(POWER), use(WARMTH)]
+    return uses
+
+
+def _notes(request: FanRequest, bed: Bed, point: Point) -> list[str]:
+    notes = ["Floor, ducts and transition add pressure of their own; measure it where you can."]
+    step = step_at_the_switch(bed.grain)
+    if step is not None and bed.direction == "vertical":
+        notes.append(
+            f"The low-flow constants of this grain give {step:.1f} times the pressure of the main "
+            "ones where the two meet; the answer never switches between them by itself."
+        )
+    if bed.fines == 0.0 and request.dirt is None:
+        notes.append("Fines raise the pressure or send the air round them; clean or core the bin.")
+    if request.fan is not None and point.verdict == "meets":
+        notes.append("The fan's table is read straight through its rows by a monotone curve.")
+    return notes
+
+
+def _cautions(bed: Bed, point: Point) -> list[str]:
+    outside = any(not one.inside_range for one in bed.use(point.airflow_per_area))
+    return [*(["extrapolated"] if outside else []), "fan-entry", "entrapment"]

@@ -1,0 +1,167 @@
+"""What the fan route reads and answers."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from outfeed.airflow import DEPTH, FINES, PACKING
+from outfeed.cost import ELECTRICITY_PRICE
+from outfeed.fan import AREA, EFFICIENCY, FANS, FLOW, STATIC_PRESSURE
+from outfeed.limits import AMBIENT, PRESSURE, SENSIBLE, Range
+from outfeed_api.measures import Measure
+from outfeed_api.models import (
+    LONGEST_NAME,
+    MOST_ENTRIES,
+    Answer,
+    Given,
+    GrainId,
+    Part,
+    Request,
+)
+
+MOST_ROWS = 100
+DIAMETER = Range("diameter", 0.25, 100.0, "m", SENSIBLE)
+PER_GRAIN = Range("airflow per grain", 1e-7, 0.05, "m3/(s kg)", SENSIBLE)
+
+Depth = Annotated[float, Measure("length", DEPTH, example=5.0)]
+Fines = Annotated[float, Measure("percent", FINES, example=0.03)]
+
+
+class FanRow(Given):
+    """One row of a fan's table."""
+
+    static_pressure: Annotated[
+        float, Measure("static-pressure", STATIC_PRESSURE, example=500.0)
+    ] = Field(description="Static pressure.")
+    airflow: Annotated[float, Measure("airflow", FLOW, example=6.0)] = Field(
+        description="Airflow of one fan at that pressure."
+    )
+
+
+class FanRequest(Request):
+    """A bed of grain, and an airflow or a fan to push it."""
+
+    grain: GrainId
+    depth: Depth = Field(
+        description="Way of the air through the grain: depth of the bin, thickness of the column."
+    )
+    floor_area: Annotated[float, Measure("area", AREA, example=60.0)] | None = Field(
+        None, description="Area the air passes; this or `diameter`."
+    )
+    diameter: Annotated[float, Measure("length", DIAMETER, example=9.0)] | None = Field(
+        None, description="Diameter of a round bin; this or `floor_area`."
+    )
+    direction: Literal["vertical", "horizontal"] | None = Field(
+        None,
+        description="Way of the air; `horizontal` is sideways through a column, measured for corn. "
+        "Taken as `vertical` when left out.",
+    )
+    packing: Annotated[float, Measure("ratio", PACKING, example=1.5)] | None = Field(
+        None,
+        description="Resistance over that of a loose fill: 1.5 in a bin, 1 in a column when left "
+        "out.",
+    )
+    fines: Fines | None = Field(
+        None, description="Fine material by weight, spread evenly; measured for corn only."
+    )
+    constants: Literal["main", "low-flow"] | None = Field(
+        None,
+        description="Pair of constants: `main`, or `low-flow` for aeration of corn and wheat. They "
+        "stand 40 % apart where they meet, so nothing switches by itself.",
+    )
+    airflow: Annotated[float, Measure("airflow", FLOW, example=5.0)] | None = Field(
+        None, description="Total airflow: what pressure does it take?"
+    )
+    airflow_per_grain: (
+        Annotated[float, Measure("airflow-per-grain", PER_GRAIN, example=2e-5)] | None
+    ) = Field(None, description="Airflow per grain in the bed: what pressure does it take?")
+    static_pressure: (
+        Annotated[float, Measure("static-pressure", STATIC_PRESSURE, example=750.0)] | None
+    ) = Field(None, description="Pressure under the bed, as measured: how much air is that?")
+    fan: list[FanRow] | None = Field(
+        None,
+        description="A fan's table, from its own papers: where do fan and bed meet?",
+        max_length=MOST_ROWS,
+    )
+    fans: Annotated[int, Measure("count", FANS, example=1.0)] | None = Field(
+        None, description="How many such fans blow side by side."
+    )
+    fan_efficiency: Annotated[float, Measure("percent", EFFICIENCY, example=0.5)] | None = Field(
+        None, description="Air power over electric power, fan and motor together."
+    )
+    motor_efficiency: Annotated[float, Measure("percent", EFFICIENCY, example=0.85)] | None = Field(
+        None, description="Of the motor alone, where it sits outside the stream of air."
+    )
+    ambient_temperature: Annotated[float, Measure("temperature", AMBIENT, example=10.0)] | None = (
+        Field(None, description="Of the air, for its density.")
+    )
+    pressure: Annotated[float, Measure("air-pressure", PRESSURE, example=98_000.0)] | None = Field(
+        None, description="Barometric pressure, for its density."
+    )
+    price_of_electricity: (
+        Annotated[float, Measure("price-of-electricity", ELECTRICITY_PRICE, example=3.3e-8)] | None
+    ) = Field(None, description="To say what an hour of the fan costs.")
+    depths: list[Depth] | None = Field(
+        None, description="Other fillings to compare.", max_length=MOST_ROWS
+    )
+    dirt: list[Fines] | None = Field(
+        None, description="Other shares of fines to compare.", max_length=MOST_ROWS
+    )
+
+
+class Point(Part):
+    """Air, pressure and power of one bed."""
+
+    depth: Annotated[float, Measure("length")] = Field(description="Way through the grain.")
+    fines: Annotated[float, Measure("percent")] = Field(description="Fine material.")
+    verdict: Literal["asked", "meets", "bed-too-tight", "beyond-table", "beyond-method"] = Field(
+        description="`asked`: airflow or pressure was given. `meets`: fan and bed agree there. "
+        "`bed-too-tight`: even the highest pressure of the table does not push the least air in "
+        "it. `beyond-table`: the fan moves more than its table shows. `beyond-method`: more air "
+        "than the resistance equation covers."
+    )
+    airflow: Annotated[float, Measure("airflow")] = Field(
+        description="Total airflow; the end of the table where fan and bed do not meet."
+    )
+    static_pressure: Annotated[float, Measure("static-pressure")] = Field(
+        description="Static pressure."
+    )
+    airflow_per_area: Annotated[float, Measure("airflow-per-area")] = Field(
+        description="Speed of the air over the whole area."
+    )
+    airflow_per_grain: Annotated[float, Measure("airflow-per-grain")] | None = Field(
+        None, description="Airflow per grain in the bed, legal bushels."
+    )
+    pressure_gradient: Annotated[float, Measure("pressure-gradient")] = Field(
+        description="Pressure for each length of the way."
+    )
+    power: Annotated[float, Measure("electric-power")] | None = Field(
+        None, description="Electric power of all fans."
+    )
+    temperature_rise: Annotated[float, Measure("temperature-difference")] | None = Field(
+        None, description="How much the fan warms the air."
+    )
+    cost_per_hour: Annotated[float, Measure("money-rate")] | None = Field(
+        None, description="Electricity of an hour."
+    )
+
+
+class FanAnswer(Answer):
+    """What the bed takes and the fan gives."""
+
+    grain: str = Field(description="Id of the grain.", max_length=LONGEST_NAME)
+    point: Point = Field(description="The bed of the request.")
+    loose: Point | None = Field(
+        None, description="The same in a loose fill: the end of the band if packing was assumed."
+    )
+    other_constants: Point | None = Field(
+        None, description="The same by the grain's other pair of constants, where they fit."
+    )
+    fuller: list[Point] | None = Field(
+        None, description="The other fillings, in their order.", max_length=MOST_ENTRIES
+    )
+    dirtier: list[Point] | None = Field(
+        None, description="The other shares of fines, in their order.", max_length=MOST_ENTRIES
+    )

@@ -1,0 +1,107 @@
+"""Storage life in words."""
+
+from __future__ import annotations
+
+from outfeed.grains import Grain
+from outfeed.storage_life import GRADE_LOSS, USUAL_DAMAGE, has_formula
+from outfeed_api.models import Assumed, AssumedQuantity
+from outfeed_api.routes.storage_models import SourceLife, StorageLifeRequest
+from outfeed_api.units import say
+
+SOON = 30.0 * 86_400.0  # s; below it the answer warns, common practice, no source
+SOUND_GRAIN = (
+    "Sources differ; plan by the most cautious one. Charts hold for sound grain: for cracked or "
+    "immature grain one source halves them."
+)
+
+
+def _days(value: float | None) -> str:
+    days = (value or 0.0) / 86_400.0
+    return f"{days:,.0f} days" if days >= 2.0 else f"{24.0 * days:,.0f} hours"
+
+
+def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) -> str:
+    """The decision in a sentence or two."""
+    if request.temperature is None or request.moisture is None:
+        return f"{len(request.states or [])} states looked up; each row names its cautious source."
+    warm = say(request.temperature, "temperature", request.units, decimals=0)
+    wet = say(request.moisture, "moisture", request.units, decimals=1).removesuffix(" wet basis")
+    where = f"{grain.name} at {wet} and {warm}"
+    if not counted:
+        return f"No published source covers {where}: treat it as spoiling, cool or dry it at once."
+    least = min(counted, key=lambda row: row.left or 0.0)
+    most = max(counted, key=lambda row: row.left or 0.0)
+    left = least.left or 0.0
+    if left <= 0.0:
+        return f"The storage life of {where} is used up by the most cautious source: move it now."
+    sure = "at least " if least.at_least else "about "
+    text = f"{where} keeps {sure}{_days(left)} more by the most cautious source"
+    if len(counted) > 1 and (most.left or 0.0) > 1.05 * left:
+        text += f" ({_days(most.left)} by the least cautious)"
+    if request.history:
+        text += f"; up to {100.0 * max(row.used or 0.0 for row in counted):,.0f}% is used up"
+    over = [row.over_after for row in counted if row.over_after is not None]
+    if over:
+        text += f". The plan outlasts it after {_days(min(over))}: cool, dry or move sooner"
+    elif request.plan:
+        share = max(row.used_after_plan or 0.0 for row in counted)
+        text += f". After the plan at most {100.0 * share:,.0f}% is used up"
+    return text + "."
+
+
+def assumed(request: StorageLifeRequest, grain: Grain) -> list[Assumed]:
+    """What the formula for corn had to fill in."""
+    if not has_formula(grain):
+        return []
+    found: list[Assumed] = []
+    if request.damage is None:
+        found.append(
+            AssumedQuantity(
+                input="damage",
+                quantity="percent",
+                value=USUAL_DAMAGE,
+                why="usual for combine-shelled corn; its multiplier is near one",
+                source="Bern, Steele and Morey (2002)",
+            )
+        )
+    if request.permissible_loss is None:
+        found.append(
+            AssumedQuantity(
+                input="permissible_loss",
+                quantity="percent",
+                value=GRADE_LOSS,
+                low=0.0035,
+                high=GRADE_LOSS,
+                why="half a percent of dry matter costs a grade; 0.35 % is advised for "
+                "combine-shelled corn",
+                source="Steele et al. (1969); Ng et al. (1998)",
+            )
+        )
+    return found
+
+
+def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) -> list[str]:
+    """What to know before relying on the days."""
+    notes = [
+        SOUND_GRAIN,
+        "Air through the grain holds its temperature down but does not lengthen these times.",
+    ]
+    if any(row.at_least for row in counted):
+        notes.append("'At least' is a bound: the chart ends there or prints only 'longer'.")
+    if grain.id == "barley" and not request.germination:
+        notes.append("For malting or seed set `germination`: it is lost before mould is seen.")
+    if request.months is not None:
+        notes.append(
+            "Months are matched to the sources' own words (into spring, into summer) as counted "
+            "from an autumn harvest: common practice, no source."
+        )
+    return notes
+
+
+def caution_codes(counted: list[SourceLife], rows: list[SourceLife] | None) -> list[str]:
+    """Codes of the cautions that apply."""
+    codes = ["storage-watch", "entrapment"]
+    short = rows is not None and not counted
+    if short or any((row.left or 0.0) < SOON for row in counted):
+        codes = ["under-drying", *codes]
+    return codes

@@ -1,0 +1,138 @@
+"""Cooling over HTTP: both unit systems, words and corners."""
+
+from __future__ import annotations
+
+import pytest
+
+BASE = {"grain": "corn-yellow-dent", "mode": "steep-then-cool"}
+US = BASE | {
+    "units": "us",
+    "hot_temperature": 140.0,
+    "final_moisture": 15.0,
+    "ambient_temperature": 50.0,
+    "relative_humidity": 60.0,
+    "airflow_per_grain": 0.5,
+    "fill_rate": 1000.0,
+}
+
+
+def ask(client, body, status=200):
+    answer = client.post("/v1/cooling", json=body)
+    assert answer.status_code == status, answer.text
+    return answer.json()
+
+
+def test_both_unit_systems_give_the_same_answer(client):
+    us = ask(client, US)
+    tonne_per_bushel = 56 * 0.45359237 / 1000
+    cfm = 0.3048**3 * 60
+    metric = ask(
+        client,
+        BASE
+        | {
+            "units": "metric",
+            "hot_temperature": 60.0,
+            "final_moisture": 15.0,
+            "ambient_temperature": 10.0,
+            "relative_humidity": 60.0,
+            "airflow_per_grain": 0.5 * cfm / tonne_per_bushel,
+            "fill_rate": 1000.0 * tonne_per_bushel,
+        },
+    )
+    for name in ("discharge_moisture", "final_moisture", "final_low", "points_lost"):
+        assert metric["result"][name] == pytest.approx(us["result"][name], rel=1e-6)
+    assert (
+        metric["air"]["fan_hours"] == pytest.approx(us["air"]["fan_hours"]) == pytest.approx(30.0)
+    )
+    assert us["air"]["airflow_to_keep_up"] == pytest.approx(12_000.0)
+    assert metric["air"]["airflow_to_keep_up"] == pytest.approx(12_000.0 * cfm)
+
+
+def test_the_decision_names_the_moisture_to_aim_for(client):
+    answer = ask(client, US)
+    aim = answer["result"]["discharge_moisture"]
+    assert answer["decision"].startswith(f"Discharge at {aim:.1f}%:")
+    assert answer["result"]["final_low"] <= 15.0 <= answer["result"]["final_high"]
+
+
+def test_the_ways_are_compared_with_their_published_gains(client):
+    ways = {way["mode"]: way for way in ask(client, US)["by_mode"]}
+    assert ways["steep-then-cool"]["capacity_gain_low"] == 50.0
+    assert ways["cool-in-storage"]["capacity_gain_high"] == 40.0
+    assert "capacity_gain_low" not in ways["cool-in-dryer"]
+    lost = [ways[name]["points_lost"] for name in ("steep-then-cool", "cool-in-storage")]
+    assert lost[0] > lost[1]
+    steep = ways["steep-then-cool"]
+    assert steep["rule_low"] - 0.1 <= steep["points_lost"] <= steep["rule_high"] + 0.1
+
+
+def test_air_limits_how_cold_the_grain_gets(client):
+    answer = ask(client, US | {"final_temperature": 30.0})
+    assert answer["result"]["final_temperature"] == answer["air"]["lowest_temperature"]
+    assert "cannot cool it below" in answer["decision"]
+
+
+def test_hot_grain_into_a_bin_warns_of_condensation_and_entrapment(client):
+    codes = {caution["code"] for caution in ask(client, US)["cautions"]}
+    assert codes >= {"condensation", "entrapment", "hot-surfaces", "meter-uncertain"}
+    codes = {c["code"] for c in ask(client, US | {"mode": "cool-in-dryer"})["cautions"]}
+    assert "condensation" not in codes
+
+
+def test_a_mode_left_out_is_said_to_be_assumed(client):
+    body = {name: value for name, value in US.items() if name != "mode"}
+    answer = ask(client, body)
+    assert answer["mode"] == "cool-in-storage"
+    assert "mode" in {entry["input"] for entry in answer["assumed"]}
+
+
+def test_many_lots_answer_as_each_alone(client):
+    cases = [
+        {"hot_temperature": 130.0, "discharge_moisture": 16.0},
+        {"hot_temperature": 140.0, "final_moisture": 15.0},
+    ]
+    together = ask(client, US | {"cases": cases})
+    assert together["cases"][1] == together["result"]
+    alone = ask(client, {k: v for k, v in US.items() if "moisture" not in k} | cases[0])
+    assert together["cases"][0] == alone["result"]
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"discharge_moisture": 17.0}, "/final_moisture"),
+        ({"hot_temperature": 40.0, "final_temperature": 60.0}, "/final_temperature"),
+        ({"wet_moisture": 16.0}, "/wet_moisture"),
+        ({"cases": [{"hot_temperature": 130.0}]}, "/cases/0/final_moisture"),
+        (
+            {"cases": [{"hot_temperature": 40.0, "final_moisture": 15.0}]},
+            "/cases/0/hot_temperature",
+        ),
+        ({"efficiency": 120.0}, "/efficiency"),
+        ({"grain": "moon-dust"}, "/grain"),
+    ],
+)
+def test_what_cannot_be_is_pointed_at(client, change, pointer):
+    problem = ask(client, US | change, 422)
+    assert pointer in [error["pointer"] for error in problem["errors"]]
+
+
+def test_nothing_to_cool_is_refused(client):
+    problem = ask(
+        client, {"units": "us", "grain": "corn-yellow-dent", "final_temperature": 50}, 422
+    )
+    assert problem["errors"][0]["pointer"] == "/hot_temperature"
+
+
+def test_an_unweighed_grain_has_no_fan_time(client):
+    body = {
+        "units": "metric",
+        "grain": "sunflower-confectionery",
+        "hot_temperature": 45,
+        "discharge_moisture": 11,
+        "final_temperature": 10,
+        "airflow_per_grain": 30,
+    }
+    assert ask(client, body, 422)["errors"][0]["pointer"] == "/airflow_per_grain"
+    del body["airflow_per_grain"]
+    assert ask(client, body)["result"]["points_lost"] > 0

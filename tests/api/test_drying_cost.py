@@ -1,0 +1,152 @@
+"""Drying cost over HTTP: adding up, worked examples, words and corners."""
+
+from __future__ import annotations
+
+import pytest
+
+LOT = {"quantity": 1000.0, "initial_moisture": 25.0, "final_moisture": 15.0}
+BODY = {
+    "units": "us",
+    "grain": "corn-yellow-dent",
+    "lots": [LOT],
+    "market_moisture": 15.0,
+    "fuel": {"kind": "propane", "price_of_liquid": 1.90},
+    "propane_per_point": 0.022,
+}
+BUYER = {"name": "E", "price": 3.5, "base_moisture": 15.0, "price_discount": 2.0}
+
+
+def ask(client, body, status=200):
+    answer = client.post("/v1/drying-cost", json=body)
+    assert answer.status_code == status, answer.text
+    return answer.json()
+
+
+def test_42_cents_a_bushel_from_25_to_15_as_hellevang_says(client):
+    answer = ask(client, BODY)
+    assert answer["costs"]["fuel"] == pytest.approx(420.0, abs=5.0)
+    assert answer["per_point"] == pytest.approx(0.042, abs=0.0005)
+    assert answer["fuel_burned"]["liquid"] == pytest.approx(220.0)
+
+
+def test_the_total_is_the_sum_of_its_causes_and_of_its_lots(client):
+    body = BODY | {
+        "lots": [LOT, LOT | {"final_moisture": 13.0}],
+        "rate": 500.0,
+        "labour": 20.0,
+        "price": 4.0,
+        "electricity_use": 0.05,
+        "price_of_electricity": 0.1,
+    }
+    answer = ask(client, body)
+    costs = answer["costs"]
+    assert costs["total"] == pytest.approx(sum(v for k, v in costs.items() if k != "total"))
+    for name, value in costs.items():
+        assert value == pytest.approx(sum(lot["costs"][name] for lot in answer["lots"]))
+    assert answer["hours"] == pytest.approx(4.0)
+    assert costs["labour"] == pytest.approx(80.0)
+    assert costs["electricity"] == pytest.approx(10.0)
+    assert costs["over_drying"] > 0.0
+    assert "over-drying" in {caution["code"] for caution in answer["cautions"]}
+
+
+def test_both_unit_systems_give_the_same_answer(client):
+    tonne = 56 * 0.45359237 / 1000
+    gallon = 3.785411784
+    metric = BODY | {
+        "units": "metric",
+        "lots": [LOT | {"quantity": 1000 * tonne}],
+        "fuel": {"kind": "propane", "price_of_liquid": 1.90 / gallon},
+        "propane_per_point": 0.022 * gallon / tonne,
+    }
+    assert ask(client, metric)["costs"]["total"] == pytest.approx(
+        ask(client, BODY)["costs"]["total"], rel=1e-6
+    )
+
+
+def test_fuel_use_left_out_is_assumed_with_its_published_band(client):
+    body = {name: value for name, value in BODY.items() if name != "propane_per_point"}
+    answer = ask(client, body)
+    assert answer["fuel_burned"]["liquid"] == pytest.approx(180.0)
+    assert answer["costs_low"] < answer["costs"]["total"] < answer["costs_high"]
+    (entry,) = [one for one in answer["assumed"] if one["input"] == "propane_per_point"]
+    assert (entry["low"], entry["value"], entry["high"]) == pytest.approx((0.010, 0.018, 0.025))
+
+
+def test_carbon_dioxide_stands_factor_by_factor(client):
+    rows = ask(client, BODY)["carbon_dioxide"]
+    assert len(rows) == 3
+    for row in rows:
+        assert row["mass"] * 0.45359237 / 220.0 == pytest.approx(5.74, rel=0.04)
+        assert row["biogenic"] is False
+
+
+@pytest.mark.parametrize(
+    ("price", "better"), [({"price_of_liquid": 0.5}, "dry"), ({"price_of_liquid": 9.0}, "sell-wet")]
+)
+def test_dry_or_sell_wet_turns_with_the_price_of_fuel(client, price, better):
+    answer = ask(client, BODY | {"buyer": BUYER, "fuel": {"kind": "propane"} | price})
+    choice = answer["wet_or_dry"]
+    assert choice["better"] == better
+    assert choice["gain"] == pytest.approx(
+        choice["dry_sale"] - choice["cash_cost"] - choice["wet_sale"]
+    )
+    assert {"dry": "Dry it", "sell-wet": "Sell it wet"}[better] in answer["decision"]
+
+
+def test_wet_bushels_at_20_5_percent_bring_3115_as_iowa_state_says(client):
+    lot = {"quantity": 1000.0, "initial_moisture": 20.5, "final_moisture": 15.0}
+    choice = ask(client, BODY | {"lots": [lot], "buyer": BUYER})["wet_or_dry"]
+    assert choice["wet_sale"] == pytest.approx(3110.0, abs=5.01)
+
+
+def test_at_the_break_even_price_both_bring_the_same(client):
+    first = ask(client, BODY | {"buyer": BUYER})["wet_or_dry"]
+    fuel = {"kind": "propane", "price_of_heat": first["break_even_fuel_price"]}
+    again = ask(client, BODY | {"buyer": BUYER, "fuel": fuel})["wet_or_dry"]
+    assert again["gain"] == pytest.approx(0.0, abs=0.05)
+
+
+def test_a_stand_costs_waiting_labour_and_the_gain_not_made(client):
+    body = BODY | {"rate": 500.0, "labour": 20.0, "down_time": {"hours": 2.0, "waiting": 150.0}}
+    assert ask(client, body)["down_time"] == pytest.approx(340.0)
+    with_buyer = ask(client, body | {"buyer": BUYER})
+    gain = with_buyer["wet_or_dry"]["gain"]
+    assert with_buyer["down_time"] == pytest.approx(340.0 + 1000.0 / 1000.0 * max(gain, 0.0))
+
+
+def test_biomass_needs_its_heat_value_and_says_which(client):
+    fuel = {"kind": "biomass", "price_of_mass": 80.0}
+    assert ask(client, BODY | {"fuel": fuel}, 422)["errors"][0]["pointer"] == "/fuel/heat_content"
+    whole = fuel | {"heat_content": 7000.0, "heating_value": "higher", "biomass": "wood"}
+    (row,) = ask(client, BODY | {"fuel": whole})["carbon_dioxide"]
+    assert row["biogenic"] is True
+    lower = whole | {"heating_value": "lower"}
+    assert ask(client, BODY | {"fuel": lower})["carbon_dioxide"] == []
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"fuel": {"kind": "propane"}}, "/fuel/price_of_liquid"),
+        ({"fuel": {"kind": "propane", "price_of_mass": 9.0}}, "/fuel/price_of_mass"),
+        ({"fuel": BODY["fuel"] | {"heat_content": 7000.0}}, "/fuel/heat_content"),
+        ({"lots": [LOT | {"final_moisture": 26.0}]}, "/lots/0/final_moisture"),
+        ({"lots": [LOT, LOT | {"quantity": 0.0}]}, "/lots/1/quantity"),
+        ({"lots": []}, "/lots"),
+        ({"heat_per_water": 2000.0}, "/propane_per_point"),
+        ({"labour": 20.0}, "/rate"),
+        ({"electricity_use": 0.05}, "/electricity_use"),
+        ({"down_time": {"hours": 1.0}}, "/rate"),
+        ({"grain": "moon-dust"}, "/grain"),
+    ],
+)
+def test_what_cannot_be_is_pointed_at(client, change, pointer):
+    problem = ask(client, BODY | change, 422)
+    assert pointer in [error["pointer"] for error in problem["errors"]]
+
+
+def test_ten_thousand_lots_are_priced(client):
+    answer = ask(client, BODY | {"lots": [LOT] * 10_000, "buyer": BUYER})
+    assert len(answer["lots"]) == 10_000
+    assert answer["costs"]["fuel"] == pytest.approx(4.18e6, rel=1e-3)

@@ -1,0 +1,140 @@
+"""Storage life over HTTP: sources side by side, life added up, words and corners."""
+
+from __future__ import annotations
+
+import pytest
+
+CORN = {"units": "us", "grain": "corn-yellow-dent", "temperature": 60.0, "moisture": 19.0}
+
+
+def ask(client, body, status=200):
+    answer = client.post("/v1/storage-life", json=body)
+    assert answer.status_code == status, answer.text
+    return answer.json()
+
+
+def row_of(answer, ending):
+    return next(row for row in answer["by_source"] if row["source"].endswith(ending))
+
+
+def test_formula_and_charts_stand_side_by_side(client):
+    answer = ask(client, CORN)
+    assert row_of(answer, "ndsu-cereal")["life"] == pytest.approx(35.0)
+    assert row_of(answer, "uark-sadaka-chart")["life"] == pytest.approx(39.0)
+    assert 38.0 < row_of(answer, "bern")["life"] < 42.0
+    assert answer["left_shortest"] == pytest.approx(35.0)
+    assert "35 days" in answer["decision"]
+
+
+def test_both_unit_systems_give_the_same_answer(client):
+    metric = ask(client, CORN | {"units": "metric", "temperature": 15.5555555})
+    assert metric["left_shortest"] == pytest.approx(ask(client, CORN)["left_shortest"], rel=1e-5)
+
+
+def test_life_used_leaves_72_days_to_soybeans_as_mcneill_says(client):
+    body = {
+        "units": "us",
+        "grain": "soybean",
+        "temperature": 40,
+        "moisture": 17,
+        "history": [{"duration": 10, "temperature": 50, "moisture": 17}],
+    }
+    row = row_of(ask(client, body), "ndsu-soybean")
+    assert row["used"] == pytest.approx(20.0)
+    assert row["left"] == pytest.approx(72.0, abs=0.5)
+
+
+def test_the_formula_tells_the_dry_matter_lost_so_far(client):
+    history = [{"duration": 20, "temperature": 60, "moisture": 19}]
+    row = row_of(ask(client, CORN | {"history": history}), "bern")
+    assert 0.15 < row["dry_matter_lost"] < 0.35
+    assert row["used"] == pytest.approx(100 * 20 / row["life"], rel=1e-6)
+
+
+def test_a_plan_that_outlasts_the_life_says_when(client):
+    plan = [{"duration": 30, "temperature": 60, "moisture": 19}] * 2
+    answer = ask(client, CORN | {"plan": plan})
+    row = row_of(answer, "ndsu-cereal")
+    assert row["used_after_plan"] == pytest.approx(100 * 60 / 35)
+    assert row["over_after"] == pytest.approx(35.0)
+    assert "outlasts" in answer["decision"]
+
+
+def test_wet_holding_is_limited_to_the_share_allowed(client):
+    answer = ask(client, CORN | {"holding_share": 10})
+    assert answer["holding_limit"] == pytest.approx(3.5)
+
+
+def test_warmer_than_every_chart_is_called_spoiling_unless_the_formula_speaks(client):
+    answer = ask(client, CORN | {"temperature": 95.0, "moisture": 24.0})
+    assert "no_value" in row_of(answer, "ndsu-cereal")
+    assert answer["left_shortest"] < 3.0
+    answer = ask(client, {"units": "us", "grain": "soybean", "temperature": 95, "moisture": 25})
+    assert answer["decision"].startswith("No published source covers")
+    assert "left_shortest" not in answer
+
+
+def test_dry_cold_grain_keeps_at_least(client):
+    answer = ask(client, {"units": "us", "grain": "oats", "temperature": 35, "moisture": 13})
+    assert "at least 300 days" in answer["decision"]
+
+
+def test_single_cells_do_not_speak_for_other_states(client):
+    body = {"units": "us", "grain": "soybean", "temperature": 50, "moisture": 17}
+    assert ask(client, body)["left_shortest"] == pytest.approx(50.0)
+
+
+def test_malting_barley_goes_by_germination_when_asked(client):
+    barley = {"units": "us", "grain": "barley", "temperature": 70, "moisture": 14}
+    plain, malting = ask(client, barley), ask(client, barley | {"germination": True})
+    assert malting["left_shortest"] == pytest.approx(175.0)
+    assert plain["left_shortest"] == pytest.approx(200.0)
+    assert any("germination" in note for note in plain["notes"])
+
+
+def test_many_states_are_looked_up(client):
+    states = [{"temperature": 50, "moisture": 20}, {"temperature": 40, "moisture": 20}]
+    answer = ask(client, {"units": "us", "grain": "wheat-soft", "states": states})
+    assert [row["shortest"] for row in answer["states"]] == pytest.approx([50.0, 90.0])
+    assert "by_source" not in answer
+
+
+def test_safe_moistures_name_every_source_and_judge_the_grain(client):
+    rows = ask(client, CORN | {"moisture": 14.0})["safe_moistures"]
+    assert len({row["source"] for row in rows}) >= 3
+    assert {row["dry_enough"] for row in rows} == {True, False}
+    assert len(ask(client, CORN | {"months": 8.0})["safe_moistures"]) < len(rows)
+
+
+def test_outdoor_air_brings_grain_to_a_moisture_with_its_band(client):
+    air = ask(client, CORN | {"air_temperature": 80, "air_humidity": 65})["outdoor_air"]
+    assert air["low"] < air["moisture"] < air["high"]
+    assert air["low"] < 13.1 < air["high"]
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"moisture": 70.0}, "/moisture"),
+        ({"air_temperature": 50.0}, "/air_temperature"),
+        ({"damage": 80.0}, "/damage"),
+        ({"grain": "rough-rice-long"}, "/grain"),
+        ({"history": [{"duration": -1, "temperature": 50, "moisture": 17}]}, "/history/0/duration"),
+    ],
+)
+def test_what_cannot_be_is_pointed_at(client, change, pointer):
+    problem = ask(client, CORN | change, 422)
+    assert pointer in [error["pointer"] for error in problem["errors"]]
+
+
+def test_a_state_by_halves_is_refused(client):
+    ask(client, {"units": "us", "grain": "soybean", "temperature": 50}, 422)
+    ask(client, {"units": "us", "grain": "soybean"}, 422)
+
+
+def test_short_life_warns_and_every_answer_warns_of_entrapment(client):
+    wet = {c["code"] for c in ask(client, CORN | {"moisture": 22.0})["cautions"]}
+    dry = {c["code"] for c in ask(client, CORN | {"moisture": 15.0})["cautions"]}
+    assert "under-drying" in wet
+    assert "under-drying" not in dry
+    assert "entrapment" in wet & dry
