@@ -78,6 +78,7 @@ def _load_catalogue() -> None:
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    app.state.workshop = Workshop(app.state.settings)  # a new one: an app may start twice
     yield
     app.state.workshop.close()
 
