@@ -266,32 +266,39 @@ def test_a_key_that_stands_twice_is_refused(client, operation):
     assert "twice" in answer.json()["detail"]
 
 
+HOSTILE = [
+    b"", b"null", b"[]", b"3", b'"x"', b"{}", b"{", b"[" * 100_000, b"{" * 100_000, b"\x00",
+    b"\xff\xfe", b"\xef\xbb\xbf{}", b'{"units":"\xed\xa0\x80"}', b'{"a":' * 50_000,
+    b'{"units":"us"' + b',"a":1' * 2 + b"}",
+]  # fmt: skip
+LARGE = [
+    b'{"units":"' + b"x" * 1_000_000 + b'"}',
+    b" " * 10_000_000,
+    b"[" + b"1," * 4_999_999 + b"1]",
+    b'{"units":"us","x":[' + b"[]," * 3_000_000 + b"[]]}",
+]
+JSON = {"content-type": "application/json"}
+
+
 @pytest.mark.parametrize("operation", COMPUTATIONS)
-@pytest.mark.parametrize(
-    "body",
-    [
-        b"", b"null", b"[]", b"3", b'"x"', b"{}", b"{", b"[" * 100_000, b"{" * 100_000, b"\x00",
-        b"\xff\xfe", b"\xef\xbb\xbf{}", b'{"units":"\xed\xa0\x80"}', b'{"a":' * 50_000,
-        b'{"units":"' + b"x" * 1_000_000 + b'"}', b" " * 10_000_000,
-        b'{"units":"us"' + b',"a":1' * 2 + b"}",
-    ],
-    ids=lambda body: f"{body[:12]!r}x{len(body)}",
-)  # fmt: skip
-def test_hostile_bytes_get_a_problem(client, operation, body):
-    answer = client.post(
-        OPERATIONS[operation][0], content=body, headers={"content-type": "application/json"}
-    )
-    assert answer.status_code in {400, 413, 422}
-    problem = answer.json()
-    assert problem["status"] == answer.status_code
+def test_hostile_bytes_get_a_problem(client, operation):
+    for body in HOSTILE:
+        answer = client.post(OPERATIONS[operation][0], content=body, headers=JSON)
+        assert answer.status_code in {400, 422}, body[:20]
+        assert answer.json()["status"] == answer.status_code
+
+
+@pytest.mark.parametrize("operation", COMPUTATIONS[::6])
+@pytest.mark.parametrize("body", LARGE, ids=lambda body: f"{body[:12]!r}x{len(body)}")
+def test_large_bodies_get_a_problem_that_echoes_nothing(client, operation, body):
+    """All computations share one route class, so a few of them stand for all."""
+    answer = client.post(OPERATIONS[operation][0], content=body, headers=JSON)
+    assert answer.status_code in {400, 422}
+    assert len(answer.content) < 100_000
     assert "xxxx" not in answer.text
 
 
-@pytest.mark.parametrize("operation", COMPUTATIONS)
+@pytest.mark.parametrize("operation", COMPUTATIONS[::6])
 def test_a_body_past_the_limit_is_refused(client, operation):
-    answer = client.post(
-        OPERATIONS[operation][0],
-        content=b"[" + b"1," * 8_000_001 + b"1]",
-        headers={"content-type": "application/json"},
-    )
-    assert answer.status_code == 413
+    body = b"[" + b"1," * 8_000_001 + b"1]"
+    assert client.post(OPERATIONS[operation][0], content=body, headers=JSON).status_code == 413
