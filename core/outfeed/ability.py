@@ -27,7 +27,7 @@ from outfeed.weather import Weather
 
 FEED_RATE = Range("feed rate of the dryer", 1e-3, 200.0, "kg/s", SENSIBLE)
 SPECIFIC_ENERGY_GIVEN = Range("fuel per water removed", 1.5e6, 2e7, "J/kg", SENSIBLE)
-CAPACITY_FACTOR = Range("share of the stated capacity", 0.2, 1.5, "", SENSIBLE)
+CAPACITY_FACTOR = Range("known rate over computed rate", 0.2, 3.0, "", SENSIBLE)
 
 EVAPORATION_HEAT = 2.5e6
 """Heat to evaporate a kilogram of water from grain near 50 degC [J/kg]: latent heat 2.38e6, ASHRAE
@@ -36,6 +36,8 @@ HOT_GRAIN = 50.0
 """Temperature to which the heated zones warm the grain [degC]: common practice, no source."""
 FEWEST_POINTS = 0.01
 """A dryer is not taken to run faster than when it removes this [-]; chosen, no source."""
+USUAL_HUMIDITY = 0.70
+"""Outside air of a known run whose humidity nobody wrote down: common practice, no source."""
 FASTEST_TRANSIT = 900.0
 """Grain is not taken to pass a described dryer faster than this [s]; chosen, no source."""
 WEATHER_STEPS, HUMIDITY_STEPS, MOISTURE_STEPS = 6, 3, 9
@@ -311,3 +313,40 @@ def _place(axis: FloatArray, values: FloatArray) -> tuple[np.ndarray, FloatArray
     place = np.clip((values - axis[0]) / step, 0.0, axis.size - 1.0)
     index = np.minimum(place.astype(np.intp), axis.size - 2)
     return index, place - index
+
+
+def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> DescribedDryer:
+    """A described dryer whose rate meets a known run.
+
+    Parameters
+    ----------
+    described : DescribedDryer
+        The description.
+    known : KnownRate
+        A run of the same dryer; its plenum, when given, takes the place of the described ones.
+    grain : Grain
+        From the catalogue.
+
+    Returns
+    -------
+    DescribedDryer
+        With `capacity` so that the balance gives the known rate.
+
+    Raises
+    ------
+    OutOfRange
+        A known rate further from the description than a capacity factor may be.
+    """
+    dryer = described.dryer
+    if known.plenum is not None:
+        heated = tuple(None if t is None else known.plenum for t in dryer.plenum_temperatures)
+        dryer = dryer.with_plenums(heated)
+    result = balance(
+        dryer,
+        Conditions(known.ambient, USUAL_HUMIDITY),
+        Feed(known.inlet_wb, known.ambient, grain.id),
+        known.outlet_wb,
+        Exhaust(EFFECTIVENESS[dryer.kind][0]),
+    )
+    factor = known.feed_rate * (1.0 - known.inlet_wb) / float(result.dry_matter_rate[0])
+    return replace(described, capacity=float(CAPACITY_FACTOR.check(factor, "known_rate")))

@@ -1,0 +1,443 @@
+"""Season plan: does the dryer keep up, what does wet grain suffer, what does fuel cost."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+
+import numpy as np
+from fastapi import APIRouter
+from numpy.typing import NDArray
+
+from outfeed import Inconsistent
+from outfeed.ability import DescribedDryer, KnownRate, Machine, anchored
+from outfeed.arrays import FloatArray
+from outfeed.dryer.assume import SPECIFIC_ENERGY
+from outfeed.fuel import load_fuel
+from outfeed.grains import load_grain
+from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
+from outfeed.queue import Harvest, Lots
+from outfeed.season import (
+    Alternative,
+    Plan,
+    Refill,
+    Season,
+    alternatives,
+    by_week,
+    most_helpful,
+    plan_season,
+    tank_refills,
+)
+from outfeed.weather import (
+    DAY,
+    HOUR,
+    Month,
+    Weather,
+    hourly_from_months,
+    hourly_from_series,
+)
+from outfeed_api.models import MOST_ENTRIES, cautions
+from outfeed_api.moments import EPOCH, Clock, Timed, in_order, moment_seconds
+from outfeed_api.pictures import canvas
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.discharge_input import setup_of
+from outfeed_api.routes.discharge_models import DischargeRateRequest, DryerGiven
+from outfeed_api.routes.season_models import (
+    MOST_HOURS,
+    AlternativePlan,
+    HarvestGiven,
+    LotPlans,
+    RefillPlan,
+    SeasonPlanAnswer,
+    SeasonPlanRequest,
+    WeekPlan,
+)
+from outfeed_api.routes.season_words import (
+    assumed,
+    caution_codes,
+    decision,
+    methods,
+    notes,
+    what_changed,
+)
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
+
+ANCHORED_BAND = 0.115  # half of the 90 % band of the quick balance anchored to a known run
+FREE_BAND = 0.20  # the same without one
+
+
+def _draw(request: SeasonPlanRequest, answer: SeasonPlanAnswer, media_type: str) -> bytes:
+    from outfeed_api.pictures.season_plan import season_picture
+
+    if request._plan is None:
+        raise ValueError("a picture needs the plan it shows")
+    return season_picture(
+        request._plan, request._others, answer, clock_of(request), request.kg_per_bushel, media_type
+    )
+
+
+@router.post(
+    "/season-plan",
+    summary="Whether the dryer keeps up with the harvest, and what would help",
+    operation_id="season-plan",
+    response_model_exclude_none=True,
+)
+@computes(heavy=True, writes=canvas.writers(_draw))
+def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
+    """Harvest, wet holding, dryer, storage life, fuel and tank through a season, hour by hour.
+
+    The dryer is a rate you have seen, scaled to moisture and weather, or described, or both. What
+    would help is found by changing one thing and running the season again. Pictures:
+    `Accept: image/svg+xml` or `image/png`.
+    """
+    clock = clock_of(request)
+    plan = plan_season(_season(request))
+    others = alternatives(plan) if request.alternatives else ()
+    request._plan, request._others = plan, others
+    best = most_helpful(plan, others)
+    flow = plan.flow
+    low, high = _heat_band(request)
+    price = heat_price(request)
+    dry_share = 1.0 - plan.target_wb
+    refills = _refills(request, plan)
+    return SeasonPlanAnswer(
+        decision=decision(request, plan, best, clock),
+        units=request.units,
+        keeps_up=plan.keeps_up,
+        finished=_stamp(clock, plan.finished_s),
+        finished_elapsed=_minute(clock, plan.finished_s),
+        waited=plan.waited_hours * HOUR,
+        left_in_field=flow.left_outside / (1.0 - request.final_moisture),
+        peak_holding=plan.peak_held,
+        peak_holding_share=plan.peak_held / request.wet_holding if request.wet_holding else None,
+        worst_life_used=plan.worst_life,
+        life_source=None if plan.life is None else plan.life.source,
+        discharge_moisture=plan.target_wb,
+        dried=float(flow.dried.sum()) / dry_share,
+        water=plan.water,
+        dryer_hours=float(flow.busy.sum()) * HOUR,
+        heat=plan.heat,
+        heat_low=plan.heat * low,
+        heat_high=plan.heat * high,
+        liquid=_liquid(request, plan.heat),
+        gas=_gas(request, plan.heat),
+        fuel_money=None if price is None else plan.heat * price,
+        weeks=_weeks(request, plan, clock),
+        refills=None
+        if refills is None
+        else [
+            RefillPlan(
+                at=clock.stamp(refill.at_s),
+                at_elapsed=clock.minute(refill.at_s),
+                liquid=refill.heat / load_fuel(request.fuel).heat_content,
+            )
+            for refill in refills[:MOST_ENTRIES]
+        ],
+        refills_needed=None if refills is None else len(refills),
+        lots=_lot_plans(plan, clock),
+        alternatives=[_alternative(request, other, clock) for other in others],
+        helps_most=None if best is None else best.change,
+        assumed=assumed(request, plan),
+        methods=methods(request, plan),
+        notes=notes(request, plan, others, clock),
+        cautions=cautions(*caution_codes(plan, others)),
+    )
+
+
+def clock_of(request: SeasonPlanRequest) -> Clock:
+    """The clock of the request; says which of two weathers was given."""
+    if (request.hourly is None) == (request.monthly is None):
+        raise _contradiction("hourly", "give either `hourly` or `monthly`")
+    if request.hourly is not None:
+        if not request.hourly.seconds:
+            raise _contradiction("hourly", "give at least two hours of weather")
+        form = request.hourly.form
+        offset = request.hourly.offset
+        return Clock(form, offset, request.hourly.seconds[0])
+    start = request.monthly.start if request.monthly is not None else ""
+    return Clock("times", Timed(times=[start]).offset, moment_seconds(start))
+
+
+def heat_price(request: SeasonPlanRequest) -> float | None:
+    """Price of fuel as heat [money/J], None when none was given."""
+    if request.price_of_liquid is not None and request.price_of_heat is not None:
+        raise _contradiction("price_of_heat", "give one price of fuel")
+    if request.price_of_liquid is not None:
+        if request.fuel == "natural-gas":
+            raise _contradiction("price_of_liquid", "natural gas is not sold as a liquid here")
+        return request.price_of_liquid / load_fuel(request.fuel).heat_content
+    return request.price_of_heat
+
+
+def _contradiction(field: str, detail: str) -> ProblemError:
+    return ProblemError(INCONSISTENT, detail, [field_error(f"/{field}", detail)])
+
+
+def _season(request: SeasonPlanRequest) -> Season:
+    weather = _weather(request)
+    local = _local_hours(request, weather)
+    if (request.harvest is None) == (request.lots is None):
+        raise _contradiction("harvest", "give either `harvest` or `lots`")
+    supply: Harvest | Lots
+    if request.harvest is not None:
+        supply = _harvest(request, request.harvest, weather, local)
+    else:
+        supply = _lots(request, weather)
+    allowed = DAY if request.dryer_hours_per_day is None else request.dryer_hours_per_day
+    return Season(
+        grain=load_grain(request.grain),
+        weather=weather,
+        supply=supply,
+        machine=_machine(request, weather, supply),
+        run_share=_open(local, request.dryer_first_hour or 0.0, allowed),
+        holding=request.wet_holding,
+        final_wb=request.final_moisture,
+        cooling=request.cooling,
+        holding_temperature=request.holding_temperature,
+    )
+
+
+def _weather(request: SeasonPlanRequest) -> Weather:
+    pressure = STANDARD_PRESSURE
+    if request.altitude is not None:
+        pressure = float(standard_pressure(request.altitude))
+    if request.hourly is not None:
+        given = request.hourly
+        times = np.array(in_order(given, given.temperature, "hourly"))
+        in_order(given, given.relative_humidity, "hourly")
+        if (times[-1] - times[0]) / HOUR > MOST_HOURS:
+            raise _contradiction("hourly", f"a plan covers at most {MOST_HOURS:,} hours")
+        return hourly_from_series(
+            times, np.array(given.temperature), np.array(given.relative_humidity), pressure
+        )
+    given_months = request.monthly
+    if given_months is None:
+        raise _contradiction("hourly", "give either `hourly` or `monthly`")
+    start = datetime.fromisoformat(given_months.start.upper().replace(" ", "T"))
+    count = math.floor(given_months.days / HOUR + 1e-9)
+    months: list[Month | None] = [None] * 12
+    for entry in given_months.months:
+        swing = entry.swing or 0.0
+        months[entry.month - 1] = Month(entry.temperature, entry.relative_humidity, swing)
+    of_hour = np.array(
+        [(start + timedelta(hours=h)).month - 1 for h in range(count)], dtype=np.intp
+    )
+    local = start.hour + start.minute / 60.0
+    return hourly_from_months((start - EPOCH).total_seconds(), of_hour, months, local, pressure)
+
+
+def _local_hours(request: SeasonPlanRequest, weather: Weather) -> FloatArray:
+    """Second of the local day at which each hour begins."""
+    offset = clock_of(request).offset
+    shift = 0.0 if offset is None else (offset.utcoffset(None) or timedelta()).total_seconds()
+    return np.asarray((weather.starts_s + shift) % DAY)
+
+
+def _open(local: FloatArray, first: float, length: float) -> FloatArray:
+    """Share of each hour that lies within a daily stretch of hours."""
+    since = (local - first) % DAY
+    until_next = np.maximum(0.0, since + HOUR - DAY)  # an hour that runs into the next stretch
+    within = np.clip(length - since, 0.0, HOUR)
+    return np.asarray(np.minimum((within + np.minimum(until_next, length)) / HOUR, 1.0))
+
+
+def _harvest(
+    request: SeasonPlanRequest, given: HarvestGiven, weather: Weather, local: FloatArray
+) -> Harvest:
+    start = _harvest_start(request, given, weather)
+    since = weather.starts_s - start
+    lowest = request.final_moisture if given.lowest_moisture is None else given.lowest_moisture
+    # before the start the field is wetter by the same drydown; a harvest moved earlier needs it
+    moisture = np.maximum(given.moisture - given.drydown * since, min(lowest, given.moisture))
+    open_share = _open(local, given.first_hour, given.hours_per_day)
+    offered = np.where(since > -HOUR, open_share * given.rate * HOUR, 0.0)
+    return Harvest(
+        offered=offered,
+        moisture_wb=np.minimum(moisture, 0.40),
+        crop=given.crop * (1.0 - request.final_moisture),
+    )
+
+
+def _harvest_start(request: SeasonPlanRequest, given: HarvestGiven, weather: Weather) -> float:
+    form = clock_of(request).form
+    other = given.start_elapsed if form == "times" else given.start
+    if other is not None:
+        raise _contradiction("harvest", "give all times of a request in one form")
+    if given.start is not None:
+        return moment_seconds(given.start)
+    return weather.start_s if given.start_elapsed is None else given.start_elapsed
+
+
+def _lots(request: SeasonPlanRequest, weather: Weather) -> Lots:
+    given = request.lots
+    if given is None:
+        raise _contradiction("harvest", "give either `harvest` or `lots`")
+    if given.form != clock_of(request).form:
+        raise _contradiction("lots", "give all times of a request in one form")
+    ready = np.array(given.seconds)
+    if not ready.size == len(given.weight) == len(given.moisture):
+        raise _contradiction("lots", "each lot needs a time, a weight and a moisture")
+    end = weather.start_s + HOUR * weather.hours
+    if ready.size and (ready.min() < weather.start_s or ready.max() >= end):
+        raise _contradiction("lots", "a lot lies outside the hours of the weather")
+    return Lots(ready, np.array(given.weight), np.array(given.moisture))
+
+
+def _machine(request: SeasonPlanRequest, weather: Weather, supply: Harvest | Lots) -> Machine:
+    known = None if request.known_rate is None else _known(request)
+    if request.dryer is None:
+        if known is None:
+            raise _contradiction("known_rate", "give `known_rate`, or `dryer`, or both")
+        return known
+    as_discharge = _as_discharge(request, request.dryer, weather, supply)
+    request._setup = setup_of(as_discharge)
+    described = DescribedDryer(request._setup.dryer)
+    return described if known is None else anchored(described, known, load_grain(request.grain))
+
+
+def _known(request: SeasonPlanRequest) -> KnownRate:
+    given = request.known_rate
+    if given is None:
+        raise Inconsistent("no known rate", "known_rate")
+    wet = given.rate
+    if given.rate_basis == "dry":
+        wet *= (1.0 - given.discharge_moisture) / (1.0 - given.moisture)
+    return KnownRate(
+        feed_rate=wet,
+        inlet_wb=given.moisture,
+        outlet_wb=given.discharge_moisture,
+        ambient=given.ambient_temperature,
+        plenum=given.plenum_temperature,
+        kind=given.kind,
+        specific_energy=given.energy_per_water,
+    )
+
+
+def _as_discharge(
+    request: SeasonPlanRequest, dryer: DryerGiven, weather: Weather, supply: Harvest | Lots
+) -> DischargeRateRequest:
+    """The same dryer as the discharge-rate endpoint takes it, at the season's mean state."""
+    wet = supply.moisture_wb
+    if isinstance(supply, Harvest):
+        wet = wet[supply.offered > 0.0]
+    return DischargeRateRequest.model_construct(
+        units=request.units,
+        grain=request.grain,
+        dryer=dryer,
+        moisture=max(float(np.mean(wet)), request.final_moisture + 0.01),
+        target_moisture=request.final_moisture,
+        ambient_temperature=float(weather.temperature.mean()),
+        ambient_relative_humidity=float(weather.relative_humidity.mean()),
+        altitude=request.altitude,
+    )
+
+
+def _heat_band(request: SeasonPlanRequest) -> tuple[float, float]:
+    """Ends of the 90 % band of fuel, as multiples of it."""
+    known = request.known_rate
+    if request.dryer is not None:
+        half = FREE_BAND if known is None else ANCHORED_BAND
+        return 1.0 - half, 1.0 + half
+    if known is not None and known.energy_per_water is not None:
+        return 1.0 - ANCHORED_BAND, 1.0 + ANCHORED_BAND
+    kind = "mixed-flow" if known is None or known.kind is None else known.kind
+    published = SPECIFIC_ENERGY[kind]
+    return published.low / published.value, published.high / published.value
+
+
+def _liquid(request: SeasonPlanRequest, heat: float) -> float | None:
+    return None if request.fuel == "natural-gas" else heat / load_fuel(request.fuel).heat_content
+
+
+def _gas(request: SeasonPlanRequest, heat: float) -> float | None:
+    return heat / load_fuel(request.fuel).heat_content if request.fuel == "natural-gas" else None
+
+
+def _refills(request: SeasonPlanRequest, plan: Plan) -> tuple[Refill, ...] | None:
+    if request.tank is None:
+        return None
+    if request.fuel == "natural-gas":
+        raise _contradiction("tank", "natural gas comes by pipe; leave the tank out")
+    return tank_refills(plan.flow, request.tank * load_fuel(request.fuel).heat_content)
+
+
+def _stamp(clock: Clock, time_s: float | None) -> str | None:
+    return None if time_s is None else clock.stamp(time_s)
+
+
+def _minute(clock: Clock, time_s: float | None) -> float | None:
+    return None if time_s is None else clock.minute(time_s)
+
+
+def _weeks(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> list[WeekPlan]:
+    flow = plan.flow
+    start = flow.start_s
+    came = by_week(_came_in(plan))
+    dried, water = by_week(flow.dried), by_week(flow.water)
+    heat, busy, waited = by_week(flow.heat), by_week(flow.busy), by_week(flow.refused_hours)
+    edges: NDArray[np.intp] = np.arange(0, flow.peak.size, 168)
+    peak = np.maximum.reduceat(flow.peak, edges)
+    price = heat_price(request)
+    return [
+        WeekPlan(
+            start=clock.stamp(start + HOUR * int(edges[k])),
+            start_elapsed=clock.minute(start + HOUR * int(edges[k])),
+            came_in=float(came[k]),
+            dried=float(dried[k]) / (1.0 - plan.target_wb),
+            water=float(water[k]),
+            dryer_hours=float(busy[k]) * HOUR,
+            waited=float(waited[k]) * HOUR,
+            peak_holding=float(peak[k]),
+            heat=float(heat[k]),
+            liquid=_liquid(request, float(heat[k])),
+            gas=_gas(request, float(heat[k])),
+            fuel_money=None if price is None else float(heat[k]) * price,
+        )
+        for k in range(edges.size)
+    ]
+
+
+def _came_in(plan: Plan) -> FloatArray:
+    """Wet weight brought in, counted in the hour its lot began to come in."""
+    flow = plan.flow
+    wet = flow.lot_dry_matter / (1.0 - flow.lot_moisture_wb)
+    known = ~np.isnan(flow.lot_in_s)
+    hour = ((flow.lot_in_s[known] - flow.start_s) / HOUR).astype(np.intp)
+    hour = np.minimum(hour, flow.held.size - 1)
+    return np.bincount(hour, weights=wet[known], minlength=flow.held.size).astype(np.float64)
+
+
+def _lot_plans(plan: Plan, clock: Clock) -> LotPlans:
+    flow = plan.flow
+    came = [None if math.isnan(value) else value for value in flow.lot_in_s.tolist()]
+    done = [None if math.isnan(value) else value for value in flow.lot_done_s.tolist()]
+    wet = flow.lot_dry_matter / (1.0 - flow.lot_moisture_wb)
+    dates = clock.form == "times"
+    return LotPlans(
+        moisture=flow.lot_moisture_wb.tolist(),
+        weight=wet.tolist(),
+        comes_in=[_stamp(clock, value) for value in came] if dates else None,
+        comes_in_elapsed=None if dates else came,
+        dry=[_stamp(clock, value) for value in done] if dates else None,
+        dry_elapsed=None if dates else done,
+        life_used=None if plan.life is None else plan.life.used.tolist(),
+    )
+
+
+def _alternative(request: SeasonPlanRequest, other: Alternative, clock: Clock) -> AlternativePlan:
+    plan = other.plan
+    what = what_changed(request, other)
+    if plan is None:
+        return AlternativePlan(change=other.change, what=what, computed=False)
+    return AlternativePlan(
+        change=other.change,
+        what=what,
+        computed=True,
+        waited=plan.waited_hours * HOUR,
+        finished=_stamp(clock, plan.finished_s),
+        finished_elapsed=_minute(clock, plan.finished_s),
+        worst_life_used=plan.worst_life,
+        heat=plan.heat,
+    )

@@ -1,0 +1,274 @@
+"""What a season plan says in words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from outfeed.ability import DESCRIBED, HOT_GRAIN, SCALED_RATE, WARM_GRAIN, KnownRate
+from outfeed.cooling import CREDIT, IN_DRYER
+from outfeed.dryer.assume import GRAIN_TEMPERATURE, SPECIFIC_ENERGY
+from outfeed.fuel import EIA_HEAT
+from outfeed.grains import load_grain
+from outfeed.methods import Method, use
+from outfeed.queue import QUEUE, Lots
+from outfeed.season import (
+    ABOVE_AIR,
+    FULL_SHARE,
+    HOLDING_AIR,
+    HOT_DISCHARGE,
+    HOTTER,
+    MORE_HOLDING,
+    MUCH_OF_LIFE,
+    PLAN,
+    REFILL_SHARE,
+    Alternative,
+    Plan,
+)
+from outfeed.storage_charts import charts_of
+from outfeed.storage_life import FORMULA
+from outfeed.weather import HOUR, MONTHLY
+from outfeed_api.models import Assumed, AssumedQuantity, MethodUsed, methods_used
+from outfeed_api.moments import Clock
+from outfeed_api.routes.discharge_words import assumed_entry
+from outfeed_api.routes.season_models import SeasonPlanRequest
+from outfeed_api.units import say
+
+COMMON = "common practice, no source"
+WHOLE_HOUR = 0.05  # h of waiting that is worth a word
+
+CHANGES = {
+    "bigger-wet-holding": "more wet holding",
+    "start-earlier": "starting a week earlier",
+    "higher-plenum": "a hotter plenum",
+    "cool-in-bin": "cooling in the bin",
+    "longer-hours": "running the dryer day and night",
+}
+
+
+def decision(request: SeasonPlanRequest, plan: Plan, best: Alternative | None, clock: Clock) -> str:
+    """The plan in a sentence or two.
+
+    Parameters
+    ----------
+    request : SeasonPlanRequest
+        In SI.
+    plan : Plan
+        The season.
+    best : Alternative or None
+        What helps most.
+    clock : Clock
+        How times are spoken of.
+
+    Returns
+    -------
+    str
+        For the answer's `decision`.
+    """
+    words = [_verdict(request, plan, clock)]
+    worst = plan.worst_life
+    if worst is not None and worst >= MUCH_OF_LIFE:
+        words.append(
+            f"The worst lot uses up {worst * 100:.0f} % of its storage life while it waits."
+        )
+    if best is not None and best.plan is not None:
+        words.append(_help(plan, best, clock))
+    return " ".join(words)
+
+
+def _verdict(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> str:
+    peak = say(
+        plan.peak_held, "grain", request.units, bushel_weight=request.kg_per_bushel, decimals=0
+    )
+    end = plan.finished_s
+    finish = "" if end is None else f" The last grain is dry at {clock.say(end)}."
+    if plan.waited_hours >= WHOLE_HOUR:
+        who = "Lots wait at the pit for" if isinstance(plan.season.supply, Lots) else (
+            "The dryer does not keep up: the combine waits"
+        )  # fmt: skip
+        text = (
+            f"{who} {plan.waited_hours:,.0f} hours in all, with wet holding full at {peak}.{finish}"
+        )
+    else:
+        text = f"The dryer keeps up; wet holding fills to {peak} at most.{finish}"
+    if end is None:
+        text += " The plan ends before everything is dry."
+    return text
+
+
+def _help(plan: Plan, best: Alternative, clock: Clock) -> str:
+    then = best.plan
+    if then is None:
+        return ""
+    what = CHANGES[best.change]
+    if plan.waited_hours >= WHOLE_HOUR:
+        return f"Most help: {what}, which cuts the waiting to {then.waited_hours:,.0f} hours."
+    if then.worst_life is not None and (then.worst_life < (plan.worst_life or 0.0)):
+        return f"Most help: {what}, which brings that down to {then.worst_life * 100:.0f} %."
+    when = "" if then.finished_s is None else f", which ends at {clock.say(then.finished_s)}"
+    return f"Most help: {what}{when}."
+
+
+def what_changed(request: SeasonPlanRequest, other: Alternative) -> str:
+    """A change in a sentence, with why it could not be computed where it could not.
+
+    Parameters
+    ----------
+    request : SeasonPlanRequest
+        In SI.
+    other : Alternative
+        The change.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if other.plan is None:
+        return f"Not computed: {other.why_not}."
+    if other.change == "bigger-wet-holding":
+        size = say(
+            request.wet_holding * MORE_HOLDING, "grain", request.units,
+            bushel_weight=request.kg_per_bushel, decimals=0,
+        )  # fmt: skip
+        return f"Wet holding half as big again: {size}."
+    if other.change == "higher-plenum":
+        hotter = say(HOTTER, "temperature-difference", request.units, decimals=0)
+        return (
+            f"Every heated plenum {hotter} hotter, at about the same fuel per water; only within "
+            "the limits for this grain, its use and the dryer."
+        )
+    if other.change == "cool-in-bin":
+        return (
+            "Grain leaves hot and is cooled at once in the storage bin, which takes the last "
+            "points; the bin needs the airflow for it."
+        )
+    if other.change == "start-earlier":
+        return "Harvest starts seven days earlier, in grain as wet as it is then."
+    return "The dryer runs day and night."
+
+
+def notes(
+    request: SeasonPlanRequest, plan: Plan, others: tuple[Alternative, ...], clock: Clock
+) -> list[str]:
+    """Plain sentences beside the numbers."""
+    del others
+    found = [_hours_worked(plan)]
+    if plan.life is None:
+        found.append("No storage life is published for this grain at these states; none is shown.")
+    elif plan.life.at_most:
+        found.append(
+            "The storage life used is an upper bound where grain is colder than the source."
+        )
+    if plan.flow.left_outside > 1.0:
+        left = say(
+            plan.flow.left_outside / (1.0 - request.final_moisture), "grain", request.units,
+            bushel_weight=request.kg_per_bushel, decimals=0,
+        )  # fmt: skip
+        found.append(f"By {clock.say(plan.flow.start_s + HOUR * plan.flow.held.size)} "
+                     f"{left} is not in yet.")  # fmt: skip
+    if plan.season.cooling != IN_DRYER:
+        found.append(
+            f"Stop drying at {plan.target_wb * 100:.1f} %; cooling takes it to "
+            f"{request.final_moisture * 100:.1f} %."
+        )
+    return found
+
+
+def _hours_worked(plan: Plan) -> str:
+    flow = plan.flow
+    end = flow.busy.size
+    if plan.finished_s is not None:
+        end = min(int((plan.finished_s - flow.start_s) / HOUR) + 1, end)
+    begin = int(np.argmax(flow.peak > 0.0))
+    open_hours = float(plan.season.run_share[begin:end].sum())
+    busy = float(flow.busy[begin:end].sum())
+    return (
+        f"From the first grain to the last the dryer works {busy:,.0f} of the {open_hours:,.0f} "
+        "hours it may."
+    )
+
+
+def caution_codes(plan: Plan, others: tuple[Alternative, ...]) -> list[str]:
+    """Codes of the cautions that belong to a plan."""
+    codes = ["follow-manual", "entrapment"]
+    worst = plan.worst_life
+    if worst is not None and worst >= MUCH_OF_LIFE:
+        codes.append("under-drying")
+    if any(other.change == "higher-plenum" and other.plan is not None for other in others):
+        codes.append("stress-cracks")
+    if plan.season.cooling != IN_DRYER:
+        codes.append("condensation")
+    return codes
+
+
+def methods(request: SeasonPlanRequest, plan: Plan) -> list[MethodUsed]:
+    """The methods a plan rests on."""
+    used: list[Method] = [PLAN, QUEUE]
+    if isinstance(plan.season.machine, KnownRate):
+        used += [SCALED_RATE, WARM_GRAIN]
+    else:
+        used.append(DESCRIBED)
+    if plan.life is not None:
+        used += [_life_method(request.grain, plan.life.source)]
+    if plan.season.holding_temperature is None:
+        used.append(HOLDING_AIR)
+    if plan.season.cooling != IN_DRYER:
+        used.append(CREDIT)
+    if request.monthly is not None:
+        used.append(MONTHLY)
+    return methods_used(*(use(method) for method in used), use(EIA_HEAT))
+
+
+def _life_method(grain: str, source: str) -> Method:
+    if source == FORMULA.id:
+        return FORMULA
+    return next(chart.method for chart in charts_of(load_grain(grain)) if chart.id == source)
+
+
+def assumed(request: SeasonPlanRequest, plan: Plan) -> list[Assumed]:
+    """What the plan had to fill in."""
+    entries: list[Assumed] = []
+    setup = request._setup
+    if setup is not None:
+        wanted = (*setup.assumptions, *setup.also_assumed)
+        entries += [assumed_entry(item, setup) for item in wanted if item.name != GRAIN_TEMPERATURE]
+    known = request.known_rate
+    if known is not None and request.dryer is None and known.energy_per_water is None:
+        kind = known.kind or "mixed-flow"
+        published = SPECIFIC_ENERGY[kind]
+        entries.append(
+            AssumedQuantity(
+                input="known_rate.energy_per_water", quantity="specific-energy",
+                value=published.value, low=published.low, high=published.high,
+                why=f"No fuel was given with the known rate; that of {kind} dryers is taken.",
+                source=published.source,
+            )
+        )  # fmt: skip
+    if isinstance(plan.season.machine, KnownRate):
+        entries.append(
+            AssumedQuantity(
+                input="temperature of the hot grain", quantity="temperature", value=HOT_GRAIN,
+                low=HOT_GRAIN - 10.0, high=HOT_GRAIN + 15.0,
+                why="Warming colder grain takes heat from drying.", source=COMMON,
+            )
+        )  # fmt: skip
+    if plan.season.cooling != IN_DRYER:
+        entries.append(
+            AssumedQuantity(
+                input="temperature of grain leaving hot", quantity="temperature",
+                value=HOT_DISCHARGE, low=HOT_DISCHARGE - 10.0, high=HOT_DISCHARGE + 10.0,
+                why="It decides how much moisture cooling takes; it is cooled to "
+                f"{ABOVE_AIR:.0f} K above the mean outside air.",
+                source=COMMON,
+            )
+        )  # fmt: skip
+    if request.tank is not None:
+        for name, share in (("tank full at", FULL_SHARE), ("tank refilled at", REFILL_SHARE)):
+            entries.append(
+                AssumedQuantity(
+                    input=name, quantity="percent", value=share,
+                    why="Share of the tank's water capacity.",
+                    source="NFPA 58, recalled" if share == FULL_SHARE else COMMON,
+                )
+            )  # fmt: skip
+    return entries

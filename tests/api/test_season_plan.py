@@ -1,0 +1,165 @@
+"""Season plan over HTTP: units, clocks, contradictions, words, the picture."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+
+import pytest
+
+PATH = "/v1/season-plan"
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "season-plan"
+
+
+@pytest.fixture(scope="module")
+def harvest():
+    return json.loads((EXAMPLES / "us-harvest.json").read_text())["request"]
+
+
+@pytest.fixture(scope="module")
+def lots():
+    return json.loads((EXAMPLES / "metric-lots.json").read_text())["request"]
+
+
+@pytest.fixture(scope="module")
+def planned(client, harvest):
+    return client.post(PATH, json=harvest).json()
+
+
+def test_the_crop_is_all_dried_and_weeks_add_up_to_the_season(planned, harvest):
+    assert planned["dried"] == pytest.approx(harvest["harvest"]["crop"], rel=1e-6)
+    for name in ("heat", "liquid", "fuel_money", "water", "dryer_hours", "waited"):
+        total = sum(week[name] for week in planned["weeks"])
+        assert total == pytest.approx(planned[name], rel=1e-6)
+    assert planned["heat_low"] < planned["heat"] < planned["heat_high"]
+
+
+def test_fuel_money_is_the_price_of_the_liquid(planned):
+    assert planned["fuel_money"] == pytest.approx(1.85 * planned["liquid"], rel=1e-6)
+
+
+def test_the_change_that_helps_most_waits_least_and_is_named(planned):
+    waits = {
+        other["change"]: other["waited"] for other in planned["alternatives"] if other["computed"]
+    }
+    assert planned["helps_most"] == min(waits, key=waits.get)
+    assert "Most help" in planned["decision"]
+
+
+def test_metric_plans_the_same_season(client, harvest, planned):
+    bushel = 56 * 0.45359237 / 1000.0
+    body = copy.deepcopy(harvest) | {"units": "metric"}
+
+    def celsius(value):
+        return (value - 32.0) / 1.8
+
+    for month in body["monthly"]["months"]:
+        month["temperature"] = celsius(month["temperature"])
+        month["swing"] /= 1.8
+    body["harvest"]["crop"] *= bushel
+    body["harvest"]["rate"] *= bushel
+    body["wet_holding"] *= bushel
+    known = body["known_rate"]
+    known["rate"] *= bushel
+    known["ambient_temperature"] = celsius(known["ambient_temperature"])
+    known["plenum_temperature"] = celsius(known["plenum_temperature"])
+    body["price_of_liquid"] /= 3.785411784
+    body["tank"] *= 3.785411784
+    metric = client.post(PATH, json=body).json()
+    assert metric["waited"] == pytest.approx(planned["waited"], rel=1e-6)
+    assert metric["finished"] == planned["finished"]
+    assert metric["fuel_money"] == pytest.approx(planned["fuel_money"], rel=1e-6)
+    assert metric["refills_needed"] == planned["refills_needed"]
+
+
+def test_each_lot_says_when_it_is_dry_on_the_callers_own_clock(client, lots):
+    answer = client.post(PATH, json=lots).json()
+    rows = answer["lots"]
+    assert len(rows["dry_elapsed"]) == len(lots["lots"]["weight"])
+    assert rows["comes_in_elapsed"][0] == lots["lots"]["elapsed"][0]
+    assert rows["dry_elapsed"] == sorted(rows["dry_elapsed"])
+    assert "dry" not in rows
+    assert max(rows["life_used"]) == pytest.approx(answer["worst_life_used"])
+
+
+def test_a_described_dryer_can_be_anchored_to_a_known_rate(client, lots):
+    body = copy.deepcopy(lots)
+    body["known_rate"] = {
+        "rate": 9, "moisture": 18.5, "discharge_moisture": 14.5, "ambient_temperature": 15,
+    }  # fmt: skip
+    slow = client.post(PATH, json=body).json()
+    assert slow["dryer_hours"] == pytest.approx(217.5 / 9, rel=0.15)
+    inputs = {entry["input"] for entry in slow["assumed"]}
+    assert "airflow" in inputs
+
+
+def test_a_plan_too_short_says_what_is_left(client, harvest):
+    body = copy.deepcopy(harvest)
+    body["monthly"]["days"] = 12
+    answer = client.post(PATH, json=body).json()
+    assert "finished" not in answer
+    assert answer["left_in_field"] > 0.0
+    assert "before everything is dry" in answer["decision"]
+
+
+def test_more_hours_than_the_day_has_are_refused(client, harvest):
+    body = copy.deepcopy(harvest) | {"dryer_hours_per_day": 25}
+    response = client.post(PATH, json=body)
+    assert response.status_code == 422
+    assert response.json()["errors"][0]["pointer"] == "/dryer_hours_per_day"
+
+
+@pytest.mark.parametrize(
+    "change, words",
+    [
+        (lambda b: b.pop("monthly"), "hourly"),
+        (lambda b: b.pop("known_rate"), "known_rate"),
+        (lambda b: b.pop("harvest"), "harvest"),
+        (lambda b: b.update(price_of_heat=10), "one price"),
+        (lambda b: b.update(fuel="natural-gas"), "natural gas"),
+        (lambda b: b["monthly"]["months"].pop(), "months without normals"),
+        (lambda b: b["known_rate"].update(discharge_moisture=25), "must dry"),
+        (lambda b: b["harvest"].update(start_elapsed=5), "one form"),
+        (lambda b: b["harvest"].update(hours_per_day=0), "combine"),
+        (lambda b: b.update(tank=0.03), "tank"),
+        (lambda b: b["known_rate"].update(plenum_temperature=55), "warm"),
+    ],
+)
+def test_contradictions_are_refused_in_words(client, harvest, change, words):
+    body = copy.deepcopy(harvest)
+    change(body)
+    response = client.post(PATH, json=body)
+    assert response.status_code == 422
+    assert words in response.text
+
+
+@pytest.mark.parametrize(
+    "change, words",
+    [
+        (lambda b: b["lots"]["weight"].pop(), "weight"),
+        (lambda b: b["lots"]["elapsed"].reverse(), "order of time"),
+        (lambda b: b["lots"]["elapsed"].__setitem__(-1, 9999), "outside the hours"),
+        (lambda b: b["hourly"]["temperature"].pop(), "do not fit"),
+        (lambda b: b["hourly"].update(elapsed=[], temperature=[], relative_humidity=[]), "hours"),
+    ],
+)
+def test_series_that_do_not_fit_are_refused(client, lots, change, words):
+    body = copy.deepcopy(lots)
+    change(body)
+    response = client.post(PATH, json=body)
+    assert response.status_code == 422
+    assert words in response.text
+
+
+@pytest.mark.parametrize("media_type", ["image/png", "image/svg+xml"])
+def test_the_picture_is_drawn_the_same_twice(client, harvest, media_type):
+    first, second = (client.post(PATH, json=harvest, headers={"accept": media_type}) for _ in "ab")
+    assert first.headers["content-type"].startswith(media_type)
+    assert first.content == second.content
+
+
+def test_the_picture_of_a_few_lots_says_what_helps(client, lots):
+    picture = client.post(PATH, json=lots, headers={"accept": "image/svg+xml"}).text
+    assert "Storage life used up" in picture
+    assert "cooling in the bin" in picture
