@@ -267,24 +267,29 @@ def _csv_rows(body: bytes) -> list[dict[str, Any]]:
     except UnicodeDecodeError:
         raise ProblemError(MALFORMED_CSV, "the body is not UTF-8") from None
     except csv.Error as error:
-        raise ProblemError(INVALID, f"line {lines.line_num}: {error}"[:200]) from None
+        raise _table_fault(f"line {lines.line_num}: {error}"[:200]) from None
     if len(rows) > MOST_LOADS:
-        raise ProblemError(INVALID, f"more than {MOST_LOADS:,} loads")
+        raise _table_fault(f"more than {MOST_LOADS:,} loads")
     return rows
+
+
+def _table_fault(detail: str) -> ProblemError:
+    """A table that does not fit, as a whole."""
+    return ProblemError(INVALID, detail, [field_error("", detail)])
 
 
 def _check_header(header: list[str]) -> None:
     wanted = "the first line must name the columns `weight`, `moisture` and, if wanted, `id`"
     if not {"weight", "moisture"} <= set(header) <= set(CSV_COLUMNS):
-        raise ProblemError(INVALID, wanted)
+        raise _table_fault(wanted)
     if len(set(header)) != len(header):
-        raise ProblemError(INVALID, "a column stands twice in the first line")
+        raise _table_fault("a column stands twice in the first line")
 
 
 def _csv_row(header: list[str], line: list[str], place: int) -> dict[str, Any]:
     if len(line) != len(header):
         detail = f"load {place} has {len(line)} values under {len(header)} names"
-        raise ProblemError(INVALID, detail)
+        raise _table_fault(detail)
     row: dict[str, Any] = {}
     for name, text in zip(header, line, strict=True):
         value = text.strip()
