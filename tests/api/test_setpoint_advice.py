@@ -230,3 +230,28 @@ def test_a_belief_with_impossible_correlations_is_refused(client):
     )
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/belief"
+
+
+def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
+    change = {"kind": "inlet-moisture", "moisture_change": 3}
+    answer = ask(client, us_request(15.5, known_changes=[change]))
+    (step,) = answer["schedule"]
+    # 3 points x 0.3 over 0.55 point a degree: 1.6 degF down as the lot passes the sensors
+    assert step["step"] == -2
+    assert step["at_elapsed"] == pytest.approx(255 + 60)
+    assert answer["effects"][0]["rate_change"] == pytest.approx(-41.7)
+    assert any("Wetter grain reaches the column sensors" in note for note in answer["notes"])
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"kind": "inlet-moisture", "temperature_change": 3},
+        {"kind": "plenum-temperature", "moisture_change": 3},
+        {"kind": "inlet-moisture", "moisture_change": 3, "at": "2025-10-14T10:00:00Z"},
+    ],
+)
+def test_a_known_change_that_contradicts_itself_is_refused(client, change):
+    answer = client.post(PATH, json=us_request(15.5, known_changes=[change]))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/known_changes"

@@ -12,7 +12,7 @@ from outfeed.grains.advice import DRYING_AIR, GRAIN_ITSELF
 from outfeed.grains.limits import strictest
 from outfeed.methods import use
 from outfeed.steering import belief as believing
-from outfeed.steering import fire, money, setpoint
+from outfeed.steering import feedforward, fire, money, setpoint
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.pairs import Pairs, Transport, inlet_at, learn_from_pairs, pair_readings
 from outfeed.steering.slope import METHODS as TREND_METHODS
@@ -26,8 +26,11 @@ from outfeed_api.routes.setpoint_models import (
     PAIRS_SHOWN,
     BeliefPart,
     ColumnSeries,
+    EffectPart,
     InletRow,
+    KnownChangePart,
     PairPart,
+    ScheduledPart,
     SetpointAdviceAnswer,
     SetpointAdviceRequest,
     TrendPart,
@@ -85,6 +88,7 @@ def _advised(
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = _cost(request, expected)
+    plan = _plan(request, clock, transport, situation, advice.setpoint, belief)
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation),
         units=request.units,
@@ -109,14 +113,18 @@ def _advised(
         transit=situation.transit_s,
         matched=_matched(clock, pairs, doubted),
         setpoints_by_inlet=_table(request, belief, situation),
+        schedule=_schedule(clock, plan),
+        effects=_effects(clock, plan),
         belief=None if belief is None else _belief_part(clock, belief),
         assumed=words.assumed(request, situation, transport),
         methods=methods_used(
             use(transport.method),
             *map(use, TREND_METHODS + believing.METHODS + setpoint.METHODS),
             *map(use, money.METHODS if cost is not None else ()),
+            *map(use, feedforward.METHODS if plan.effects else ()),
         ),
-        notes=words.notes(request.units, advice, situation, trend, pairs, doubted, cost),
+        notes=words.notes(request.units, advice, situation, trend, pairs, doubted, cost)
+        + words.plan_notes(request.units, clock, plan),
         cautions=cautions("meter-uncertain", *_far_off(request, expected), "follow-manual"),
     )
 
@@ -254,6 +262,69 @@ def _situation(
         highest=_highest(request, inlet),
         trend_missing=trend_missing,
     )
+
+
+def _plan(
+    request: SetpointAdviceRequest,
+    clock: Clock,
+    transport: Transport,
+    situation: setpoint.Situation,
+    advised: float,
+    belief: believing.Belief | None,
+) -> feedforward.Plan:
+    return feedforward.plan_changes(
+        [_change(part, clock) for part in request.known_changes or []],
+        advised,
+        transit_s=situation.transit_s,
+        lag_s=transport.lag_at(clock.now_s),
+        resolution=words.rules(request).resolution,
+        belief=belief,
+        highest=situation.highest,
+    )
+
+
+def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:
+    wet = part.kind == "inlet-moisture"
+    amount = part.moisture_change if wet else part.temperature_change
+    other = part.temperature_change if wet else part.moisture_change
+    if amount is None or other is not None:
+        name = "moisture_change" if wet else "temperature_change"
+        raise Inconsistent(f"a change of kind {part.kind} takes `{name}` alone", "known_changes")
+    if (part.at is not None and clock.form == "elapsed") or (
+        part.at_elapsed is not None and clock.form == "times"
+    ):
+        raise Inconsistent("give all times of a request in one form", "known_changes")
+    at = part.at_elapsed if part.at is None else moment_seconds(part.at)
+    return feedforward.KnownChange(part.kind, clock.now_s if at is None else at, amount)
+
+
+def _schedule(clock: Clock, plan: feedforward.Plan) -> list[ScheduledPart]:
+    return [
+        ScheduledPart(
+            at=clock.stamp(step.at_s),
+            at_elapsed=clock.minute(step.at_s),
+            step=step.step,
+            setpoint=step.setpoint,
+            because=step.kind,
+        )
+        for step in plan.steps
+    ]
+
+
+def _effects(clock: Clock, plan: feedforward.Plan) -> list[EffectPart]:
+    return [
+        EffectPart(
+            kind=effect.change.kind,
+            setpoint_change=effect.setpoint_change,
+            setpoint_uncertainty=effect.setpoint_sd,
+            rate_change=effect.rate_change,
+            at_sensors=clock.stamp(effect.at_sensors_s),
+            at_sensors_elapsed=clock.minute(effect.at_sensors_s),
+            at_discharge=clock.stamp(effect.at_discharge_s),
+            at_discharge_elapsed=clock.minute(effect.at_discharge_s),
+        )
+        for effect in plan.effects
+    ]
 
 
 def _moved_at(request: SetpointAdviceRequest) -> float | None:

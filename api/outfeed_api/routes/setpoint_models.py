@@ -8,6 +8,7 @@ from pydantic import Field
 
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
 from outfeed.steering import belief as believing
+from outfeed.steering import feedforward as planning
 from outfeed.steering import lag as lagging
 from outfeed.steering import money
 from outfeed.steering import setpoint as deciding
@@ -18,6 +19,7 @@ from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
 INLETS_IN_TABLE = 9
 MOST_PAIRS = 500
 PAIRS_SHOWN = 50
+MOST_CHANGES = 20
 
 EndUse = Literal[
     "seed", "malting", "food", "milling", "wet-milling", "commercial", "non-food", "feed"
@@ -111,6 +113,27 @@ class BeliefPart(Given):
     )
 
 
+class KnownChangePart(Given):
+    """Something that is known to change."""
+
+    kind: planning.ChangeKind = Field(
+        description="`inlet-moisture` of the grain as it enters; `plenum-temperature`, all "
+        "plenums together; `ambient-temperature`, air and grain, plenums held; "
+        "`grain-temperature` of the grain as it enters."
+    )
+    at: Moment | None = Field(None, description="When; now if left out.")
+    at_elapsed: Elapsed | None = Field(None, description="When, on your own clock.")
+    moisture_change: (
+        Annotated[float, Measure("points", planning.MOISTURE_CHANGE, example=0.02)] | None
+    ) = Field(None, description="By how much, for inlet moisture; positive is wetter.")
+    temperature_change: (
+        Annotated[
+            float, Measure("temperature-difference", planning.TEMPERATURE_CHANGE, example=-8.0)
+        ]
+        | None
+    ) = Field(None, description="By how much, for a temperature; positive is warmer.")
+
+
 class SetpointAdviceRequest(Request):
     """What the operator sees."""
 
@@ -197,6 +220,11 @@ class SetpointAdviceRequest(Request):
         None,
         description="Cost of a point too wet over that of a point too dry; from the prices, or 1.",
     )
+    known_changes: list[KnownChangePart] | None = Field(
+        None,
+        description="What is known to change: a wetter lot entering now, a cold front at 18:00.",
+        max_length=MOST_CHANGES,
+    )
     belief: BeliefPart | None = Field(None, description="`belief` of the previous answer.")
 
 
@@ -247,6 +275,47 @@ class InletRow(Part):
         description="Standard deviation of that setpoint."
     )
     above_limit: bool = Field(description="Whether it lies above the grain's temperature limit.")
+
+
+class ScheduledPart(Part):
+    """A move of the setpoint that answers a known change."""
+
+    at: str | None = Field(None, description="When to move.", max_length=40)
+    at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="When to move, on your own clock."
+    )
+    step: Annotated[float, Measure("temperature-difference")] = Field(description="By how much.")
+    setpoint: Annotated[float, Measure("temperature")] = Field(
+        description="Setpoint from then on, before any other advice."
+    )
+    because: str = Field(description="Kind of the change it answers.", max_length=40)
+
+
+class EffectPart(Part):
+    """What a known change does."""
+
+    kind: str = Field(description="Kind of the change.", max_length=40)
+    setpoint_change: Annotated[float, Measure("temperature-difference")] = Field(
+        description="Change of setpoint that keeps the discharge moisture, before rounding."
+    )
+    setpoint_uncertainty: Annotated[float, Measure("temperature-difference")] = Field(
+        description="Its standard deviation."
+    )
+    rate_change: Annotated[float, Measure("percent")] = Field(
+        description="Change of the discharge rate to expect."
+    )
+    at_sensors: str | None = Field(
+        None, description="When it has reached the column sensors.", max_length=40
+    )
+    at_sensors_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="When it has reached the column sensors, on your own clock."
+    )
+    at_discharge: str | None = Field(
+        None, description="When it has reached the discharge.", max_length=40
+    )
+    at_discharge_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="When it has reached the discharge, on your own clock."
+    )
 
 
 class SetpointAdviceAnswer(Answer):
@@ -308,6 +377,16 @@ class SetpointAdviceAnswer(Answer):
         default_factory=list,
         description="Setpoint that belongs to each inlet moisture, where one was given.",
         max_length=INLETS_IN_TABLE,
+    )
+    schedule: list[ScheduledPart] = Field(
+        default_factory=list,
+        description="Moves that answer the known changes, in order of time.",
+        max_length=2 * MOST_CHANGES,
+    )
+    effects: list[EffectPart] = Field(
+        default_factory=list,
+        description="What each known change does, in order of time.",
+        max_length=MOST_CHANGES,
     )
     belief: BeliefPart | None = Field(
         None, description="What is known now; pass it back with the next request."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from outfeed.steering import belief as believing
 from outfeed.steering import setpoint
+from outfeed.steering.feedforward import ExpectedEffect, Plan
 from outfeed.steering.fire import Climb
 from outfeed.steering.pairs import Pairs, Transport
 from outfeed.steering.trend import Trend
@@ -181,6 +182,47 @@ def notes(
         result.append(f"Being too {'wet' if wet else 'dry'} costs about {cost * 3600:.0f} an hour.")
     result += _mind_changers(advice)
     return result
+
+
+CHANGES = {
+    "inlet-moisture": ("wetter grain", "drier grain"),
+    "plenum-temperature": ("the hotter plenums", "the cooler plenums"),
+    "ambient-temperature": ("the warmer weather", "the colder weather"),
+    "grain-temperature": ("warmer grain", "colder grain"),
+}
+
+
+def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
+    """The schedule through known changes in sentences."""
+    result = []
+    for effect in plan.effects:
+        what = _named(effect)
+        rate = 100 * effect.rate_change
+        result.append(
+            f"{what[0].upper()}{what[1:]} reaches the column sensors by "
+            f"{clock.say(effect.at_sensors_s)} and the discharge by "
+            f"{clock.say(effect.at_discharge_s)}; expect the discharge rate to "
+            f"{'rise' if rate > 0 else 'fall'} by about {abs(rate):.0f} %."
+        )
+    result += [
+        f"At {clock.say(step.at_s)} {'raise' if step.step > 0 else 'lower'} the setpoint to "
+        f"{_degrees(step.setpoint, units)}."
+        for step in plan.steps
+    ]
+    if plan.effects and not plan.steps:
+        result.append("The known changes are too small to move the setpoint for.")
+    if plan.held_back:
+        result.append("The grain's temperature limit holds the schedule down.")
+    if plan.effects:
+        result.append(
+            "These sizes come from a model of a dryer, not from yours; check the first reading."
+        )
+    return result
+
+
+def _named(effect: ExpectedEffect) -> str:
+    up, down = CHANGES[effect.change.kind]
+    return up if effect.change.amount > 0 else down
 
 
 def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) -> list[str]:
