@@ -502,7 +502,7 @@ class _Truth:
             return "sensor-fault", ended
         if self.span < 1200.0:
             return "too-short", True
-        if self.kind == "stuck" and self.limited > 0.8:
+        if self.kind in ("stuck", "limit-cycle") and self.limited > 0.8:
             off = abs(self.offset) / OFFSET_LIMIT
             if off > 1 and abs(self.slope) < SLOPE_LIMIT:
                 return "stuck", off > 1.4 and self.slope_se < SLOPE_LIMIT
@@ -546,7 +546,13 @@ class _Truth:
         if slope > 1 or offset > 1:
             if offset < 1 and slope - 1 < 1.0 * doubt and doubt > 1 and self.span < TWO_HOURS:
                 return "too-short", False
-            if self.kind == "ramp" and slope < 1 and not self.with_rate:
+            if not self.with_rate and slope < 1 and offset > 1:
+                # Without the output nobody can tell why it keeps its distance.
+                held = self.kind == "ramp" and slope < 0.5
+                return "stuck" if held else "drifting", False
+            decay, cycles = np.exp(self.log_decay), self.span / self.period
+            if 0.03 < decay < 0.3 and (cycles < 1.5 or self.amplitude_recent > OFFSET_LIMIT):
+                # One overshoot: as much a short swing as a drift.
                 return "drifting", False
             if self.span < 3600.0:
                 # Half a slow swing looks the same.
