@@ -1,9 +1,11 @@
 """How much grain a dryer takes in any hour: a table over hours of weather and inlet moistures.
 
-Two ways lead to it. A dryer that is only known by one rate is scaled: its useful heat is the same
-in every hour, so it takes less grain when there is more water to evaporate or colder grain to warm,
-and its burner follows the rise from the outside air to the plenum. A dryer that is described is run
-through the quick balance on a grid of weather and moisture, and interpolated.
+A dryer that is described is run through the quick balance on a grid of weather and moisture. A
+dryer that is only known by one rate is scaled from it: by the same balance of a single plenum where
+its temperature is known, else by the water to remove alone, whatever the weather.
+
+Weather matters less than one thinks while plenums hold their temperature: cold grain takes more
+heat, but cold air is drier, and the two nearly cancel; it is the burner that pays.
 
 Grain is counted as dry matter, which drying leaves alone.
 """
@@ -15,25 +17,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from outfeed.arrays import FloatArray
-from outfeed.cooling import specific_heat_of
-from outfeed.dryer.assume import SPECIFIC_ENERGY
-from outfeed.dryer.balance import EFFECTIVENESS, Exhaust, balance
-from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed
+from outfeed.dryer.assume import SPECIFIC_ENERGY, assumed_column_thickness
+from outfeed.dryer.balance import EFFECTIVENESS, Balance, Exhaust, balance
+from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed, Zone
 from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
 from outfeed.limits import AMBIENT, MOISTURE_WB, PLENUM, SENSIBLE, Range
-from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
+from outfeed.methods import DERIVED, Method
 from outfeed.weather import Weather
 
 FEED_RATE = Range("feed rate of the dryer", 1e-3, 200.0, "kg/s", SENSIBLE)
 SPECIFIC_ENERGY_GIVEN = Range("fuel per water removed", 1.5e6, 2e7, "J/kg", SENSIBLE)
 CAPACITY_FACTOR = Range("known rate over computed rate", 0.2, 3.0, "", SENSIBLE)
 
-EVAPORATION_HEAT = 2.5e6
-"""Heat to evaporate a kilogram of water from grain near 50 degC [J/kg]: latent heat 2.38e6, ASHRAE
-Handbook of Fundamentals, and about 5 % for sorption; recalled."""
-HOT_GRAIN = 50.0
-"""Temperature to which the heated zones warm the grain [degC]: common practice, no source."""
 FEWEST_POINTS = 0.01
 """A dryer is not taken to run faster than when it removes this [-]; chosen, no source."""
 USUAL_HUMIDITY = 0.70
@@ -46,8 +42,8 @@ WEATHER_STEPS, HUMIDITY_STEPS, MOISTURE_STEPS = 6, 3, 9
 SCALED_RATE = Method(
     id="season.rate-scaled",
     title="A dryer's rate at one condition scaled to other moistures and weather",
-    source="Heat balance at the same useful heat an hour: water to evaporate and grain to warm; "
-    "capacity follows the points removed, common practice",
+    source="The same water an hour, common practice; with a known plenum the heat and mass balance "
+    "of one zone, as in Brooker, Bakker-Arkema and Hall, 1992",
     known=DERIVED,
     note="Realistic capacity is 70 to 80 % of a rated one: Maier and Bakker-Arkema (2002), quoted "
     "by Extension; state a rate you have seen.",
@@ -59,13 +55,7 @@ DESCRIBED = Method(
     "interpolation",
     known=DERIVED,
 )
-WARM_GRAIN = Method(
-    id="season.hot-grain",
-    title="Grain leaves the heated zones at 50 degC",
-    source=COMMON_PRACTICE,
-    known=COMMON_PRACTICE,
-)
-METHODS = (SCALED_RATE, DESCRIBED, WARM_GRAIN)
+METHODS = (SCALED_RATE, DESCRIBED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +71,13 @@ class KnownRate:
     ambient : float
         Outside air then [degC].
     plenum : float, optional
-        Plenum temperature [degC]; absent, the burner's heat does not follow the weather.
+        Plenum temperature in that run [degC]; absent, weather changes nothing.
     kind : str, optional
         Kind of dryer, for its published energy.
     specific_energy : float, optional
         Fuel per water removed in that run [J/kg, higher heating value].
+    raised : float
+        How much hotter the plenum is to be than in that run [K].
     """
 
     feed_rate: float
@@ -95,6 +87,7 @@ class KnownRate:
     plenum: float | None = None
     kind: DryerKind | None = None
     specific_energy: float | None = None
+    raised: float = 0.0
 
     def __post_init__(self) -> None:
         FEED_RATE.check(self.feed_rate, "feed_rate")
@@ -114,7 +107,7 @@ class KnownRate:
         return self.specific_energy or SPECIFIC_ENERGY[self.kind or "mixed-flow"].value
 
     def hotter(self, by: float) -> KnownRate:
-        """The same dryer with its plenum raised, at the same fuel per water.
+        """The same dryer with its plenum raised.
 
         Parameters
         ----------
@@ -124,12 +117,17 @@ class KnownRate:
         Returns
         -------
         KnownRate
-            Its rate follows the rise of the air.
+            A new entry.
+
+        Raises
+        ------
+        Inconsistent
+            The plenum temperature is not known.
         """
         if self.plenum is None:
             raise Inconsistent("a hotter plenum needs the plenum temperature", "plenum")
-        more = (self.plenum + by - self.ambient) / (self.plenum - self.ambient)
-        return replace(self, plenum=self.plenum + by, feed_rate=self.feed_rate * more)
+        PLENUM.check(self.plenum + self.raised + by, "plenum")
+        return replace(self, raised=self.raised + by)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,44 +214,69 @@ def ability_of(
     """
     driest = target_wb + FEWEST_POINTS
     moistures = np.linspace(driest, max(wettest_wb, driest + FEWEST_POINTS), MOISTURE_STEPS)
-    if isinstance(machine, KnownRate):
-        return _scaled(machine, weather, grain, target_wb, moistures)
-    return _balanced(machine, weather, grain, target_wb, moistures)
+    if isinstance(machine, DescribedDryer):
+        return _balanced(machine, weather, grain, target_wb, moistures)
+    if machine.plenum is None:
+        return _by_water(machine, weather, target_wb, moistures)
+    return _by_one_plenum(machine, machine.plenum, weather, grain, target_wb, moistures)
 
 
-def _scaled(
+def _by_water(
+    machine: KnownRate, weather: Weather, target_wb: float, moistures: FloatArray
+) -> Ability:
+    """The known rate at the same water an hour, whatever the weather."""
+    own = float(_dry_basis(machine.inlet_wb) - _dry_basis(machine.outlet_wb))
+    water = _dry_basis(moistures) - _dry_basis(target_wb)
+    dry_rate = machine.feed_rate * (1.0 - machine.inlet_wb)
+    every = np.ones((weather.hours, 1))
+    return Ability(
+        moistures, every * dry_rate * own / water, every * machine.fuel_per_water * water
+    )
+
+
+def _by_one_plenum(
     machine: KnownRate,
+    plenum: float,
     weather: Weather,
     grain: Grain,
     target_wb: float,
     moistures: FloatArray,
 ) -> Ability:
-    """The known rate at the same useful heat."""
-    own = float(_useful_heat(grain, machine.inlet_wb, machine.outlet_wb, machine.ambient))
+    """The known rate times what the balance of one plenum changes; rate and fuel are relative."""
+    if float(weather.temperature.max()) >= plenum:
+        raise Inconsistent("the outside air gets as warm as the plenum", "plenum")
+    one = _one_plenum(machine.kind or "mixed-flow", plenum)
+    then = _run_of(one, machine.ambient, machine.inlet_wb, machine.outlet_wb, grain)
+    now = DescribedDryer(one.with_plenums((plenum + machine.raised,)))
+    table = _balanced(now, weather, grain, target_wb, moistures)
     dry_rate = machine.feed_rate * (1.0 - machine.inlet_wb)
-    needed = _useful_heat(grain, moistures[None, :], target_wb, weather.temperature[:, None])
-    rise = np.ones((weather.hours, 1))
-    if machine.plenum is not None:
-        lift = machine.plenum - weather.temperature
-        if np.any(lift <= 0.0):
-            raise Inconsistent("the outside air gets as warm as the plenum", "plenum")
-        rise = (lift / (machine.plenum - machine.ambient))[:, None]
-    water = _dry_basis(machine.inlet_wb) - _dry_basis(machine.outlet_wb)
-    burner = machine.fuel_per_water * water * dry_rate
-    rate = dry_rate * own / needed
-    return Ability(moistures, rate, burner * rise / rate)
+    fuel = machine.fuel_per_water / float(then.specific_energy[0])
+    return Ability(
+        moistures, table.rate * dry_rate / float(then.dry_matter_rate[0]), table.heat * fuel
+    )
 
 
-def _useful_heat(
-    grain: Grain, inlet_wb: FloatArray | float, outlet_wb: float, temperature: FloatArray | float
-) -> FloatArray:
-    """Heat to evaporate the water and to warm the grain, per dry matter [J/kg]."""
-    inlet = np.asarray(inlet_wb, dtype=np.float64)
-    water = _dry_basis(inlet) - _dry_basis(outlet_wb)
-    line = specific_heat_of(grain)
-    per_dry = (line.a + line.b * inlet) / (1.0 - inlet)
-    warming = per_dry * np.maximum(HOT_GRAIN - np.asarray(temperature), 0.0)
-    return np.asarray(water * EVAPORATION_HEAT + warming)
+def _one_plenum(kind: DryerKind, plenum: float) -> Dryer:
+    """A cubic metre of bed under one plenum; its size and air cancel."""
+    zone = Zone("all", "heated", volume=1.0, plenum_temperature=plenum, airflow_per_volume=1.0)
+    thickness = assumed_column_thickness().value if kind == "cross-flow" else None
+    return Dryer(kind=kind, zones=(zone,), column_thickness=thickness)
+
+
+def _run_of(
+    dryer: Dryer, ambient: float, inlet_wb: float, outlet_wb: float, grain: Grain
+) -> Balance:
+    """The balance of a known run, refused where it says nothing of the heated zones."""
+    result = balance(
+        dryer,
+        Conditions(ambient, USUAL_HUMIDITY),
+        Feed(inlet_wb, ambient, grain.id),
+        outlet_wb,
+        Exhaust(EFFECTIVENESS[dryer.kind][0]),
+    )
+    if bool(result.met_without_heat[0]):
+        raise Inconsistent("the known run removes too little water to go by", "known_rate")
+    return result
 
 
 def _dry_basis(moisture_wb: FloatArray | float) -> FloatArray:
@@ -341,12 +364,6 @@ def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> Descr
     if known.plenum is not None:
         heated = tuple(None if t is None else known.plenum for t in dryer.plenum_temperatures)
         dryer = dryer.with_plenums(heated)
-    result = balance(
-        dryer,
-        Conditions(known.ambient, USUAL_HUMIDITY),
-        Feed(known.inlet_wb, known.ambient, grain.id),
-        known.outlet_wb,
-        Exhaust(EFFECTIVENESS[dryer.kind][0]),
-    )
+    result = _run_of(dryer, known.ambient, known.inlet_wb, known.outlet_wb, grain)
     factor = known.feed_rate * (1.0 - known.inlet_wb) / float(result.dry_matter_rate[0])
     return replace(described, capacity=float(CAPACITY_FACTOR.check(factor, "known_rate")))
