@@ -138,3 +138,12 @@ def test_short_life_warns_and_every_answer_warns_of_entrapment(client):
     assert "under-drying" in wet
     assert "under-drying" not in dry
     assert "entrapment" in wet & dry
+
+
+def test_a_thousand_states_answer_as_each_alone(client):
+    states = [{"temperature": 30.0 + i % 60, "moisture": 13.0 + i % 19} for i in range(1000)]
+    many = ask(client, {"units": "us", "grain": "corn-yellow-dent", "states": states})["states"]
+    for index in (0, 333, 777, 999):
+        body = {"units": "us", "grain": "corn-yellow-dent"} | states[index]
+        alone = ask(client, body)
+        assert many[index].get("shortest") == pytest.approx(alone.get("left_shortest"))

@@ -8,13 +8,22 @@ import numpy as np
 from fastapi import APIRouter
 
 from outfeed import Inconsistent, OutfeedError, OutOfRange
+from outfeed.arrays import BoolArray, FloatArray
 from outfeed.grains import Grain, load_grain
 from outfeed.isotherm_spread import moisture_band
 from outfeed.methods import MethodUse, use
 from outfeed.moisture import wet_basis
 from outfeed.sorption import equilibrium_moisture, isotherm_method, isotherms_of
-from outfeed.storage_charts import CELLS, Chart, charts_of
-from outfeed.storage_life import FORMULA, GRADE_LOSS, USUAL_DAMAGE, has_formula, require_source
+from outfeed.storage_charts import CELLS, Chart, chart_life, charts_of
+from outfeed.storage_life import (
+    FORMULA,
+    FORMULA_MOISTURE,
+    FORMULA_TEMPERATURE,
+    GRADE_LOSS,
+    USUAL_DAMAGE,
+    has_formula,
+    require_source,
+)
 from outfeed.storage_moisture import STORAGE_MOISTURES, safe_moistures
 from outfeed.storage_use import ADDED_UP, LifeUsed, life_left, used_by_chart, used_by_formula
 from outfeed_api.models import cautions, methods_used
@@ -70,6 +79,17 @@ class Source:
             further=asked.further_multiplier or 1.0,
         )  # fmt: skip
 
+    def look_up(self, warm: FloatArray, wet: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Life at many states [s], NaN where this source does not speak, and whether a bound."""
+        if self.chart is not None:
+            read = chart_life(self.chart, warm, wet)
+            speaks = read.readable & ~(read.at_least & self.is_cells)
+            return np.where(speaks, read.life, np.nan), np.asarray(read.at_least)
+        good = FORMULA_TEMPERATURE.contains(warm) & FORMULA_MOISTURE.contains(wet)
+        life = np.full(warm.shape, np.nan)
+        life[good] = self.used(np.zeros(int(good.sum())), warm[good], wet[good]).life
+        return life, np.zeros(warm.shape, dtype=np.bool_)
+
 
 @router.post(
     "/storage-life",
@@ -104,7 +124,7 @@ def storage_life(request: StorageLifeRequest) -> StorageLifeAnswer:
         left_shortest=min((row.left for row in counted if row.left is not None), default=None),
         left_longest=max((row.left for row in counted if row.left is not None), default=None),
         holding_limit=_holding(request, counted),
-        states=[_state(request, sources, n) for n in range(len(request.states or []))] or None,
+        states=_states(request, sources) if request.states else None,
         safe_moistures=_safe(request, grain),
         outdoor_air=_outdoor(request, grain),
         assumed=words.assumed(request, grain),
@@ -192,29 +212,28 @@ def _counted(
     return firm or [row for _, row in speaking]
 
 
-def _state(request: StorageLifeRequest, sources: list[Source], index: int) -> StateLife:
-    state = (request.states or [])[index]
-    found: list[tuple[float, bool, str]] = []
-    for source in sources:
-        if source.keeps_germination and not request.germination:
-            continue
-        try:
-            used = source.used([0.0], [state.temperature], [state.moisture])
-        except OutfeedError:
-            continue
-        if not (source.is_cells and used.at_least[0]):
-            found.append((float(used.life[0]), bool(used.at_least[0]), source.id))
-    if not found:
-        return StateLife(temperature=state.temperature, moisture=state.moisture)
-    shortest = min(found)
-    return StateLife(
-        temperature=state.temperature,
-        moisture=state.moisture,
-        shortest=shortest[0],
-        longest=max(found)[0],
-        at_least=shortest[1],
-        by=shortest[2],
+def _states(request: StorageLifeRequest, sources: list[Source]) -> list[StateLife]:
+    """Shortest and longest life of each state over the sources that speak for it."""
+    given = request.states or []
+    warm = np.asarray([state.temperature for state in given])
+    wet = np.asarray([state.moisture for state in given])
+    asked = [one for one in sources if request.germination or not one.keeps_germination]
+    lives, bounds = (
+        np.stack(part) for part in zip(*(s.look_up(warm, wet) for s in asked), strict=True)
     )
+    first, known = np.argmin(np.where(np.isnan(lives), np.inf, lives), axis=0), ~np.isnan(lives)
+    found: list[StateLife] = []
+    for n, state in enumerate(given):
+        blank = StateLife(temperature=state.temperature, moisture=state.moisture)
+        best = int(first[n])
+        facts = {
+            "shortest": float(lives[best, n]),
+            "longest": float(lives[known[:, n], n].max()) if known[:, n].any() else None,
+            "at_least": bool(bounds[best, n]),
+            "by": asked[best].id,
+        }
+        found.append(blank.model_copy(update=facts) if known[:, n].any() else blank)
+    return found
 
 
 def _holding(request: StorageLifeRequest, counted: list[SourceLife]) -> float | None:

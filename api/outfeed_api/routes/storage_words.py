@@ -9,6 +9,8 @@ from outfeed_api.routes.storage_models import SourceLife, StorageLifeRequest
 from outfeed_api.units import say
 
 SOON = 30.0 * 86_400.0  # s; below it the answer warns, common practice, no source
+# degF in October, November, December: Iowa State University Extension, crop news (2008).
+COOLING_STEPS = ((40.0, 45.0), (35.0, 40.0), (28.0, 35.0))
 SOUND_GRAIN = (
     "Sources differ; plan by the most cautious one. Charts hold for sound grain: for cracked or "
     "immature grain one source halves them."
@@ -88,6 +90,12 @@ def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) 
     ]
     if any(row.at_least for row in counted):
         notes.append("'At least' is a bound: the chart ends there or prints only 'longer'.")
+    if has_formula(grain):
+        steps = " / ".join(_span(request, *span) for span in COOLING_STEPS)
+        notes.append(
+            f"Cool stored corn in steps: {steps} in October, November and December (Iowa State "
+            "University Extension, 2008)."
+        )
     if grain.id == "barley" and not request.germination:
         notes.append("For malting or seed set `germination`: it is lost before mould is seen.")
     if request.months is not None:
@@ -105,3 +113,9 @@ def caution_codes(counted: list[SourceLife], rows: list[SourceLife] | None) -> l
     if short or any((row.left or 0.0) < SOON for row in counted):
         codes = ["under-drying", *codes]
     return codes
+
+
+def _span(request: StorageLifeRequest, low: float, high: float) -> str:
+    ends = ((edge - 32.0) / 1.8 for edge in (low, high))
+    first, last = (say(end, "temperature", request.units, decimals=0) for end in ends)
+    return f"{first.split()[0]} to {last}"
