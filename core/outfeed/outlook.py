@@ -1,0 +1,253 @@
+"""What tomorrow's air does to the dryer: rate, column setpoint and fuel, hour by hour.
+
+With plenums held, colder air costs fuel and a little rate. A controller that steers by column
+temperature needs its setpoint moved a little too, since the same discharge moisture goes with a
+slightly cooler column in colder air. Moves are few: one is made only when it is worth it, and not
+before the one before has passed through the column.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.ability import Machine, ability_of
+from outfeed.arrays import FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.grains import Grain
+from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
+from outfeed.methods import DERIVED, Method
+from outfeed.steering.feedforward import DOUBT_SHARE, SETPOINT_PER_KELVIN
+from outfeed.weather import HOUR, Weather
+
+RATE_STEP = 0.03
+"""A change of rate that is worth a move [-]; chosen: 5 % of rate is a third of a point."""
+SETPOINT_STEP = 1.0 / 1.8
+"""A change of setpoint that is worth a move [K]: 1 degF; chosen."""
+LOOK_AHEAD_S = 6.0 * HOUR
+"""A move is made for the mean of what comes in this time; chosen, no source."""
+SHORTEST_HOLD_S = 4.0 * HOUR
+"""Moves are not made closer than this, or a transit if that is longer; chosen, no source."""
+FRONT_S = 6.0 * HOUR
+"""The greatest change of temperature is looked for over this; chosen, no source."""
+HOLD = Range("hold between moves", 0.0, 48.0 * HOUR, "s", SENSIBLE)
+NORMAL_90 = 1.645
+"""Half width of a central 90 % interval in standard deviations: normal distribution."""
+FEWEST_TO_DRY = 0.02
+"""Below this there is no rate worth planning [-]; chosen, no source."""
+
+OUTLOOK = Method(
+    id="outlook.hourly",
+    title="Rate, setpoint and fuel through a forecast, with few moves",
+    source="Rate and fuel by heat and mass balance, relative to the run now; setpoint by the "
+    "column model's finite difference",
+    known=DERIVED,
+    note="Direction and rough size: look at the discharge moisture one transit after each move.",
+)
+METHODS = (OUTLOOK,)
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A change to make.
+
+    Attributes
+    ----------
+    at_s : float
+        When [s].
+    rate_factor : float
+        Rate from then on over the rate at the start of the forecast [-].
+    rate_change : float
+        Change against the rate just before [-].
+    setpoint_shift : float
+        Setpoint from then on less the setpoint at the start [K].
+    setpoint_change : float
+        Change against the setpoint just before [K].
+    temperature : float
+        Outside air then [degC].
+    """
+
+    at_s: float
+    rate_factor: float
+    rate_change: float
+    setpoint_shift: float
+    setpoint_change: float
+    temperature: float
+
+
+@dataclass(frozen=True, slots=True)
+class Front:
+    """The sharpest change of temperature in the forecast.
+
+    Attributes
+    ----------
+    start_s, end_s : float
+        From when to when [s].
+    before, after : float
+        Outside air [degC].
+    """
+
+    start_s: float
+    end_s: float
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outlook:
+    """A forecast turned into a schedule, arrays by hour.
+
+    Attributes
+    ----------
+    weather : Weather
+        The forecast.
+    needed : ndarray
+        Rate that keeps the discharge moisture over the rate at the start [-].
+    low, high : ndarray
+        Its 90 % band [-].
+    set_rate : ndarray
+        Rate as scheduled over the rate at the start [-].
+    wet_rate : ndarray
+        Wet grain taken in as scheduled [kg/s].
+    heat : ndarray
+        Fuel burned as scheduled [W, higher heating value].
+    shift : ndarray
+        Setpoint that would keep the moisture, less that at the start [K].
+    set_shift : ndarray
+        As scheduled [K].
+    moves : tuple of Move
+        When to change what.
+    front : Front
+        The sharpest change of temperature.
+    """
+
+    weather: Weather
+    needed: FloatArray
+    low: FloatArray
+    high: FloatArray
+    set_rate: FloatArray
+    wet_rate: FloatArray
+    heat: FloatArray
+    shift: FloatArray
+    set_shift: FloatArray
+    moves: tuple[Move, ...]
+    front: Front
+
+
+def weather_outlook(
+    machine: Machine,
+    weather: Weather,
+    grain: Grain,
+    *,
+    inlet_wb: float,
+    target_wb: float,
+    hold_s: float = SHORTEST_HOLD_S,
+    setpoint_step: float = SETPOINT_STEP,
+) -> Outlook:
+    """Turn a forecast into a schedule.
+
+    Parameters
+    ----------
+    machine : KnownRate or DescribedDryer
+        The dryer as it runs.
+    weather : Weather
+        The forecast; its first hour is now.
+    grain : Grain
+        From the catalogue.
+    inlet_wb, target_wb : float
+        Moisture going in and wanted at the discharge, wet basis [-].
+    hold_s : float
+        Least time between two moves [s].
+    setpoint_step : float
+        Step in which the setpoint is moved [K], above zero.
+
+    Returns
+    -------
+    Outlook
+        The schedule.
+
+    Raises
+    ------
+    OutOfRange, Inconsistent, NotPublished
+        Inputs that cannot be worked with.
+    """
+    MOISTURE_WB.check(inlet_wb, "inlet_wb")
+    MOISTURE_WB.check(target_wb, "target_wb")
+    HOLD.check(hold_s, "hold_s")
+    if inlet_wb < target_wb + FEWEST_TO_DRY:
+        raise Inconsistent("the grain needs two points to dry or more", "inlet_wb", "target_wb")
+    table = ability_of(machine, weather, grain, target_wb, inlet_wb)
+    rate, fuel = table.rate[:, -1], table.heat[:, -1]
+    needed = rate / rate[0]
+    doubt = np.abs(needed - 1.0) * DOUBT_SHARE * NORMAL_90
+    shift = SETPOINT_PER_KELVIN["ambient-temperature"] * (
+        weather.temperature - weather.temperature[0]
+    )
+    moves = _moves(weather, needed, shift, hold_s, setpoint_step)
+    set_rate, set_shift = _scheduled(weather, moves)
+    return Outlook(
+        weather=weather,
+        needed=needed,
+        low=needed - doubt,
+        high=needed + doubt,
+        set_rate=set_rate,
+        wet_rate=set_rate * rate[0] / (1.0 - inlet_wb),
+        heat=rate * fuel,
+        shift=shift,
+        set_shift=set_shift,
+        moves=moves,
+        front=_front(weather),
+    )
+
+
+def _moves(
+    weather: Weather, needed: FloatArray, shift: FloatArray, hold_s: float, setpoint_step: float
+) -> tuple[Move, ...]:
+    """Walk through the hours; move when what comes is off by a step and the hold has passed."""
+    moves: list[Move] = []
+    rate, setpoint, last = 1.0, 0.0, -np.inf
+    ahead = max(round(LOOK_AHEAD_S / HOUR), 1)
+    for hour in range(weather.hours):
+        at = weather.start_s + HOUR * hour
+        if at - last < hold_s:
+            continue
+        coming = slice(hour, hour + ahead)
+        wanted = round(float(needed[coming].mean()), 2)
+        aim = round(float(shift[coming].mean()) / setpoint_step) * setpoint_step
+        off = abs(wanted / rate - 1.0) >= RATE_STEP - 1e-9
+        if not off and abs(aim - setpoint) < setpoint_step - 1e-9:
+            continue
+        moves.append(
+            Move(
+                at,
+                wanted,
+                wanted / rate - 1.0,
+                aim,
+                aim - setpoint,
+                float(weather.temperature[hour]),
+            )
+        )
+        rate, setpoint, last = wanted, aim, at
+    return tuple(moves)
+
+
+def _scheduled(weather: Weather, moves: tuple[Move, ...]) -> tuple[FloatArray, FloatArray]:
+    rate, shift = np.ones(weather.hours), np.zeros(weather.hours)
+    for move in moves:
+        from_then = weather.starts_s >= move.at_s - 1e-6
+        rate[from_then], shift[from_then] = move.rate_factor, move.setpoint_shift
+    return rate, shift
+
+
+def _front(weather: Weather) -> Front:
+    span = min(round(FRONT_S / HOUR), weather.hours - 1)
+    change = weather.temperature[span:] - weather.temperature[: weather.hours - span]
+    first = int(np.argmax(np.abs(change)))
+    times = weather.starts_s
+    return Front(
+        float(times[first]),
+        float(times[first + span]),
+        float(weather.temperature[first]),
+        float(weather.temperature[first + span]),
+    )

@@ -1,0 +1,91 @@
+"""A forecast turned into few, small, well-timed moves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from outfeed.ability import KnownRate
+from outfeed.errors import Inconsistent
+from outfeed.grains import load_grain
+from outfeed.outlook import RATE_STEP, SETPOINT_STEP, weather_outlook
+from outfeed.weather import HOUR, Weather
+
+CORN = load_grain("corn-yellow-dent")
+RUN = KnownRate(6.0, 0.22, 0.155, 14.0, plenum=93.0, kind="mixed-flow")
+
+
+def forecast(temperatures, humidity=0.7):
+    values = np.asarray(temperatures, dtype=float)
+    return Weather(0.0, values, np.full(values.size, humidity))
+
+
+def outlook(weather, **changes):
+    return weather_outlook(RUN, weather, CORN, inlet_wb=0.22, target_wb=0.155, **changes)
+
+
+def cold_front(fall=18.0, at=20, over=4, hours=48):
+    clock = np.arange(hours)
+    return forecast(14.0 - fall * np.clip((clock - at) / over, 0.0, 1.0))
+
+
+def test_steady_air_asks_for_nothing():
+    result = outlook(forecast([14.0] * 48))
+    assert result.moves == ()
+    assert result.set_rate == pytest.approx(1.0)
+    assert result.heat == pytest.approx(result.heat[0])
+
+
+def test_a_cold_front_slows_the_dryer_lowers_the_setpoint_and_costs_fuel():
+    result = outlook(cold_front())
+    assert 14 * HOUR <= result.moves[0].at_s <= 24 * HOUR
+    assert all(move.rate_change <= 0.0 and move.setpoint_change <= 0.0 for move in result.moves)
+    assert result.set_shift[-1] == pytest.approx(-0.12 * 18.0, abs=0.5 * SETPOINT_STEP)
+    assert result.heat[-1] > 1.1 * result.heat[0]
+    assert (result.front.before, result.front.after) == (14.0, -4.0)
+
+
+def test_a_warm_front_is_the_other_way_round():
+    result = outlook(cold_front(fall=-18.0))
+    assert result.moves
+    assert all(move.setpoint_change >= 0.0 for move in result.moves)
+    assert result.heat[-1] < result.heat[0]
+
+
+@settings(max_examples=25)
+@given(st.lists(st.floats(-15.0, 30.0), min_size=2, max_size=96), st.floats(2.0, 12.0))
+def test_moves_keep_their_distance_and_are_worth_it(temperatures, hold_h):
+    result = outlook(forecast(temperatures), hold_s=hold_h * HOUR)
+    times = [move.at_s for move in result.moves]
+    assert all(b - a >= hold_h * HOUR - 1e-6 for a, b in pairwise(times))
+    for move in result.moves:
+        worth_rate = abs(move.rate_change) >= RATE_STEP - 1e-6
+        worth_setpoint = abs(move.setpoint_change) >= SETPOINT_STEP - 1e-6
+        assert worth_rate or worth_setpoint
+    assert np.all(result.low <= result.needed)
+    assert np.all(result.needed <= result.high)
+
+
+@settings(max_examples=25)
+@given(st.lists(st.floats(-15.0, 30.0), min_size=2, max_size=48))
+def test_a_forecast_moved_in_time_gives_the_same_moves_later(temperatures):
+    air = forecast(temperatures)
+    later = replace(air, start_s=86_400.0)
+    first, second = outlook(air), outlook(later)
+    assert [move.at_s + 86_400.0 for move in first.moves] == [m.at_s for m in second.moves]
+    assert second.set_rate == pytest.approx(first.set_rate)
+
+
+def test_colder_air_always_takes_more_fuel_an_hour():
+    result = outlook(forecast(np.linspace(20.0, -15.0, 36)))
+    assert np.all(np.diff(result.heat) > 0.0)
+
+
+def test_grain_that_is_nearly_dry_has_no_outlook():
+    with pytest.raises(Inconsistent, match="two points"):
+        weather_outlook(RUN, forecast([10.0, 11.0]), CORN, inlet_wb=0.16, target_wb=0.155)
