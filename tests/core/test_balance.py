@@ -14,6 +14,7 @@ from outfeed.dryer import assume
 from outfeed.dryer.balance import EFFECTIVENESS, Exhaust, balance
 from outfeed.dryer.description import DRYER_KINDS, Conditions, Dryer, Feed, Zone
 from outfeed.dryer.exhaust_air import plenum_air
+from outfeed.dryer.inverse import rate_for_moisture
 from outfeed.dryer.opening import KnownRun, opening_rate
 from outfeed.dryer.reach import reach_of
 from outfeed.errors import Inconsistent, NotPublished, OutOfRange
@@ -308,3 +309,20 @@ def test_a_cooling_section_with_little_air_is_flagged():
     machine = replace(dryer(), zones=(*dryer().zones[:-1], starved))
     result = opening_rate(machine, AUTUMN, WET_CORN, 0.155)[1]
     assert "cooling-short-of-air" in result.flags
+
+
+# --- beside the column model --------------------------------------------------------------------
+
+
+def test_nine_in_ten_bands_hold_the_rate_of_the_column_model():
+    """Two ways through the same physics; the band is stated at 90 %."""
+    held = []
+    for moisture in (0.18, 0.22, 0.28):
+        for ambient in (-5.0, 10.0, 25.0):
+            for airflow in (0.5, 0.8, 1.1):
+                machine, weather = dryer(airflow=airflow), Conditions(ambient, 0.7)
+                feed = Feed(moisture, ambient)
+                band = opening_rate(machine, weather, feed, 0.155)[1].dry_matter_rate
+                column = rate_for_moisture(machine, weather, feed, 0.155).dry_matter_rate
+                held.append(band.low <= column <= band.high)
+    assert np.mean(held) >= 0.9

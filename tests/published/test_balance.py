@@ -111,6 +111,17 @@ def test_a_high_speed_column_dryer_uses_about_20_gallons_for_100_bushels():
     assert gallons == pytest.approx(20.0, rel=half_band / result.specific_energy.value)
 
 
+def test_dryeration_uses_about_14_5_gallons_for_100_bushels():
+    """14.5 gal for 100 bu, Midwest Plan Service as quoted: leaving hot 2 points early."""
+    result = opening_rate(
+        one_plenum("cross-flow", celsius(210.0), cooled=False), COOL_DAY, Feed(0.255, 10.0), 0.175
+    )[1]
+    hundred = 100.0 * 56.0 * POUND / result.wet_rate.value
+    gallons = result.fuel_heat.value / GALLON_HEAT * hundred
+    half_band = 0.5 * (result.specific_energy.high - result.specific_energy.low)
+    assert gallons == pytest.approx(14.5, rel=half_band / result.specific_energy.value)
+
+
 def test_ten_points_take_about_10_kwh_for_100_bushels():
     """Midwest Plan Service as quoted: 10 kWh with cooling in the dryer, 7 without."""
     removed = 100.0 * 56.0 * POUND * water_shrink(0.255, 0.155)
