@@ -6,143 +6,29 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from outfeed.dryer.assume import STANDARD_AIRFLOW
-from outfeed.dryer.description import (
-    COLUMN_THICKNESS,
-    VOLUME,
-    Burner,
-    DryerKind,
-    Role,
-)
-from outfeed.dryer.metering import POINTS, RATE, SETTING
-from outfeed.dryer.opening import FAN_POWER, HOLD_UP
-from outfeed.fuel import EFFICIENCY
-from outfeed.limits import (
-    ALTITUDE,
-    AMBIENT,
-    DRY_BULB,
-    GRAIN_TEMPERATURE,
-    MOISTURE_WB,
-    PLENUM,
-    PRESSURE,
-    RELATIVE_HUMIDITY,
-)
-from outfeed.settlement import TEST_WEIGHT
+from outfeed.dryer.description import Role
+from outfeed.dryer.metering import POINTS
+from outfeed.limits import MOISTURE_WB
 from outfeed_api.measures import Measure
-from outfeed_api.models import LONGEST_NAME, Answer, Given, GrainId, Part, Request
-
-MOST_ZONES = 12
-FuelId = Literal["propane", "natural-gas", "fuel-oil", "electricity"]
-RateBasis = Literal["dry", "wet"]
-Temperature = Annotated[float, Measure("temperature", DRY_BULB, example=10.0)]
-Ambient = Annotated[float, Measure("temperature", AMBIENT, example=10.0)]
-Humidity = Annotated[float, Measure("percent", RELATIVE_HUMIDITY, example=0.70)]
-GrainHeat = Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=10.0)]
-Moisture = Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)]
-Plenum = Annotated[float, Measure("temperature", PLENUM, example=93.0)]
-GivenRate = Annotated[float, Measure("grain-rate", RATE, example=5.5)]
-
-
-class DryerZone(Given):
-    """A part of the column with its own plenum. Say how much it holds by `volume` or `hold_up`."""
-
-    name: str | None = Field(
-        None, description="What you call it.", min_length=1, max_length=LONGEST_NAME,
-        examples=["upper plenum"],
-    )  # fmt: skip
-    role: Role = Field(description="`heated`, or `cooling` with outside air.")
-    volume: Annotated[float, Measure("volume", VOLUME, example=20.0)] | None = Field(
-        None, description="Volume of its grain bed."
-    )
-    hold_up: Annotated[float, Measure("grain", HOLD_UP, example=14_000.0)] | None = Field(
-        None, description="Grain it holds, weighed between inlet and target moisture."
-    )
-    plenum_temperature: Plenum | None = Field(
-        None, description="Plenum temperature; for heated zones."
-    )
-    airflow: Annotated[float, Measure("airflow", STANDARD_AIRFLOW, example=12.0)] | None = Field(
-        None, description="Air through it, as standard air; assumed for the kind if left out."
-    )
-    exhaust_temperature: Temperature | None = Field(
-        None, description="Temperature measured in its exhaust, if you have one."
-    )
+from outfeed_api.models import LONGEST_NAME, Answer, Part
+from outfeed_api.routes.dryer_models import (
+    MOST_ZONES,
+    DryerRequest,
+    FuelId,
+    KnownRunGiven,
+    MeteringPoint,
+    RateBasis,
+)
+from outfeed_api.routes.dryer_models import (
+    DryerGiven as DryerGiven,
+)
 
 
-class DryerGiven(Given):
-    """The dryer."""
-
-    kind: DryerKind = Field(description="How air meets grain.")
-    zones: list[DryerZone] = Field(
-        description="From the top of the column to the discharge.",
-        min_length=1,
-        max_length=MOST_ZONES,
-    )
-    burner: Burner = Field(
-        "direct-fired",
-        description="`direct-fired`: the flame's gases join the air; `indirect`: through a wall, "
-        "or steam.",
-    )
-    fuel: FuelId = Field("propane", description="What is burned.")
-    burner_efficiency: Annotated[float, Measure("percent", EFFICIENCY, example=0.8)] | None = Field(
-        None, description="Of an indirect burner, share of the higher heating value."
-    )
-    fan_power: Annotated[float, Measure("electric-power", FAN_POWER, example=60_000.0)] | None = (
-        Field(None, description="Electric power of fans and drives.")
-    )
-    column_thickness: (
-        Annotated[float, Measure("thickness", COLUMN_THICKNESS, example=0.3)] | None
-    ) = Field(None, description="Thickness of the grain column of a cross-flow dryer.")
-
-
-class KnownRunGiven(Given):
-    """One settled run of this dryer. What is left out is as in the request."""
-
-    rate: GivenRate = Field(description="Discharge rate then, in `rate_basis`.")
-    moisture: Moisture = Field(description="Moisture going in then.")
-    discharge_moisture: Moisture = Field(description="Moisture coming out then.")
-    grain_temperature: GrainHeat | None = Field(None, description="Grain going in then.")
-    ambient_temperature: Ambient | None = Field(None, description="Outside air then.")
-    ambient_relative_humidity: Humidity | None = Field(None, description="Its humidity then.")
-    plenum_temperatures: list[Plenum] | None = Field(
-        None,
-        description="Plenum temperatures of the heated zones then, from the top.",
-        max_length=MOST_ZONES,
-    )
-
-
-class MeteringPoint(Given):
-    """A metering setting and the rate it gave."""
-
-    setting: Annotated[float, Measure("metering-setting", SETTING, example=42.0)] = Field(
-        description="Setting on the drive's own scale."
-    )
-    rate: GivenRate = Field(description="Rate it gave, in `rate_basis`.")
-
-
-class DischargeRateRequest(Request):
+class DischargeRateRequest(DryerRequest):
     """Dryer, weather, grain and target."""
 
-    grain: GrainId
-    test_weight: Annotated[float, Measure("test-weight", TEST_WEIGHT, example=720.0)] | None = (
-        Field(None, description="Test weight of the wet grain; the catalogue's if left out.")
-    )
-    dryer: DryerGiven = Field(description="The dryer.")
-    moisture: Moisture = Field(description="Moisture of the grain going in.")
     target_moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)] = Field(
         description="Moisture wanted at the discharge."
-    )
-    grain_temperature: GrainHeat | None = Field(
-        None, description="Temperature of the grain going in; the outside air's if left out."
-    )
-    ambient_temperature: Ambient = Field(description="Temperature of the outside air.")
-    ambient_relative_humidity: Humidity | None = Field(
-        None, description="Relative humidity of the outside air."
-    )
-    pressure: Annotated[float, Measure("air-pressure", PRESSURE, example=98_000.0)] | None = Field(
-        None, description="Barometric pressure at the site; give this or `altitude`."
-    )
-    altitude: Annotated[float, Measure("length", ALTITUDE, example=250.0)] | None = Field(
-        None, description="Height above sea level; sea level if neither is given."
     )
     rate_basis: RateBasis = Field(
         "dry",

@@ -24,8 +24,8 @@ from outfeed.dryer.closures import (
 from outfeed.dryer.description import Conditions, Dryer, Feed, Zone
 from outfeed.dryer.vapour import saturation_of
 from outfeed.errors import Inconsistent
+from outfeed.fuel import load_fuel
 from outfeed.limits import PLENUM, SENSIBLE, Range
-from outfeed.moist_air import fuel_named
 from outfeed.thin_layer import ARRAYS
 
 FUEL_TEMPERATURE = 25.0
@@ -227,7 +227,8 @@ def combustion_water(zone: Zone, ambient: FloatArray, W: FloatArray, hot: FloatA
 
     References
     ----------
-    .. [1] The heat balance of `outfeed.moist_air.burn`, without its wet bulbs.
+    .. [1] The heat balance of `outfeed.moist_air.burn`, without its wet bulbs; combustion water per
+       heat from `outfeed.fuel`.
     """
     if not zone.heated or zone.burner != "direct-fired":
         return np.zeros_like(W)
@@ -235,10 +236,10 @@ def combustion_water(zone: Zone, ambient: FloatArray, W: FloatArray, hot: FloatA
         raise Inconsistent(
             f"zone {zone.name!r} is direct-fired: its combustion water needs the fuel", "fuel"
         )
-    fuel = fuel_named(zone.fuel)
+    per_heat = load_fuel(zone.fuel).combustion_water
     needed = (DRY_AIR_HEAT + VAPOUR_HEAT * W) * (hot - ambient)
     lifted = LATENT_HEAT_AT_ZERO + VAPOUR_HEAT * hot - WATER_HEAT * FUEL_TEMPERATURE
-    return np.asarray(fuel.water * needed / (fuel.higher_heating_value - fuel.water * lifted))
+    return np.asarray(per_heat * needed / (1.0 - per_heat * lifted))
 
 
 def _plenums(dryer: Dryer, given: Sequence[ArrayLike | None] | None) -> list[FloatArray | None]:

@@ -1,0 +1,230 @@
+"""From a request about a dryer to the machine, its weather and its grain; what was left out is
+assumed here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from outfeed import Inconsistent, OutOfRange
+from outfeed.dryer.assume import (
+    STANDARD_AIR_DENSITY,
+    Assumption,
+    assumed_airflow,
+    assumed_ambient_humidity,
+    assumed_column_thickness,
+    assumed_density,
+    assumed_grain_temperature,
+)
+from outfeed.dryer.description import (
+    DEFAULT_HALF_PITCH,
+    DRY_MATTER_DENSITY,
+    Conditions,
+    Dryer,
+    Feed,
+    Zone,
+)
+from outfeed.grains import load_grain
+from outfeed.grains.units import BUSHEL_VOLUME
+from outfeed.limits import GRAIN_TEMPERATURE
+from outfeed.methods import RECALLED
+from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
+from outfeed_api.problems import (
+    INCONSISTENT,
+    NOT_PUBLISHED,
+    ProblemError,
+    field_error,
+    join_pointer,
+)
+from outfeed_api.routes.dryer_models import DryerRequest, DryerZone
+
+USUAL_REMOVAL = 0.06
+"""Moisture taken off where nobody says how much, wet basis [-]: common practice, no source. It
+only decides at which moisture the bed is weighed."""
+DRIEST_USUAL = 0.08
+"""Moisture below which grain is not taken to leave where nobody says [-]: the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """A request's dryer as the library takes it.
+
+    Attributes
+    ----------
+    dryer, conditions, feed : Dryer, Conditions, Feed
+        The machine, the weather and the grain.
+    assumptions : tuple of Assumption
+        Inputs that were assumed and widen the band.
+    also_assumed : tuple of Assumption
+        Inputs that were assumed and are only listed.
+    bulk_density : float
+        Wet grain in the bed [kg/m3].
+    """
+
+    dryer: Dryer
+    conditions: Conditions
+    feed: Feed
+    assumptions: tuple[Assumption, ...]
+    also_assumed: tuple[Assumption, ...]
+    bulk_density: float
+
+
+def machine_of(
+    request: DryerRequest,
+    outlet_moisture: float | None = None,
+    plenums: Sequence[float | None] | None = None,
+) -> Machine:
+    """A request's dryer, weather and grain as the library takes them.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+    outlet_moisture : float, optional
+        Moisture at the discharge, wet basis [-], where it is known; the bed is weighed half way.
+    plenums : sequence of float or None, optional
+        Plenum temperatures zone by zone [degC] in place of the request's.
+
+    Returns
+    -------
+    Machine
+        With what was assumed.
+
+    Raises
+    ------
+    ProblemError
+        A dryer that contradicts itself, or grain without a published density.
+    """
+    outlet = outlet_moisture
+    if outlet is None:
+        lowest = min(request.moisture, DRIEST_USUAL)
+        outlet = max(request.moisture - USUAL_REMOVAL, lowest)
+    middle = 0.5 * (request.moisture + outlet)
+    bulk, density_assumed = _bulk_density(request, middle)
+    dry_density = bulk * (1.0 - middle)
+    airflow = assumed_airflow(request.dryer.kind)
+    assumptions: list[Assumption] = []
+    if any(zone.airflow is None for zone in request.dryer.zones):
+        assumptions.append(airflow)
+    humidity = request.ambient_relative_humidity
+    if humidity is None:
+        assumptions.append(assumed_ambient_humidity())
+        humidity = assumed_ambient_humidity().value
+    warm = request.grain_temperature
+    if warm is None:
+        assumptions.append(assumed_grain_temperature(request.ambient_temperature))
+        warm = min(max(request.ambient_temperature, GRAIN_TEMPERATURE.low), GRAIN_TEMPERATURE.high)
+    if density_assumed is not None:
+        assumptions.append(assumed_density(dry_density, density_assumed))
+    thickness = request.dryer.column_thickness is None and request.dryer.kind == "cross-flow"
+    return Machine(
+        dryer=_dryer(request, dry_density, middle, airflow.value, plenums),
+        conditions=Conditions(request.ambient_temperature, humidity, _pressure(request)),
+        feed=Feed(request.moisture, warm, request.grain),
+        assumptions=tuple(assumptions),
+        also_assumed=(assumed_column_thickness(),) if thickness else (),
+        bulk_density=bulk,
+    )
+
+
+def _pressure(request: DryerRequest) -> float:
+    if request.pressure is not None and request.altitude is not None:
+        detail = "give `pressure` or `altitude`, not both"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/altitude", detail)])
+    if request.pressure is not None:
+        return request.pressure
+    if request.altitude is not None:
+        return float(standard_pressure(request.altitude))
+    return STANDARD_PRESSURE
+
+
+def _bulk_density(request: DryerRequest, moisture: float) -> tuple[float, str | None]:
+    """Density of the bed [kg/m3] and, when it was not given, where it comes from."""
+    if request.test_weight is not None:
+        return request.test_weight, None
+    grain = load_grain(request.grain)
+    if grain.bulk_density is not None:
+        return grain.bulk_density.at(moisture), grain.bulk_density.source
+    if grain.bushel_weight is not None:
+        source = "legal bushel weight, " + grain.bushel_weight.source
+        return grain.bushel_weight.value / BUSHEL_VOLUME, source
+    detail = f"no bulk density of {request.grain} is on record ({RECALLED} or read)"
+    raise ProblemError(NOT_PUBLISHED, detail, [field_error("/test_weight", detail)])
+
+
+def _dryer(
+    request: DryerRequest,
+    density: float,
+    moisture: float,
+    airflow: float,
+    plenums: Sequence[float | None] | None,
+) -> Dryer:
+    given = request.dryer
+    thickness = given.column_thickness
+    if thickness is None and given.kind == "cross-flow":
+        thickness = assumed_column_thickness().value
+    if plenums is None:
+        plenums = [zone.plenum_temperature for zone in given.zones]
+    zones = tuple(
+        _zone(request, index, zone, density, moisture, airflow, plenum)
+        for index, (zone, plenum) in enumerate(zip(given.zones, plenums, strict=True))
+    )
+    with pointing_at("/dryer/zones"):
+        return Dryer(
+            kind=given.kind,
+            zones=zones,
+            cross_section=given.cross_section,
+            half_pitch=DEFAULT_HALF_PITCH if given.half_pitch is None else given.half_pitch,
+            column_thickness=thickness,
+            dry_matter_density=float(DRY_MATTER_DENSITY.check(density, "test_weight")),
+        )
+
+
+def _zone(
+    request: DryerRequest,
+    index: int,
+    zone: DryerZone,
+    density: float,
+    moisture: float,
+    airflow: float,
+    plenum: float | None,
+) -> Zone:
+    pointer = join_pointer("dryer", "zones", index)
+    if (zone.volume is None) == (zone.hold_up is None):
+        detail = "give either `volume` or `hold_up`"
+        raise ProblemError(INCONSISTENT, detail, [field_error(f"{pointer}/volume", detail)])
+    volume = zone.volume
+    if volume is None:
+        volume = (zone.hold_up or 0.0) * (1.0 - moisture) / density
+    with pointing_at(pointer):
+        return Zone(
+            name=zone.name or f"zone {index + 1}",
+            role=zone.role,
+            volume=volume,
+            plenum_temperature=plenum,
+            airflow=None if zone.airflow is None else zone.airflow * STANDARD_AIR_DENSITY,
+            airflow_per_volume=airflow if zone.airflow is None else None,
+            burner=request.dryer.burner if zone.role == "heated" else "indirect",
+            fuel=request.dryer.fuel,
+            turning=zone.turning,
+            air_reversed=zone.air_reversed,
+            direction=zone.direction,
+            sensors=tuple(sorted(zone.sensors or ())),
+        )
+
+
+class pointing_at:  # noqa: N801 - reads as a phrase where it stands
+    """Turn what the library says of a part into a problem that points at it."""
+
+    def __init__(self, pointer: str) -> None:
+        self._pointer = pointer
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        if isinstance(error, Inconsistent | OutOfRange):
+            detail = str(error)
+            raise ProblemError(
+                INCONSISTENT, detail, [field_error(self._pointer, detail)]
+            ) from error
