@@ -63,7 +63,7 @@ def single_methods(case: Case) -> dict[str, float]:
     window = bin_trace(times[recent], error[recent], 60)
     half = integrated_error(whole.times, running_mean(whole.values - whole.values.mean()))
     ratios = steady_state_ratio(window.values)
-    area = float(np.mean(half.areas / half.intervals)) if half.areas.size else 0.0
+    area = float(half.areas.sum() / max(half.intervals.sum(), 1.0)) if half.areas.size else 0.0
     return {
         "integrated error (1995)": area * min(half.areas.size, 10),
         "crossing regularity (1997)": min(half.regularity, 20.0) * (half.areas.size > 2),
@@ -131,12 +131,10 @@ def show_verdicts(rows: list[tuple[Case, Trend, dict[str, float]]]) -> None:
     print(f"right on {clear.sum()} clear: {right[clear].mean():.3f}")
     level = told == 0
     print(f"of {level.sum()} called level wrong: {(truth[level] != 0).mean():.3f}")
-    strong = np.array(
-        [c.truth == "growing" or (c.truth == "cycling" and c.amplitude > 1.0) for c, _, _ in rows]
-    )
-    print(f"growing or cycling with more than 1 K called level: {np.sum(strong & level)}")
+    strong = np.array([c.truth in ("growing", "cycling") and c.amplitude > 1.0 for c, _, _ in rows])
+    print(f"growing or cycling with a half swing over 1 K called level: {np.sum(strong & level)}")
     grown = (truth == 4) & level
-    print(f"  of these growing: {grown.sum()}, clear ones: {np.sum(grown & clear)}")
+    print(f"growing of any size called level: {grown.sum()}, clear ones: {np.sum(grown & clear)}")
 
 
 def show_single(rows: list[tuple[Case, Trend, dict[str, float]]]) -> None:

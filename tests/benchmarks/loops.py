@@ -238,6 +238,9 @@ class _Batch:
         span = np.where(rng.random(n) < 0.65, rng.uniform(5400.0, 21600.0, n), span)
         self.unstable = self.growth > 0
         held = kinds == "limit-cycle"
+        # Mostly somebody waits for a cycle and a half; the rest asks too soon.
+        patient = (kinds == "released") & (rng.random(n) < 0.6)
+        span = np.where(patient, np.maximum(span, 1.7 * self.period), span)
         # An unlimited swing may grow by exp(5) at most in the window; nobody lets it go further.
         most = np.where(self.unstable & ~held, 5.0 / np.maximum(self.growth, 1e-9), np.inf)
         span = np.clip(np.minimum(span, most), 900.0, 43200.0)

@@ -49,7 +49,8 @@ RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
 # and 7 to 23 (integral-only) of a sixth of the transit, a third either way allowed.
 OWN_PERIOD = {PI: (0.4, 2.2), INTEGRAL_ONLY: (0.8, 5.0)}
 
-GAIN = Range("controller gain", 1e-9, 1e9, "", SENSIBLE)
+GAIN = Range("controller gain", 1e-4, 1e4, "", SENSIBLE)
+PLANT_GAIN = Range("size of the plant's gain", 1e-6, 1e6, "K", SENSIBLE)
 RATE = Range("discharge rate", 1e-6, 1e6, "kg/s", SENSIBLE)
 DEAD_TIME = Range("dead time of the plant", 1.0, 86_400.0, "s", SENSIBLE)
 LAG = Range("lag of the plant", 1.0, 172_800.0, "s", SENSIBLE)
@@ -219,7 +220,7 @@ def internal_model_gain(plant: Plant, controller: str = PI) -> PhysicalGain:
     """
     theta = float(DEAD_TIME.check(plant.dead_time, "dead_time"))
     tau = float(LAG.check(plant.lag, "lag"))
-    size = float(GAIN.check(abs(plant.gain), "gain"))
+    size = float(PLANT_GAIN.check(abs(plant.gain), "gain"))
     if _known(controller) == INTEGRAL_ONLY:
         return PhysicalGain(0.0, 1.0 / (2.0 * size * (theta + tau)), None)
     proportional = tau / (2.0 * size * theta)

@@ -1,0 +1,253 @@
+"""Gain advice: should the controller react more strongly, less, or as it does."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from fastapi import APIRouter
+from pydantic import Field
+
+from outfeed.errors import Inconsistent
+from outfeed.limits import SENSIBLE, Range
+from outfeed.methods import use
+from outfeed.steering import gain as advising
+from outfeed.steering import lag as lagging
+from outfeed.steering.trend import METHODS, SENSITIVITY_PER_KELVIN, Trend
+from outfeed_api.measures import Measure
+from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
+from outfeed_api.moments import Clock, Elapsed, Moment, moment_seconds
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes import trend_words
+from outfeed_api.routes.trend import assumed_sensitivity, evidence_of, judge
+from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence
+from outfeed_api.units import UnitSystem, say
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
+
+MOST_LOOKS = 6
+MOST_STEPS = 20
+MULTIPLIER = Range("multiplier of an earlier change", 0.05, 20.0, "", SENSIBLE)
+AMPLITUDE = Range("half swing", 0.0, 100.0, "K", SENSIBLE)
+PLANT_GAIN = Range("temperature change per unit of output", -1e6, 1e6, "K", SENSIBLE)
+
+
+class PlantPart(Given):
+    """What is known of the plant: how the temperature answers the controller's output."""
+
+    gain: Annotated[float, Measure("temperature-difference", PLANT_GAIN, example=-0.8)] = Field(
+        description="Change of temperature per unit of output, on the output's own scale."
+    )
+    dead_time: Annotated[float, Measure("minutes", advising.DEAD_TIME, example=900.0)] = Field(
+        description="Time before a change of output shows."
+    )
+    lag: Annotated[float, Measure("minutes", advising.LAG, example=1800.0)] = Field(
+        description="Time constant after it."
+    )
+
+
+class StepPart(Given):
+    """An earlier change of the gain."""
+
+    at: Moment | None = Field(None, description="When; give this or `at_elapsed`.")
+    at_elapsed: Elapsed | None = Field(None, description="When, on your own clock.")
+    multiplier: Annotated[float, Measure("ratio", MULTIPLIER, example=0.5)] = Field(
+        description="New gain over old."
+    )
+    half_swing: (
+        Annotated[float, Measure("temperature-difference", AMPLITUDE, example=2.0)] | None
+    ) = Field(None, description="Half swing before the change, when there was one.")
+
+
+class GainAdviceRequest(Request):
+    """Traces at the present gain, oldest first, and what is known of the loop."""
+
+    grain: GrainId = "corn-yellow-dent"
+    traces: list[ColumnTrace] = Field(
+        description="Traces at the present gain, oldest first; the last is the latest. Two looks "
+        "that agree are worth more than one.",
+        min_length=1,
+        max_length=MOST_LOOKS,
+    )
+    present_gain: Annotated[float, Measure("ratio", advising.GAIN, example=4.0)] | None = Field(
+        None, description="Present gain on the controller's own scale; 1 if left out."
+    )
+    controller: Literal["pi", "integral-only"] = Field(
+        "pi", description="Proportional-integral, or integral action alone."
+    )
+    discharge_rate: (
+        Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=6.0)] | None
+    ) = Field(None, description="Present discharge rate.")
+    right_rate: (
+        Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=5.0)] | None
+    ) = Field(None, description="Discharge rate at which the present gain was last right.")
+    transit: Annotated[float, Measure("hours", advising.TRANSIT, example=7200.0)] | None = Field(
+        None, description="Present transit time; tells the loop's own swing from another."
+    )
+    plant: PlantPart | None = Field(None, description="The plant, for a physical gain.")
+    history: list[StepPart] | None = Field(
+        None, description="Earlier changes of the gain, oldest first.", max_length=MOST_STEPS
+    )
+    sensitivity: (
+        Annotated[float, Measure("points-per-temperature", SENSITIVITY_PER_KELVIN, example=-0.0099)]
+        | None
+    ) = Field(None, description="Points of outlet moisture per degree; sets what counts as level.")
+
+
+class PhysicalPart(Part):
+    """Tuning from the plant, on the output's own scale."""
+
+    proportional: Annotated[float, Measure("output-per-temperature")] = Field(
+        description="Proportional gain; zero for integral action alone."
+    )
+    integral: Annotated[float, Measure("output-per-temperature-time")] = Field(
+        description="Integral gain."
+    )
+    integral_time: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="Integral time of a proportional-integral controller."
+    )
+
+
+class GainAdviceAnswer(Answer):
+    """A multiplier on the present gain, with its reason."""
+
+    multiplier: Annotated[float, Measure("ratio")] = Field(
+        description="On the present gain, 0.4 to 2; 1 means leave it."
+    )
+    gain: Annotated[float, Measure("ratio")] = Field(
+        description="The new gain, on the controller's own scale."
+    )
+    reason: str = Field(description="Stable code of the reason.", max_length=40)
+    confirmed: bool = Field(description="Whether it was seen twice, or plainly once.")
+    share_of_ultimate: Annotated[float, Measure("ratio")] | None = Field(
+        None, description="Present gain over the gain at which the loop would just keep swinging."
+    )
+    throughput: Annotated[float, Measure("ratio")] | None = Field(
+        None, description="Factor on the integral action that the change of rate alone asks for."
+    )
+    physical: PhysicalPart | None = Field(None, description="Tuning from the plant.")
+    look_at: str | None = Field(None, description="When to send the next trace.", max_length=40)
+    look_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="The same on your own clock."
+    )
+    trend: TrendEvidence = Field(description="The latest trend.")
+
+
+@router.post(
+    "/gain-advice",
+    summary="Whether the controller's gain should change, and by how much",
+    operation_id="gain_advice",
+    response_model_exclude_none=True,
+)
+@computes(heavy=True)
+def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
+    """A multiplier between 0.4 and 2, or reasons to leave the gain alone.
+
+    A swing tells by its decay ratio how far the gain stands from the limit of stability, a slow
+    creep that it stands far below. Send a fresh trace after every change.
+    """
+    clock = Clock.of(*request.traces)
+    looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
+    if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
+        raise Inconsistent("the traces must come oldest first", "traces")
+    found = _advised(request, clock, looks)
+    look = clock.now_s + 60.0 * found.look_again_minutes
+    scheduled = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
+    return GainAdviceAnswer(
+        decision=f"{_decision(found)} Look again at {clock.say(look)}.",
+        units=request.units,
+        multiplier=found.multiplier,
+        gain=found.gain,
+        reason=found.reason,
+        confirmed=found.confirmed,
+        share_of_ultimate=found.share_of_ultimate,
+        throughput=scheduled,
+        physical=_physical(found),
+        look_at=clock.stamp(look),
+        look_at_elapsed=clock.minute(look),
+        trend=evidence_of(looks[-1], request.units),
+        assumed=assumed_sensitivity(request.sensitivity),
+        methods=methods_used(*map(use, advising.METHODS + METHODS)),
+        notes=_notes(found, looks, request.units),
+        cautions=cautions("follow-manual"),
+    )
+
+
+def _advised(request: GainAdviceRequest, clock: Clock, looks: list[Trend]) -> advising.GainAdvice:
+    plant = request.plant
+    if plant is not None and plant.gain == 0.0:
+        raise Inconsistent("a plant that does not answer has no gain to advise", "plant")
+    if request.right_rate == 0.0 or request.discharge_rate == 0.0:
+        raise Inconsistent("a discharge that stands still tells nothing of the gain", "right_rate")
+    return advising.advise_gain(
+        looks,
+        1.0 if request.present_gain is None else request.present_gain,
+        controller=request.controller,
+        rate=request.discharge_rate,
+        right_rate=request.right_rate,
+        transit=request.transit,
+        plant=None if plant is None else advising.Plant(plant.gain, plant.dead_time, plant.lag),
+        history=[_step(step, clock) for step in request.history or ()],
+    )
+
+
+def _step(step: StepPart, clock: Clock) -> advising.GainStep:
+    if (step.at is None) == (step.at_elapsed is None):
+        raise Inconsistent("an earlier change takes either `at` or `at_elapsed`", "history")
+    if (step.at is not None) != (clock.form == "times"):
+        raise Inconsistent("give all times of a request in one form", "history")
+    at = moment_seconds(step.at) if step.at is not None else step.at_elapsed or 0.0
+    return advising.GainStep(at, step.multiplier, step.half_swing)
+
+
+def _physical(found: advising.GainAdvice) -> PhysicalPart | None:
+    tuning = found.physical
+    if tuning is None:
+        return None
+    return PhysicalPart(
+        proportional=tuning.proportional,
+        integral=tuning.integral,
+        integral_time=tuning.integral_time,
+    )
+
+
+_LEAVE = {
+    "no-evidence-against": "nothing in the trace speaks against it (which is no proof that it is "
+    "best)",
+    "confirm": "the trace hints at a change, but one look is not enough",
+    "wait": "it cannot be judged yet",
+    "output-at-limit": "the temperature is held away from the setpoint, by an output at its limit "
+    "or otherwise; no gain can help",
+    "not-the-loop": "the swing is not the loop's own; look at feed, burner and fan",
+    "sensor-fault": "the sensor does not answer as it should; check it first",
+    "disturbed": "something pushed the temperature; let it settle first",
+}
+_CHANGE = {
+    "too-lively": "it swings too much",
+    "too-slow": "it closes in too slowly",
+    "throughput": "the discharge rate has changed, and the lag of the dryer with it",
+    "between-two-steps": "the last change went too far; this goes half the way back",
+}
+
+
+def _decision(found: advising.GainAdvice) -> str:
+    if found.multiplier == 1.0:
+        return f"Leave the gain: {_LEAVE[found.reason]}."
+    return f"Multiply the gain by {found.multiplier:.2f}: {_CHANGE[found.reason]}."
+
+
+def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) -> list[str]:
+    result = [f"Latest look: {looks[-1].verdict}."]
+    if found.share_of_ultimate is not None:
+        result.append(
+            f"The decay of the swing puts the gain at about {found.share_of_ultimate:.2f} of the "
+            f"one at which the loop would just keep swinging; about "
+            f"{advising.TARGET_SHARE:.2f} is well damped."
+        )
+    if found.multiplier != 1.0:
+        result.append("Change nothing else meanwhile, and send a trace from after the change.")
+    swing = looks[-1].amplitude
+    if swing is not None and found.multiplier < 1.0:
+        said = say(swing, "temperature-difference", units)
+        result.append(f"Keep the present half swing of {said}: pass it back as `history`.")
+    return result + trend_words.notes(looks[-1], units)[:1]

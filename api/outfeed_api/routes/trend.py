@@ -1,0 +1,237 @@
+"""Trend: is the column level, and if not, what is it doing."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from fastapi import APIRouter
+
+from outfeed.errors import Inconsistent
+from outfeed.methods import use
+from outfeed.steering.trend import (
+    METHODS,
+    POINTS_PER_KELVIN,
+    OutputTrace,
+    Trend,
+    TrendLimits,
+    judge_trend,
+)
+from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
+from outfeed_api.moments import Clock
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes import trend_words as words
+from outfeed_api.routes.trend_models import (
+    ChancePart,
+    CleanedPart,
+    ColumnTrace,
+    LimitsPart,
+    OutputSeries,
+    RemarkPart,
+    TrendAnswer,
+    TrendEvidence,
+    TrendRequest,
+    Verdict,
+    readings,
+)
+from outfeed_api.units import UnitSystem
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
+
+LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": 600.0}
+LOOK_SOON_S = 3600.0
+
+
+@router.post(
+    "/trend",
+    summary="Whether a controlled temperature is level, and if not, what it does",
+    operation_id="trend",
+    response_model_exclude_none=True,
+)
+@computes(heavy=True)
+def trend(request: TrendRequest) -> TrendAnswer:
+    """The trend in a word, with its evidence and the probability of each word.
+
+    Slope and offset are judged on the last two hours, swings on the whole trace. The limits of
+    level follow from the moisture: a quarter point an hour, half a point of offset or swing.
+    """
+    clock = Clock.of(request.column, request.column.output)
+    found = judge(request.column, request.sensitivity, "column")
+    evidence = evidence_of(found, request.units)
+    look = clock.now_s + look_after(found)
+    return TrendAnswer(
+        decision=words.decision(found, request.units, clock.say(look)),
+        units=request.units,
+        window_from=clock.stamp(found.window[0]),
+        window_from_elapsed=clock.minute(found.window[0]),
+        look_at=clock.stamp(look),
+        look_at_elapsed=clock.minute(look),
+        assumed=assumed_sensitivity(request.sensitivity),
+        methods=methods_used(*map(use, METHODS)),
+        notes=words.notes(found, request.units),
+        cautions=cautions("follow-manual"),
+        **{name: getattr(evidence, name) for name in TrendEvidence.model_fields},
+    )
+
+
+def judge(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend:
+    """Judge a trace of a request that is already in SI.
+
+    Parameters
+    ----------
+    trace : ColumnTrace
+        The trace.
+    sensitivity : float or None
+        Moisture change per kelvin [1/K].
+    name : str
+        Field of the request, for errors.
+
+    Returns
+    -------
+    Trend
+        The judgement.
+
+    Raises
+    ------
+    Inconsistent
+        Lengths that differ, or not exactly one form of setpoint.
+    """
+    values, times = readings(trace), trace.seconds
+    if len(times) != values.size:
+        raise Inconsistent(
+            f"{name}: {len(times)} times do not fit {values.size} temperatures", name
+        )
+    setpoint = _setpoint(trace, len(times), name)
+    points = POINTS_PER_KELVIN if sensitivity is None else 100.0 * sensitivity
+    limits = TrendLimits.from_sensitivity(points)
+    output = None if trace.output is None else _output(trace, trace.output, name)
+    return judge_trend(times, values, setpoint, limits=limits, output=output)
+
+
+def evidence_of(found: Trend, units: UnitSystem) -> TrendEvidence:
+    """The judgement as a part of an answer, SI.
+
+    Parameters
+    ----------
+    found : Trend
+        The judgement.
+    units : str
+        Unit system of the reader, for the words.
+
+    Returns
+    -------
+    TrendEvidence
+        Numbers in SI, remarks in words.
+    """
+    ranked = sorted(found.probabilities.items(), key=lambda item: -item[1])
+    return TrendEvidence(
+        verdict=cast("Verdict", found.verdict),
+        slope=found.slope / 3600.0,
+        slope_low=found.slope_low / 3600.0,
+        slope_high=found.slope_high / 3600.0,
+        offset=found.offset,
+        crossings_per_two_hours=found.crossings_per_two_hours,
+        period=found.period,
+        half_swing=found.amplitude,
+        decay_ratio=found.decay_ratio,
+        noise=found.noise_sd,
+        effective_samples=found.effective_samples,
+        cycles_seen=found.cycles_seen,
+        minutes_missing=60.0 * found.minutes_missing,
+        remarks=[RemarkPart(code=r.code, text=words.remark(r, units)) for r in found.remarks],
+        probabilities=[
+            ChancePart(verdict=cast("Verdict", word), probability=p) for word, p in ranked
+        ],
+        limits=LimitsPart(
+            slope=found.limits.slope / 3600.0,
+            offset=found.limits.offset,
+            half_swing=found.limits.swing,
+        ),
+        cleaned=CleanedPart(
+            impossible=found.cleaned.impossible,
+            spikes=found.cleaned.spikes,
+            gaps=found.cleaned.gaps,
+            gap_time=found.cleaned.gap_seconds,
+            frozen_time=found.cleaned.frozen_seconds,
+        ),
+    )
+
+
+def look_after(found: Trend) -> float:
+    """Time until another look tells more [s].
+
+    Parameters
+    ----------
+    found : Trend
+        The judgement.
+
+    Returns
+    -------
+    float
+        Seconds from the end of the trace.
+    """
+    if found.verdict == "too-short":
+        return 60.0 * found.minutes_missing
+    period = found.period if found.period and found.verdict != "level" else 0.0
+    return max(LOOK_AGAIN_S.get(found.verdict, LOOK_SOON_S), period)
+
+
+def assumed_sensitivity(sensitivity: float | None) -> list[Assumed]:
+    """What was filled in for the limits of level.
+
+    Parameters
+    ----------
+    sensitivity : float or None
+        As given.
+
+    Returns
+    -------
+    list of Assumed
+        Empty when it was given.
+    """
+    if sensitivity is not None:
+        return []
+    return [
+        AssumedQuantity(
+            input="sensitivity",
+            quantity="points-per-temperature",
+            value=POINTS_PER_KELVIN / 100.0,
+            low=-0.017,
+            high=-0.0027,
+            why="points of moisture per degree of column temperature, steering by discharge rate; "
+            "it sets what counts as level",
+            source="column model at 20 to 28 % inlet moisture, synthetic; none is published",
+        )
+    ]
+
+
+def _setpoint(trace: ColumnTrace, count: int, name: str) -> float | list[float]:
+    if trace.setpoint is not None and trace.setpoints is None:
+        return trace.setpoint
+    if trace.setpoints is None or trace.setpoint is not None:
+        raise Inconsistent(f"{name}: give either `setpoint` or `setpoints`", name)
+    if len(trace.setpoints) != count:
+        raise Inconsistent(
+            f"{name}: {count} times do not fit {len(trace.setpoints)} setpoints", name
+        )
+    return trace.setpoints
+
+
+def _output(trace: ColumnTrace, output: OutputSeries, name: str) -> OutputTrace:
+    if output.form != trace.form:
+        raise Inconsistent("give all times of a request in one form", name)
+    if (output.rates is None) == (output.settings is None):
+        raise Inconsistent(f"{name}: output takes either `rates` or `settings`", name)
+    by_rate = output.rates is not None
+    values = output.rates if by_rate else output.settings
+    low, high = (
+        (output.lowest_rate, output.highest_rate) if by_rate else (output.lowest, output.highest)
+    )
+    if (output.lowest, output.highest) != (None, None) and by_rate:
+        raise Inconsistent(f"{name}: with `rates` give `lowest_rate` and `highest_rate`", name)
+    if (output.lowest_rate, output.highest_rate) != (None, None) and not by_rate:
+        raise Inconsistent(f"{name}: with `settings` give `lowest` and `highest`", name)
+    if low is not None and high is not None and low >= high:
+        raise Inconsistent(f"{name}: the lowest output is not below the highest", name)
+    if not values or len(values) != len(output.seconds):
+        raise Inconsistent(f"{name}: times and values of the output do not fit", name)
+    return OutputTrace(output.seconds, values, low, high)

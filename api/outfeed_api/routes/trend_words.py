@@ -1,0 +1,231 @@
+"""The trend in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from outfeed.steering.trend import Remark, Trend
+from outfeed_api.units import UnitSystem, say
+
+NOTHING_K = 0.05  # an offset that would read as 0.0
+Numbers = tuple[float, ...]
+
+
+def decision(trend: Trend, units: UnitSystem, look: str) -> str:
+    """What it is and what to do, in a sentence or two.
+
+    Parameters
+    ----------
+    trend : Trend
+        The judgement.
+    units : str
+        Unit system of the reader.
+    look : str
+        When to look again, in words.
+
+    Returns
+    -------
+    str
+        The decision.
+    """
+    return f"{_SENTENCES[trend.verdict](trend, units)} {_advice(trend, look)}"
+
+
+def notes(trend: Trend, units: UnitSystem) -> list[str]:
+    """The numbers behind it, in sentences.
+
+    Parameters
+    ----------
+    trend : Trend
+        The judgement.
+    units : str
+        Unit system of the reader.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    chance = trend.probabilities[trend.verdict]
+    evidence = (
+        f"Over the last two hours the slope is {_rate(trend.slope, units)} (95 % interval "
+        f"{_rate(trend.slope_low, units)} to {_rate(trend.slope_high, units)}) and the mean is "
+        f"{_side(trend.offset, units)} the setpoint; level means within "
+        f"{_rate(trend.limits.slope, units)} and {_difference(trend.limits.offset, units)}."
+    )
+    result = [
+        evidence,
+        f"The chance that '{trend.verdict}' is the right word is {_percent(chance)}.",
+    ]
+    second = sorted(trend.probabilities.items(), key=lambda item: -item[1])[1]
+    if second[1] > 0.15 and second[0] != trend.verdict:
+        result.append(f"Next likeliest: {second[0]}, {_percent(second[1])}.")
+    return result
+
+
+def remark(found: Remark, units: UnitSystem) -> str:
+    """One remark in words.
+
+    Parameters
+    ----------
+    found : Remark
+        Code and numbers.
+    units : str
+        Unit system of the reader.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    return _REMARKS[found.code](found.numbers, units)
+
+
+def _advice(trend: Trend, look: str) -> str:
+    if trend.verdict == "level":
+        return f"Moisture may be judged; look again at {look}."
+    if trend.verdict in ("growing", "cycling"):
+        return f"Calm the controller before you touch the setpoint; look again at {look}."
+    if trend.verdict == "stuck":
+        return f"See what holds it: output at a limit, burner, feed; look again at {look}."
+    if trend.verdict == "sensor-fault":
+        return "Check the sensor and its wiring before you trust any temperature here."
+    if trend.verdict == "too-short":
+        return f"Judge nothing yet; look again at {look}."
+    return f"Leave the setpoint for now; look again at {look}."
+
+
+def _growing(trend: Trend, units: UnitSystem) -> str:
+    return f"The swings grow{_swing(trend, units)}."
+
+
+def _cycling(trend: Trend, units: UnitSystem) -> str:
+    return f"The temperature keeps swinging{_swing(trend, units)}."
+
+
+def _calming(trend: Trend, units: UnitSystem) -> str:
+    return f"A swing is dying away{_swing(trend, units)}."
+
+
+def _swing(trend: Trend, units: UnitSystem) -> str:
+    if trend.amplitude is None or trend.period is None or trend.decay_ratio is None:
+        return ""
+    return (
+        f": now +-{_difference(trend.amplitude, units)} every {trend.period / 60.0:.0f} minutes, "
+        f"each swing {trend.decay_ratio:.2f} times the one before"
+    )
+
+
+def _level(trend: Trend, units: UnitSystem) -> str:
+    return f"The temperature is level, {_side(trend.offset, units)} the setpoint."
+
+
+def _drifting(trend: Trend, units: UnitSystem) -> str:
+    way = "up" if trend.slope > 0.0 else "down"
+    return (
+        f"The temperature drifts {way} at {_rate(abs(trend.slope), units)}, on average "
+        f"{_side(trend.offset, units)} the setpoint."
+    )
+
+
+def _stuck(trend: Trend, units: UnitSystem) -> str:
+    return f"The temperature stays {_side(trend.offset, units)} the setpoint and does not close in."
+
+
+def _disturbed(trend: Trend, units: UnitSystem) -> str:
+    return (
+        f"Something pushed the temperature away and it has not settled; the last two hours average "
+        f"{_side(trend.offset, units)} the setpoint."
+    )
+
+
+def _too_short(trend: Trend, _units: UnitSystem) -> str:
+    return f"Too short to judge: watch about {trend.minutes_missing:.0f} minutes more."
+
+
+def _sensor(trend: Trend, _units: UnitSystem) -> str:
+    frozen = trend.cleaned.frozen_seconds / 60.0
+    if frozen > 1.0:
+        return f"The sensor has given one and the same reading for {frozen:.0f} minutes."
+    return "Most readings are impossible; the sensor does not answer as it should."
+
+
+_SENTENCES: dict[str, Callable[[Trend, UnitSystem], str]] = {
+    "level": _level,
+    "drifting": _drifting,
+    "calming": _calming,
+    "cycling": _cycling,
+    "growing": _growing,
+    "stuck": _stuck,
+    "disturbed": _disturbed,
+    "too-short": _too_short,
+    "sensor-fault": _sensor,
+}
+
+
+def _small_swing(numbers: Numbers, units: UnitSystem) -> str:
+    return (
+        f"A regular swing of +-{_difference(numbers[0], units)} every "
+        f"{numbers[1] / 60.0:.0f} minutes rides on it."
+    )
+
+
+def _creep(numbers: Numbers, units: UnitSystem) -> str:
+    return f"It creeps {_rate(numbers[0], units)}, less than matters yet."
+
+
+def _at_limit(numbers: Numbers, _units: UnitSystem) -> str:
+    return (
+        f"The output stood at its limit {_percent(numbers[0])} of the time: no gain can help "
+        f"while it does."
+    )
+
+
+def _moved(numbers: Numbers, _units: UnitSystem) -> str:
+    return f"Only the {numbers[0] / 60.0:.0f} minutes since the setpoint moved were judged."
+
+
+def _coarse(numbers: Numbers, units: UnitSystem) -> str:
+    return f"The readings come in steps of {_difference(numbers[0], units)}: coarse for this job."
+
+
+def _gaps(numbers: Numbers, _units: UnitSystem) -> str:
+    return f"{numbers[0]:.0f} gaps, {numbers[1] / 60.0:.0f} minutes in all."
+
+
+def _frozen(numbers: Numbers, _units: UnitSystem) -> str:
+    return f"The sensor did not answer for {numbers[0] / 60.0:.0f} minutes."
+
+
+def _sluggish(numbers: Numbers, _units: UnitSystem) -> str:
+    return f"Idle index {numbers[0]:.2f}: the controller follows slowly."
+
+
+_REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
+    "small-swing": _small_swing,
+    "slow-creep": _creep,
+    "output-at-limit": _at_limit,
+    "setpoint-changed": _moved,
+    "coarse-readings": _coarse,
+    "gaps": _gaps,
+    "frozen": _frozen,
+    "sluggish": _sluggish,
+}
+
+
+def _rate(kelvin_per_hour: float, units: UnitSystem) -> str:
+    return say(kelvin_per_hour / 3600.0, "temperature-rate", units, decimals=2)
+
+
+def _difference(kelvin: float, units: UnitSystem) -> str:
+    return say(kelvin, "temperature-difference", units, decimals=1)
+
+
+def _side(offset: float, units: UnitSystem) -> str:
+    if abs(offset) < NOTHING_K:
+        return "at"
+    return f"{_difference(abs(offset), units)} {'above' if offset > 0.0 else 'below'}"
+
+
+def _percent(chance: float) -> str:
+    return f"{100.0 * chance:.0f} %"

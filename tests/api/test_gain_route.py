@@ -1,0 +1,97 @@
+"""Gain advice over HTTP: words, units, bounds and refusals."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+PATH = "/v1/gain-advice"
+MINUTES = np.arange(0.0, 240.0, 4.0)
+NOISE = np.random.default_rng(8).normal(0.0, 0.15, MINUTES.size)
+SWING = 82.0 + 2.0 * np.sin(2 * np.pi * MINUTES / 60.0) + NOISE
+CREEP = 82.0 - 4.0 * np.exp(-MINUTES / 400.0) + NOISE
+
+
+def trace(values: np.ndarray, upto: int = 10_000) -> dict[str, Any]:
+    return {
+        "elapsed": MINUTES[:upto].tolist(),
+        "temperatures": [round(float(v), 2) for v in values[:upto]],
+        "setpoint": 82.0,
+    }
+
+
+def body(values: np.ndarray, **changes: Any) -> dict[str, Any]:
+    return {"units": "metric", "traces": [trace(values, 45), trace(values)]} | changes
+
+
+def ask(client, request: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(PATH, json=request)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def test_a_steady_swing_cuts_the_gain(client):
+    answer = ask(client, body(SWING, present_gain=5.0))
+    assert answer["reason"] == "too-lively"
+    assert answer["multiplier"] == pytest.approx(0.42, abs=0.05)
+    assert answer["gain"] == pytest.approx(5.0 * answer["multiplier"])
+    assert answer["trend"]["verdict"] == "cycling"
+    assert answer["decision"].startswith("Multiply the gain by 0.4")
+
+
+def test_a_slow_creep_raises_the_gain(client):
+    answer = ask(client, body(CREEP))
+    assert answer["reason"] == "too-slow"
+    assert 1.0 < answer["multiplier"] <= 2.0
+
+
+def test_a_level_trace_leaves_it_and_a_faster_dryer_raises_it(client):
+    level = 82.0 + NOISE
+    assert ask(client, body(level))["reason"] == "no-evidence-against"
+    faster = ask(client, body(level, discharge_rate=12.0, right_rate=10.0))
+    assert faster["multiplier"] == pytest.approx(1.2)
+    assert faster["throughput"] == pytest.approx(1.2)
+
+
+def test_a_known_plant_gives_a_physical_gain_in_the_callers_units(client):
+    metric = ask(client, body(SWING, plant={"gain": -0.8, "dead_time": 15, "lag": 30}))
+    # Skogestad's rule: tau / (2 K theta) = 30 / (2 * 0.8 * 15)
+    assert metric["physical"]["proportional"] == pytest.approx(1.25)
+    assert metric["physical"]["integral_time"] == pytest.approx(30.0)
+    us = body(SWING, plant={"gain": -0.8 * 1.8, "dead_time": 15, "lag": 30}, units="us")
+    for one in us["traces"]:
+        one["temperatures"] = [v * 1.8 + 32 for v in one["temperatures"]]
+        one["setpoint"] = 82 * 1.8 + 32
+    answer = ask(client, us)
+    assert answer["physical"]["proportional"] == pytest.approx(1.25 / 1.8)
+    assert answer["physical"]["integral"] == pytest.approx(1.25 / 0.5 / 1.8)
+
+
+def test_a_trace_from_before_the_last_change_waits(client):
+    answer = ask(client, body(SWING, history=[{"at_elapsed": 239, "multiplier": 0.5}]))
+    assert (answer["multiplier"], answer["reason"]) == (1.0, "wait")
+
+
+@pytest.mark.parametrize(
+    "changes, pointer",
+    [
+        ({"present_gain": 0}, "/present_gain"),
+        ({"history": [{"multiplier": 0.5}]}, "/history"),
+        ({"plant": {"gain": 0, "dead_time": 15, "lag": 30}}, "/plant"),
+        ({"discharge_rate": 0, "right_rate": 10}, "/right_rate"),
+        ({"traces": []}, "/traces"),
+        ({"controller": "pid"}, "/controller"),
+    ],
+)
+def test_what_cannot_be_answered_is_refused_at_its_field(client, changes, pointer):
+    answer = client.post(PATH, json=body(SWING, **changes))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"].startswith(pointer)
+
+
+def test_traces_must_come_oldest_first(client):
+    request = body(SWING)
+    request["traces"].reverse()
+    assert client.post(PATH, json=request).status_code == 422

@@ -1,0 +1,128 @@
+"""Trend over HTTP: both unit systems, words, both forms of time, refusals."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+PATH = "/v1/trend"
+MINUTES = np.arange(0.0, 180.0, 2.0)
+NOISE = np.random.default_rng(8).normal(0.0, 0.15, MINUTES.size)
+LEVEL = 82.0 + NOISE
+SWING = 82.0 + 2.0 * np.sin(2 * np.pi * MINUTES / 45.0) + NOISE
+
+
+def metric(values: np.ndarray, **changes: Any) -> dict[str, Any]:
+    column = {
+        "elapsed": MINUTES.tolist(),
+        "temperatures": [round(float(v), 2) for v in values],
+        "setpoint": 82.0,
+    }
+    return {"units": "metric", "column": column | changes}
+
+
+def ask(client, body: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def refused(client, body: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 422, answer.text
+    return answer.json()
+
+
+def test_a_level_column_may_be_judged(client):
+    answer = ask(client, metric(LEVEL))
+    assert answer["verdict"] == "level"
+    assert answer["decision"].startswith("The temperature is level")
+    assert answer["slope_low"] <= answer["slope"] <= answer["slope_high"]
+    assert answer["probabilities"][0]["verdict"] == "level"
+    assert sum(one["probability"] for one in answer["probabilities"]) == pytest.approx(1.0)
+    assert answer["look_at_elapsed"] == pytest.approx(MINUTES[-1] + 120.0)
+    assert [one["input"] for one in answer["assumed"]] == ["sensitivity"]
+
+
+def test_a_swing_is_named_with_its_period_and_the_controller_is_to_be_calmed(client):
+    answer = ask(client, metric(SWING))
+    assert answer["verdict"] == "cycling"
+    assert answer["period"] == pytest.approx(45.0, rel=0.03)
+    assert answer["half_swing"] == pytest.approx(2.0, rel=0.1)
+    assert "Calm the controller" in answer["decision"]
+
+
+def test_both_unit_systems_agree(client):
+    si = ask(client, metric(SWING))
+    body = metric(SWING)
+    body["units"] = "us"
+    body["column"]["temperatures"] = [v * 1.8 + 32.0 for v in body["column"]["temperatures"]]
+    body["column"]["setpoint"] = 82.0 * 1.8 + 32.0
+    us = ask(client, body)
+    assert us["verdict"] == si["verdict"]
+    assert us["period"] == pytest.approx(si["period"], rel=1e-6)
+    for name in ("slope", "offset", "half_swing", "noise"):
+        assert us[name] == pytest.approx(1.8 * si[name], rel=1e-5, abs=1e-6), name
+    assert "degF" in us["decision"]
+
+
+def test_date_times_are_answered_in_kind(client):
+    times = [f"2025-10-14T{8 + int(m) // 60:02d}:{int(m) % 60:02d}:00-05:00" for m in MINUTES]
+    body = metric(LEVEL)
+    del body["column"]["elapsed"]
+    body["column"]["times"] = times
+    answer = ask(client, body)
+    assert answer["look_at"] == "2025-10-14T12:58:00-05:00"
+    assert "12:58" in answer["decision"]
+
+
+def test_null_is_no_reading(client):
+    body = metric(LEVEL)
+    body["column"]["temperatures"][10:14] = [None] * 4
+    assert ask(client, body)["verdict"] == "level"
+
+
+def test_a_less_sensitive_dryer_has_wider_limits(client):
+    wide = ask(client, metric(LEVEL) | {"sensitivity": -0.25})
+    assert wide["limits"]["offset"] == pytest.approx(2.0)
+    assert wide["assumed"] == []
+
+
+def test_an_output_at_its_limit_is_said(client):
+    output = {"elapsed": [0, 60, 178], "settings": [20, 20, 20], "lowest": 20, "highest": 90}
+    answer = ask(client, metric(LEVEL - 2.0, output=output))
+    assert answer["verdict"] == "stuck"
+    assert "output-at-limit" in [one["code"] for one in answer["remarks"]]
+
+
+def test_only_what_follows_the_last_setpoint_is_judged(client):
+    body = metric(np.where(MINUTES < 60, LEVEL - 4.0, LEVEL))
+    del body["column"]["setpoint"]
+    body["column"]["setpoints"] = np.where(MINUTES < 60, 78.0, 82.0).tolist()
+    answer = ask(client, body)
+    assert answer["verdict"] == "level"
+    assert answer["window_from_elapsed"] >= 60.0
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"setpoints": [82.0] * MINUTES.size},
+        {"temperatures": [82.0] * 5},
+        {"output": {"elapsed": [0.0], "settings": [1.0], "rates": [1.0]}},
+        {"output": {"elapsed": [0.0, 1.0], "settings": [1.0]}},
+        {"output": {"elapsed": [0.0], "settings": [1.0], "lowest": 5, "highest": 2}},
+    ],
+)
+def test_what_does_not_fit_together_is_refused(client, changes):
+    problem = refused(client, metric(LEVEL, **changes))
+    assert problem["errors"][0]["pointer"].startswith("/column")
+
+
+def test_too_few_readings_are_refused_in_words(client):
+    body = metric(LEVEL)
+    body["column"]["elapsed"] = body["column"]["elapsed"][:3]
+    body["column"]["temperatures"] = body["column"]["temperatures"][:3]
+    assert "readings" in refused(client, body)["detail"]
