@@ -304,6 +304,8 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
     if isinstance(value, list | tuple):
         if measure is not None and len(value) > LONG_COLUMN and measure.quantity != COUNT:
             return _column_to_display(value, measure, system, kg)
+        if len(value) > LONG_COLUMN and len(set(map(type, value))) == 1:
+            return _rows_to_display(value, system, kg)
         return [_display(item, measure, system, kg) for item in value]
     if measure is None or value is None or not isinstance(value, int | float):
         return value
@@ -313,6 +315,36 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
     if not math.isfinite(number):
         raise ValueError(f"a {measure.quantity} of {value} must not leave the service")
     return rounded(number, measure.of.digits)
+
+
+def _rows_to_display(rows: Sequence[Any], system: UnitSystem, kg: float) -> list[Any]:
+    """Many parts of one kind in the caller's units, column by column; the same digits."""
+    if not isinstance(rows[0], Part):
+        return list(rows)
+    columns: dict[str, Sequence[Any]] = {}
+    for name, measure in _plan(type(rows[0])).items():
+        values = [getattr(row, name) for row in rows]
+        if measure is not None and all(type(value) in {float, type(None)} for value in values):
+            columns[name] = _column_to_display(values, measure, system, kg)
+        else:
+            columns[name] = [
+                None if value is None else _display(value, measure, system, kg) for value in values
+            ]
+    converted = zip(*columns.values(), strict=True) if columns else ((),) * len(rows)
+    return [
+        _with(row, dict(zip(columns, values, strict=True)))
+        for row, values in zip(rows, converted, strict=True)
+    ]
+
+
+def _with(part: Part, changes: dict[str, Any]) -> Part:
+    """A copy with other values; `model_copy` without its deep machinery, for the rows of bulk."""
+    copy = type(part).__new__(type(part))
+    object.__setattr__(copy, "__dict__", part.__dict__ | changes)
+    object.__setattr__(copy, "__pydantic_fields_set__", part.__pydantic_fields_set__)
+    object.__setattr__(copy, "__pydantic_extra__", None)
+    object.__setattr__(copy, "__pydantic_private__", None)
+    return copy
 
 
 def _column_to_display(
