@@ -19,15 +19,17 @@ from outfeed.grains import Grain
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.feedforward import DOUBT_SHARE, SETPOINT_PER_KELVIN
-from outfeed.weather import HOUR, Weather
+from outfeed.weather import DAY, HOUR, Weather
 
-RATE_STEP = 0.03
+RATE_STEP = 0.05
 """A change of rate that is worth a move [-]; chosen: 5 % of rate is a third of a point."""
 SETPOINT_STEP = 1.0 / 1.8
-"""A change of setpoint that is worth a move [K]: 1 degF; chosen."""
-LOOK_AHEAD_S = 6.0 * HOUR
+"""Step in which a setpoint is moved [K]: 1 degF."""
+WORTH_STEPS = 1.5
+"""Steps of setpoint that are worth a move; chosen, so that night and day alone ask for none."""
+LOOK_AHEAD_S = 12.0 * HOUR
 """A move is made for the mean of what comes in this time; chosen, no source."""
-SHORTEST_HOLD_S = 4.0 * HOUR
+SHORTEST_HOLD_S = 6.0 * HOUR
 """Moves are not made closer than this, or a transit if that is longer; chosen, no source."""
 FRONT_S = 6.0 * HOUR
 """The greatest change of temperature is looked for over this; chosen, no source."""
@@ -86,12 +88,16 @@ class Front:
         From when to when [s].
     before, after : float
         Outside air [degC].
+    beyond_daily : float
+        Size of the change that the day before and the day after do not share [K]; the whole
+        change in a forecast too short to say.
     """
 
     start_s: float
     end_s: float
     before: float
     after: float
+    beyond_daily: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -214,9 +220,10 @@ def _moves(
             continue
         coming = slice(hour, hour + ahead)
         wanted = round(float(needed[coming].mean()), 2)
-        aim = round(float(shift[coming].mean()) / setpoint_step) * setpoint_step
+        mean = float(shift[coming].mean())
+        aim = round(mean / setpoint_step) * setpoint_step
         off = abs(wanted / rate - 1.0) >= RATE_STEP - 1e-9
-        if not off and abs(aim - setpoint) < setpoint_step - 1e-9:
+        if not off and abs(mean - setpoint) < WORTH_STEPS * setpoint_step:
             continue
         moves.append(
             Move(
@@ -241,13 +248,20 @@ def _scheduled(weather: Weather, moves: tuple[Move, ...]) -> tuple[FloatArray, F
 
 
 def _front(weather: Weather) -> Front:
+    """Where the air changes most over six hours, apart from what it does at that time every day."""
     span = min(round(FRONT_S / HOUR), weather.hours - 1)
     change = weather.temperature[span:] - weather.temperature[: weather.hours - span]
-    first = int(np.argmax(np.abs(change)))
+    size = np.abs(change)
+    day = round(DAY / HOUR)
+    if change.size > day:
+        size[day:] = np.minimum(size[day:], np.abs(change[day:] - change[:-day]))
+        size[:-day] = np.minimum(size[:-day], np.abs(change[:-day] - change[day:]))
+    first = int(np.argmax(size))
     times = weather.starts_s
     return Front(
         float(times[first]),
         float(times[first + span]),
         float(weather.temperature[first]),
         float(weather.temperature[first + span]),
+        float(size[first]),
     )

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from outfeed.ability import KnownRate
 from outfeed.errors import Inconsistent
 from outfeed.grains import load_grain
-from outfeed.outlook import RATE_STEP, SETPOINT_STEP, weather_outlook
+from outfeed.outlook import RATE_STEP, SETPOINT_STEP, WORTH_STEPS, weather_outlook
 from outfeed.weather import HOUR, Weather
 
 CORN = load_grain("corn-yellow-dent")
@@ -41,11 +41,19 @@ def test_steady_air_asks_for_nothing():
     assert result.heat == pytest.approx(result.heat[0])
 
 
+def test_night_and_day_alone_ask_for_nothing():
+    clock = np.arange(72)
+    result = outlook(forecast(12.0 - 6.0 * np.cos((clock - 5) * np.pi / 12)))
+    assert result.moves == ()
+    assert result.front.beyond_daily < 1e-6
+
+
 def test_a_cold_front_slows_the_dryer_lowers_the_setpoint_and_costs_fuel():
     result = outlook(cold_front())
-    assert 14 * HOUR <= result.moves[0].at_s <= 24 * HOUR
+    assert 8 * HOUR < result.moves[0].at_s <= 24 * HOUR
+    assert result.front.beyond_daily == pytest.approx(18.0)
     assert all(move.rate_change <= 0.0 and move.setpoint_change <= 0.0 for move in result.moves)
-    assert result.set_shift[-1] == pytest.approx(-0.12 * 18.0, abs=0.5 * SETPOINT_STEP)
+    assert result.set_shift[-1] == pytest.approx(-0.12 * 18.0, abs=WORTH_STEPS * SETPOINT_STEP)
     assert result.heat[-1] > 1.1 * result.heat[0]
     assert (result.front.before, result.front.after) == (14.0, -4.0)
 

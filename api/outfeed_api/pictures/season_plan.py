@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MOST_DOTS = 1_500
+FEWEST_WEEKS = 4  # of width, so that a single bar stays a bar
 BEFORE = 0.04  # of the width, before the first lot
 TAIL = 1.06  # the picture ends a little after the last grain is dry
 
@@ -132,6 +133,7 @@ def _fuel(axes: Axes, answer: Any) -> None:
     burned = [getattr(week, kind) for week in answer.weeks]
     last = max((k for k, value in enumerate(burned) if value > 0.0), default=0) + 1
     axes.bar(np.arange(1, last + 1), burned[:last], color=canvas.ORANGE, width=0.7)
+    axes.set_xlim(0.4, max(last, FEWEST_WEEKS) + 0.6)
     canvas.plain_numbers(axes)
     axes.set_xticks(range(1, last + 1) if last <= 12 else range(1, last + 1, 2))
     canvas.frame(axes, "Fuel by week", unit, x_label="week")
@@ -144,7 +146,7 @@ def _help(axes: Axes, plan: Plan, others: tuple[Alternative, ...]) -> None:
     computed = [(CHANGES[other.change], other.plan) for other in others if other.plan is not None]
     rows = [("as it is", plan), *computed]
     waits = plan.waited_hours > 0.05
-    label, unit = ("Hours of waiting", "h") if waits else ("Worst lot's storage life used", "%")
+    label, unit = ("Hours of waiting", "h") if waits else ("Worst life used", "%")
     values = [
         entry.waited_hours if waits else (entry.worst_life or 0.0) * 100.0 for _, entry in rows
     ]

@@ -6,6 +6,8 @@ import math
 from datetime import UTC, datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
+from outfeed_api.pictures import canvas
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -55,7 +57,7 @@ def time_axis(
         return
     unit = DAY if step >= DAY else HOUR
     axes.set_xticklabels([f"{tick / unit:g}" for tick in ticks])
-    axes.set_xlabel("days" if unit == DAY else "hours")
+    axes.set_xlabel("days" if unit == DAY else "hours", fontsize=canvas.BODY, color=canvas.INK)
 
 
 def _date(seconds: float, zone: timezone, step: float) -> str:

@@ -24,6 +24,7 @@ from outfeed_api.routes import (
     shrink,
     storage_life,
     trend,
+    weather_outlook,
 )
 
 ROUTERS: tuple[APIRouter, ...] = (
@@ -45,5 +46,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     fan.router,
     drying_cost.router,
     storage_life.router,
+    weather_outlook.router,
     service.router,
 )

@@ -34,7 +34,7 @@ from outfeed_api.models import (
 )
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
 from outfeed_api.routes.discharge_input import Setup
-from outfeed_api.routes.discharge_models import DryerGiven
+from outfeed_api.routes.dryer_models import DryerGiven
 
 MOST_HOURS = 5_000
 MOST_LOTS = MOST_TIMES

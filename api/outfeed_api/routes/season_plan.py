@@ -42,7 +42,8 @@ from outfeed_api.pictures import canvas
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.discharge_input import setup_of
-from outfeed_api.routes.discharge_models import DischargeRateRequest, DryerGiven
+from outfeed_api.routes.discharge_models import DischargeRateRequest
+from outfeed_api.routes.dryer_models import DryerGiven
 from outfeed_api.routes.season_models import (
     MOST_HOURS,
     AlternativePlan,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from outfeed.ability import DESCRIBED, HOT_GRAIN, SCALED_RATE, WARM_GRAIN, KnownRate
+from outfeed.ability import DESCRIBED, SCALED_RATE, USUAL_HUMIDITY, KnownRate
 from outfeed.cooling import CREDIT, IN_DRYER
 from outfeed.dryer.assume import GRAIN_TEMPERATURE, SPECIFIC_ENERGY
 from outfeed.fuel import EIA_HEAT
@@ -134,7 +134,7 @@ def what_changed(request: SeasonPlanRequest, other: Alternative) -> str:
     if other.change == "higher-plenum":
         hotter = say(HOTTER, "temperature-difference", request.units, decimals=0)
         return (
-            f"Every heated plenum {hotter} hotter, at about the same fuel per water; only within "
+            f"Every heated plenum {hotter} hotter; only within "
             "the limits for this grain, its use and the dryer."
         )
     if other.change == "cool-in-bin":
@@ -205,7 +205,7 @@ def methods(request: SeasonPlanRequest, plan: Plan) -> list[MethodUsed]:
     """The methods a plan rests on."""
     used: list[Method] = [PLAN, QUEUE]
     if isinstance(plan.season.machine, KnownRate):
-        used += [SCALED_RATE, WARM_GRAIN]
+        used.append(SCALED_RATE)
     else:
         used.append(DESCRIBED)
     if plan.life is not None:
@@ -244,12 +244,12 @@ def assumed(request: SeasonPlanRequest, plan: Plan) -> list[Assumed]:
                 source=published.source,
             )
         )  # fmt: skip
-    if isinstance(plan.season.machine, KnownRate):
+    if known is not None and known.plenum_temperature is not None:
         entries.append(
             AssumedQuantity(
-                input="temperature of the hot grain", quantity="temperature", value=HOT_GRAIN,
-                low=HOT_GRAIN - 10.0, high=HOT_GRAIN + 15.0,
-                why="Warming colder grain takes heat from drying.", source=COMMON,
+                input="humidity of the outside air in the known run", quantity="percent",
+                value=USUAL_HUMIDITY, low=0.4, high=0.95,
+                why="It was not asked for; it hardly matters.", source=COMMON,
             )
         )  # fmt: skip
     if plan.season.cooling != IN_DRYER:

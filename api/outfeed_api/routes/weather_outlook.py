@@ -1,0 +1,321 @@
+"""Weather outlook: what tomorrow's air does to rate, setpoint and fuel."""
+
+from __future__ import annotations
+
+import numpy as np
+from fastapi import APIRouter
+
+from outfeed.ability import DESCRIBED, SCALED_RATE, DescribedDryer, KnownRate, Machine, anchored
+from outfeed.dryer.assume import GRAIN_TEMPERATURE, SPECIFIC_ENERGY
+from outfeed.fuel import EIA_HEAT, load_fuel
+from outfeed.grains import load_grain
+from outfeed.methods import use
+from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
+from outfeed.outlook import OUTLOOK, SETPOINT_STEP, SHORTEST_HOLD_S, Move, Outlook, weather_outlook
+from outfeed.steering.feedforward import DOUBT_SHARE, FEED_FORWARD, SETPOINT_PER_KELVIN
+from outfeed.weather import HOUR, Weather, hourly_from_series
+from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
+from outfeed_api.moments import Clock, in_order
+from outfeed_api.pictures import canvas
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.discharge_input import setup_of
+from outfeed_api.routes.discharge_models import DischargeRateRequest
+from outfeed_api.routes.discharge_words import assumed_entry
+from outfeed_api.routes.outlook_models import (
+    LONGEST_FORECAST,
+    FrontGiven,
+    OutlookHours,
+    OutlookMove,
+    WeatherOutlookAnswer,
+    WeatherOutlookRequest,
+)
+from outfeed_api.units import say
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
+
+METRIC_STEP = 0.5  # K; half a degree Celsius
+FOLLOWS = (
+    "Where a controller steers the rate by column temperature, move only the setpoint; the rate "
+    "follows by itself."
+)
+SHARP = 6.0  # K in six hours, beyond the daily course; worth the word front
+COLD = 0.0  # degC
+
+
+def _draw(request: WeatherOutlookRequest, answer: WeatherOutlookAnswer, media_type: str) -> bytes:
+    from outfeed_api.pictures.weather_outlook import outlook_picture
+
+    if request._outlook is None:
+        raise ValueError("a picture needs the outlook it shows")
+    return outlook_picture(request._outlook, answer, _clock(request), media_type)
+
+
+@router.post(
+    "/weather-outlook",
+    summary="Rate, setpoint and fuel through a forecast",
+    operation_id="weather-outlook",
+    response_model_exclude_none=True,
+)
+@computes(heavy=True, writes=canvas.writers(_draw))
+def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswer:
+    """When to change what, and by how much, so that the discharge moisture stays where it is.
+
+    Plenums are taken to be held. Moves are few and small: look at the discharge moisture one
+    transit after each of them. Pictures: `Accept: image/svg+xml` or `image/png`.
+    """
+    clock = _clock(request)
+    weather = _weather(request)
+    machine = _machine(request, weather)
+    hold = max(request.transit or 0.0, SHORTEST_HOLD_S)
+    result = weather_outlook(
+        machine,
+        weather,
+        load_grain(request.grain),
+        inlet_wb=request.moisture or request.run.moisture,
+        target_wb=request.target_moisture or request.run.discharge_moisture,
+        hold_s=hold,
+        setpoint_step=SETPOINT_STEP if request.units == "us" else METRIC_STEP,
+    )
+    request._outlook = result
+    heat = float(result.heat.sum()) * HOUR
+    front = result.front
+    return WeatherOutlookAnswer(
+        decision=_decision(request, result, clock),
+        units=request.units,
+        moves=[_move(request, move, result, clock) for move in result.moves],
+        front=FrontGiven(
+            start=clock.stamp(front.start_s),
+            start_elapsed=clock.minute(front.start_s),
+            before=front.before,
+            after=front.after,
+        ),
+        heat=heat,
+        extra_heat=heat - float(result.heat[0]) * HOUR * weather.hours,
+        fuel_money=None if request.price_of_heat is None else heat * request.price_of_heat,
+        hours=_hours(request, result, clock),
+        assumed=_assumed(request, hold),
+        methods=methods_used(
+            use(OUTLOOK),
+            use(DESCRIBED if isinstance(machine, DescribedDryer) else SCALED_RATE),
+            use(FEED_FORWARD),
+            use(EIA_HEAT),
+        ),
+        notes=_notes(request, result),
+        cautions=cautions(*_cautions(result)),
+    )
+
+
+def _clock(request: WeatherOutlookRequest) -> Clock:
+    seconds = request.forecast.seconds
+    if len(seconds) < 2:
+        detail = "a forecast needs two hours or more"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/forecast", detail)])
+    return Clock(request.forecast.form, request.forecast.offset, seconds[0])
+
+
+def _weather(request: WeatherOutlookRequest) -> Weather:
+    given = request.forecast
+    times = np.array(in_order(given, given.temperature, "forecast"))
+    in_order(given, given.relative_humidity, "forecast")
+    if (times[-1] - times[0]) / HOUR > LONGEST_FORECAST:
+        detail = f"a forecast covers at most {LONGEST_FORECAST} hours"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/forecast", detail)])
+    pressure = STANDARD_PRESSURE
+    if request.altitude is not None:
+        pressure = float(standard_pressure(request.altitude))
+    return hourly_from_series(
+        times, np.array(given.temperature), np.array(given.relative_humidity), pressure
+    )
+
+
+def _machine(request: WeatherOutlookRequest, weather: Weather) -> Machine:
+    run = request.run
+    wet = run.rate
+    if run.rate_basis == "dry":
+        wet *= (1.0 - run.discharge_moisture) / (1.0 - run.moisture)
+    known = KnownRate(
+        feed_rate=wet,
+        inlet_wb=run.moisture,
+        outlet_wb=run.discharge_moisture,
+        ambient=run.ambient_temperature,
+        plenum=run.plenum_temperature,
+        kind=run.kind,
+        specific_energy=run.energy_per_water,
+    )
+    if request.dryer is None:
+        return known
+    request._setup = setup_of(
+        DischargeRateRequest.model_construct(
+            units=request.units,
+            grain=request.grain,
+            dryer=request.dryer,
+            moisture=run.moisture,
+            target_moisture=run.discharge_moisture,
+            ambient_temperature=float(weather.temperature.mean()),
+            ambient_relative_humidity=float(weather.relative_humidity.mean()),
+            altitude=request.altitude,
+        )
+    )
+    return anchored(DescribedDryer(request._setup.dryer), known, load_grain(request.grain))
+
+
+def _as_counted(request: WeatherOutlookRequest, wet_rate: float) -> float:
+    """A rate of wet grain counted as the request counts it."""
+    if request.run.rate_basis == "wet":
+        return wet_rate
+    inlet = request.moisture or request.run.moisture
+    target = request.target_moisture or request.run.discharge_moisture
+    return wet_rate * (1.0 - inlet) / (1.0 - target)
+
+
+def _move(request: WeatherOutlookRequest, move: Move, result: Outlook, clock: Clock) -> OutlookMove:
+    start = float(result.wet_rate[0] / result.set_rate[0])
+    rate = _as_counted(request, start * move.rate_factor)
+    setpoint = None if request.setpoint is None else request.setpoint + move.setpoint_shift
+    return OutlookMove(
+        at=clock.stamp(move.at_s),
+        at_elapsed=clock.minute(move.at_s),
+        rate=rate,
+        rate_change=move.rate_change,
+        setpoint=setpoint,
+        setpoint_change=move.setpoint_change,
+        what=_move_words(request, move, rate, clock),
+    )
+
+
+def _move_words(request: WeatherOutlookRequest, move: Move, rate: float, clock: Clock) -> str:
+    parts = []
+    if abs(move.setpoint_change) > 1e-9:
+        by = say(
+            abs(move.setpoint_change),
+            "temperature-difference",
+            request.units,
+            decimals=_digits(request),
+        )
+        word = "lower" if move.setpoint_change < 0.0 else "raise"
+        text = f"{word} the column setpoint by {by}"
+        if request.setpoint is not None:
+            to = say(
+                request.setpoint + move.setpoint_shift, "temperature", request.units,
+                decimals=_digits(request),
+            )  # fmt: skip
+            text += f" to {to}"
+        parts.append(text)
+    if abs(move.rate_change) > 1e-9:
+        to = say(
+            rate, "grain-rate", request.units, bushel_weight=request.kg_per_bushel,
+            decimals=0 if request.units == "us" else 1,
+        )  # fmt: skip
+        percent = round(abs(move.rate_change) * 100.0)
+        word = "slower" if move.rate_change < 0.0 else "faster"
+        parts.append(f"expect the discharge {percent} % {word}, about {to}")
+    return f"At {clock.say(move.at_s)} {' and '.join(parts)}."
+
+
+def _digits(request: WeatherOutlookRequest) -> int:
+    return 0 if request.units == "us" else 1
+
+
+def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> str:
+    front = result.front
+    change = front.after - front.before
+    words = []
+    if front.beyond_daily >= SHARP:
+        before, after = (
+            say(value, "temperature", request.units, decimals=0)
+            for value in (front.before, front.after)
+        )
+        kind = "cold" if change < 0.0 else "warm"
+        words.append(
+            f"A {kind} front takes the air from {before} to {after} from "
+            f"{clock.say(front.start_s)} on."
+        )
+    if result.moves:
+        first = result.moves[0]
+        start = float(result.wet_rate[0] / result.set_rate[0])
+        rate = _as_counted(request, start * first.rate_factor)
+        words.append(_move_words(request, first, rate, clock))
+        if len(result.moves) > 1:
+            more = len(result.moves) - 1
+            words.append(f"{more} more move{'s' * (more > 1)} follow{'s' * (more == 1)}.")
+    else:
+        words.append("Leave rate and setpoint; the forecast asks for no move.")
+    return " ".join(words)
+
+
+def _hours(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> OutlookHours:
+    times = result.weather.starts_s.tolist()
+    start = _as_counted(request, float(result.wet_rate[0] / result.set_rate[0]))
+    heat_content = load_fuel(request.fuel).heat_content
+    sold = (result.heat / heat_content).tolist()
+    dates = clock.form == "times"
+    return OutlookHours(
+        times=[clock.stamp(value) or "" for value in times] if dates else None,
+        elapsed=None if dates else times,
+        temperature=result.weather.temperature.tolist(),
+        needed_rate=(result.needed * start).tolist(),
+        needed_rate_low=(result.low * start).tolist(),
+        needed_rate_high=(result.high * start).tolist(),
+        rate=(result.set_rate * start).tolist(),
+        setpoint_shift=result.set_shift.tolist(),
+        heat=result.heat.tolist(),
+        liquid=None if request.fuel == "natural-gas" else sold,
+        gas=sold if request.fuel == "natural-gas" else None,
+    )
+
+
+def _notes(request: WeatherOutlookRequest, result: Outlook) -> list[str]:
+    ratio = float(result.heat.max() / result.heat[0])
+    notes = [FOLLOWS]
+    if ratio > 1.02:
+        notes.append(
+            f"The burner needs up to {(ratio - 1.0) * 100:.0f} % more heat than now to hold the "
+            "plenums; see that burner and fuel supply can give it."
+        )
+    if request.run.plenum_temperature is None and request.dryer is None:
+        notes.append(
+            "Without a plenum temperature weather changes neither rate nor fuel here; give it."
+        )
+    return notes
+
+
+def _cautions(result: Outlook) -> list[str]:
+    codes = ["follow-manual"]
+    if float(result.weather.temperature.min()) < COLD:
+        codes.append("condensation")
+    return codes
+
+
+def _assumed(request: WeatherOutlookRequest, hold: float) -> list[Assumed]:
+    step = SETPOINT_PER_KELVIN["ambient-temperature"]
+    entries: list[Assumed] = [
+        AssumedQuantity(
+            input="setpoint per degree of outside air", quantity="ratio", value=step,
+            low=step * (1.0 - DOUBT_SHARE), high=step * (1.0 + DOUBT_SHARE),
+            why="The setpoint that keeps the discharge moisture is a little lower in colder air.",
+            source="finite difference of the column model (mixed flow, corn, 22 to 15.5 %)",
+        ),
+        AssumedQuantity(
+            input="least time between moves", quantity="hours", value=hold,
+            why="Nothing is judged before a move has passed through the column.",
+            source="common practice, no source",
+        ),
+    ]  # fmt: skip
+    run = request.run
+    if request.dryer is None and run.energy_per_water is None:
+        kind = run.kind or "mixed-flow"
+        published = SPECIFIC_ENERGY[kind]
+        entries.append(
+            AssumedQuantity(
+                input="run.energy_per_water", quantity="specific-energy", value=published.value,
+                low=published.low, high=published.high,
+                why=f"No fuel was given with the run; that of {kind} dryers is taken.",
+                source=published.source,
+            )
+        )  # fmt: skip
+    setup = request._setup
+    if setup is not None:
+        wanted = (*setup.assumptions, *setup.also_assumed)
+        entries += [assumed_entry(item, setup) for item in wanted if item.name != GRAIN_TEMPERATURE]
+    return entries

@@ -1,0 +1,129 @@
+"""Weather outlook over HTTP: the cold front in words, both unit systems, bad forecasts, picture."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+
+import pytest
+
+PATH = "/v1/weather-outlook"
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "weather-outlook"
+
+
+def example(name):
+    return json.loads((EXAMPLES / f"{name}.json").read_text())["request"]
+
+
+@pytest.fixture(scope="module")
+def front():
+    return example("us-cold-front")
+
+
+def test_a_cold_front_is_named_with_the_move_it_asks_for(client, front):
+    answer = client.post(PATH, json=front).json()
+    assert answer["decision"].startswith("A cold front takes the air from")
+    first = answer["moves"][0]
+    assert first["what"] in answer["decision"]
+    assert first["setpoint_change"] < 0.0
+    assert first["setpoint"] == front["setpoint"] + first["setpoint_change"]
+    assert answer["extra_heat"] > 0.0
+
+
+def test_every_hour_is_answered_for(client, front):
+    hours = client.post(PATH, json=front).json()["hours"]
+    assert hours["times"] == front["forecast"]["times"]
+    assert {len(column) for column in hours.values()} == {len(front["forecast"]["times"])}
+    assert hours["temperature"] == pytest.approx(front["forecast"]["temperature"])
+    assert all(
+        low <= middle <= high
+        for low, middle, high in zip(
+            hours["needed_rate_low"], hours["needed_rate"], hours["needed_rate_high"], strict=True
+        )
+    )
+
+
+def test_fuel_money_is_the_price_of_the_heat(client, front):
+    answer = client.post(PATH, json=front).json()
+    assert answer["fuel_money"] == pytest.approx(answer["heat"] * 1e-6 * front["price_of_heat"])
+    assert sum(answer["hours"]["heat"]) == pytest.approx(answer["heat"], rel=1e-6)
+
+
+def test_a_mild_day_asks_for_nothing(client):
+    answer = client.post(PATH, json=example("metric-mild-day")).json()
+    assert answer["moves"] == []
+    assert "no move" in answer["decision"]
+
+
+def test_metric_moves_at_the_same_hour_by_about_as_much(client, front):
+    bushel = 56 * 0.45359237 / 1000.0
+    body = copy.deepcopy(front) | {"units": "metric", "setpoint": (front["setpoint"] - 32) / 1.8}
+    body["price_of_heat"] /= 1.05505585262
+    body["forecast"]["temperature"] = [(t - 32) / 1.8 for t in body["forecast"]["temperature"]]
+    run = body["run"]
+    run["rate"] *= bushel
+    run["ambient_temperature"] = (run["ambient_temperature"] - 32) / 1.8
+    run["plenum_temperature"] = (run["plenum_temperature"] - 32) / 1.8
+    metric, us = client.post(PATH, json=body).json(), client.post(PATH, json=front).json()
+    assert metric["fuel_money"] == pytest.approx(us["fuel_money"], rel=1e-6)
+    assert metric["hours"]["needed_rate"][-1] == pytest.approx(
+        us["hours"]["needed_rate"][-1] * bushel, rel=1e-6
+    )
+    shift = metric["hours"]["setpoint_shift"][-1] * 1.8
+    assert shift == pytest.approx(us["hours"]["setpoint_shift"][-1], abs=1.0)
+
+
+def test_a_described_dryer_gives_an_outlook_anchored_to_its_run(client, front):
+    body = copy.deepcopy(front)
+    body["dryer"] = {
+        "kind": "mixed-flow",
+        "zones": [
+            {"role": "heated", "volume": 500, "plenum_temperature": 210},
+            {"role": "heated", "volume": 500, "plenum_temperature": 185},
+            {"role": "cooling", "volume": 300},
+        ],
+    }
+    answer = client.post(PATH, json=body).json()
+    assert answer["hours"]["rate"][0] == pytest.approx(front["run"]["rate"], rel=0.1)
+    assert "airflow" in {entry["input"] for entry in answer["assumed"]}
+
+
+def test_without_a_plenum_temperature_the_answer_says_what_is_missing(client, front):
+    body = copy.deepcopy(front)
+    del body["run"]["plenum_temperature"]
+    answer = client.post(PATH, json=body).json()
+    assert any("plenum temperature" in note for note in answer["notes"])
+
+
+@pytest.mark.parametrize(
+    "change, words",
+    [
+        (lambda b: b["forecast"]["temperature"].pop(), "do not fit"),
+        (lambda b: b["forecast"]["times"].reverse(), "ascend"),
+        (
+            lambda b: b["forecast"].update(
+                times=b["forecast"]["times"][:1], temperature=[50], relative_humidity=[70]
+            ),
+            "two hours",
+        ),
+        (lambda b: b.update(moisture=16.0), "two points"),
+        (lambda b: b["run"].update(moisture=10), "must dry"),
+        (lambda b: b["forecast"].update(elapsed=[0.0]), "either"),
+        (lambda b: b["forecast"]["relative_humidity"].__setitem__(0, 120), "/forecast/relative"),
+        (lambda b: b["run"].update(plenum_temperature=60), "warm"),
+    ],
+)
+def test_bad_forecasts_and_runs_are_refused_in_words(client, front, change, words):
+    body = copy.deepcopy(front)
+    change(body)
+    response = client.post(PATH, json=body)
+    assert response.status_code == 422
+    assert words in response.text
+
+
+@pytest.mark.parametrize("media_type", ["image/png", "image/svg+xml"])
+def test_the_picture_is_drawn_the_same_twice(client, front, media_type):
+    first, second = (client.post(PATH, json=front, headers={"accept": media_type}) for _ in "ab")
+    assert first.headers["content-type"].startswith(media_type)
+    assert first.content == second.content
