@@ -142,7 +142,7 @@ IN_DRYER_GUESS = Method(
 )
 METHODS = (CREDIT, IN_DRYER_GUESS)
 
-_TOLERANCE = 1e-13  # moisture, last step of the inverse
+_TOLERANCE = 1e-11  # moisture, last step of the inverse
 _ITERATIONS = 60
 
 
@@ -358,7 +358,9 @@ def discharge_moisture_for(
             return cooling_credit(
                 grain, mode, aim, hot, cold, efficiency=efficiency, isotherm=isotherm
             )
-    raise NotConverged("moisture at the discharge", (float(np.min(aim)), float(np.max(aim))), 1e-13)
+    raise NotConverged(
+        "moisture at the discharge", (float(np.min(aim)), float(np.max(aim))), _TOLERANCE
+    )
 
 
 def points_by_rule(

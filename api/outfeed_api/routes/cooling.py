@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from fastapi import APIRouter
 
 from outfeed import Inconsistent, NotPublished
@@ -60,7 +61,7 @@ COLD_ENOUGH_TO_SWEAT = 10.0  # K between hot grain and air; common practice, no 
     operation_id="cooling",
     response_model_exclude_none=True,
 )
-@computes()
+@computes(heavy=True)
 def cooling(request: CoolingRequest) -> CoolingAnswer:
     """Points of moisture that leave with the heat, and what to aim for at the discharge.
 
@@ -71,9 +72,7 @@ def cooling(request: CoolingRequest) -> CoolingAnswer:
     reached, final = _final(request)
     single = _single(request)
     result = None if single is None else _credit(request, grain, mode, single, final)
-    cases = None
-    if request.cases:
-        cases = [_case(request, grain, mode, index, final) for index in range(len(request.cases))]
+    cases = _cases(request, grain, mode, request.cases, final) if request.cases else None
     if result is None and cases is None:
         raise Inconsistent("give hot_temperature with a moisture, or cases", "hot_temperature")
     return CoolingAnswer(
@@ -143,27 +142,54 @@ def _credit(
     )  # fmt: skip
 
 
-def _case(
-    request: CoolingRequest, grain: Grain, mode: str, index: int, final: float
-) -> CoolingResult:
-    case = (request.cases or [])[index]
-    try:
-        return _part(_credit(request, grain, mode, case, final), final)
-    except Inconsistent as error:
-        where = (
-            f"/cases/{index}/{'final_moisture' if 'one of' in str(error) else 'hot_temperature'}"
+def _cases(
+    request: CoolingRequest, grain: Grain, mode: str, cases: list[CoolingCase], final: float
+) -> list[CoolingResult]:
+    """Many lots as columns: those that ask for an aim, and those that ask what is left."""
+    for index, case in enumerate(cases):
+        if (case.discharge_moisture is None) == (case.final_moisture is None):
+            raise _case_fault(index, "final_moisture", "give one of the two moistures")
+        if case.hot_temperature < final:
+            raise _case_fault(index, "hot_temperature", "this grain is colder than after cooling")
+    found: dict[int, CoolingResult] = {}
+    for name, compute in (
+        ("final_moisture", discharge_moisture_for),
+        ("discharge_moisture", cooling_credit),
+    ):
+        which = [n for n, case in enumerate(cases) if getattr(case, name) is not None]
+        if which:
+            credit = compute(
+                grain,
+                mode,
+                np.asarray([getattr(cases[n], name) for n in which]),
+                np.asarray([cases[n].hot_temperature for n in which]),
+                final,
+                efficiency=request.efficiency,
+            )
+            found |= {n: _part(credit, final, row) for row, n in enumerate(which)}
+    return [found[n] for n in range(len(cases))]
+
+
+def _case_fault(index: int, name: str, detail: str) -> ProblemError:
+    return ProblemError(INCONSISTENT, detail, [field_error(f"/cases/{index}/{name}", detail)])
+
+
+def _part(credit: CoolingCredit, final: float, row: int = 0) -> CoolingResult:
+    """One lot of a credit; `row` counts where it holds many."""
+    hot, left, low, high, floor, lost = (
+        float(np.atleast_1d(column)[row])
+        for column in (
+            credit.hot_moisture, credit.final_moisture, credit.final_low, credit.final_high,
+            credit.final_floor, credit.points,
         )
-        raise ProblemError(INCONSISTENT, str(error), [field_error(where, str(error))]) from error
-
-
-def _part(credit: CoolingCredit, final: float) -> CoolingResult:
+    )  # fmt: skip
     return CoolingResult(
-        discharge_moisture=float(credit.hot_moisture),
-        final_moisture=float(credit.final_moisture),
-        final_low=float(credit.final_low),
-        final_high=float(credit.final_high),
-        points_lost=float(credit.points),
-        points_ceiling=float(credit.hot_moisture - credit.final_floor),
+        discharge_moisture=hot,
+        final_moisture=left,
+        final_low=low,
+        final_high=high,
+        points_lost=lost,
+        points_ceiling=hot - floor,
         final_temperature=final,
     )
 
