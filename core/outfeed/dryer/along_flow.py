@@ -13,12 +13,13 @@ import numpy as np
 from outfeed.arrays import FloatArray
 from outfeed.dryer.cells import air_enthalpy, transfer_coefficient
 from outfeed.dryer.closures import DRY_AIR_HEAT, VAPOUR_HEAT
-from outfeed.dryer.layers import Air, Bed, Grain, Kit, along, graded, kit, settled_against
+from outfeed.dryer.layers import Air, Bed, Grain, Kit, along, graded, kit
+from outfeed.dryer.newton import settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
 from outfeed.thin_layer import ARRAYS
 
-AGAINST_CELLS = (8, 24, 56)
+AGAINST_CELLS = (8, 24, 72)
 """Cells of a bed against the air, coarse to fine."""
 ALONG_CELLS = 80
 """Cells of a bed along the air."""
@@ -89,13 +90,19 @@ def _bed(tools: Kit, grain: Grain, air: Air, *, counter: bool) -> tuple[Bed, tup
         fractions = graded(ALONG_CELLS, _growth(ALONG_CELLS, INLET_SPAN / units))
         guess = [(nothing, nothing)] * ALONG_CELLS
         return along(tools, grain, air, fractions, guess), fractions
-    fractions = graded(AGAINST_CELLS[0], _growth(AGAINST_CELLS[0], INLET_SPAN / units))
+    fractions = _both_ends(AGAINST_CELLS[0], INLET_SPAN / units)
     bed = settled_against(tools, grain, air, fractions, [(nothing, nothing)] * AGAINST_CELLS[0])
     for cells in AGAINST_CELLS[1:]:
-        finer = graded(cells, _growth(cells, INLET_SPAN / units))
+        finer = _both_ends(cells, INLET_SPAN / units)
         bed = settled_against(tools, grain, air, finer, _interpolated(bed, fractions, finer))
         fractions = finer
     return bed, fractions
+
+
+def _both_ends(cells: int, first: float) -> tuple[float, ...]:
+    """Cells that are fine where the air enters and where the grain does."""
+    half = graded(cells // 2, _growth(cells // 2, 2.0 * first))
+    return tuple(0.5 * size for size in (*half, *half[::-1]))
 
 
 def _growth(cells: int, first: float) -> float:

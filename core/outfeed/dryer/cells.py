@@ -46,7 +46,20 @@ Cell = Callable[..., tuple[Any, Any]]
 
 
 def air_enthalpy(temperature: Any, humidity: Any) -> Any:
-    """Enthalpy of moist air [J/kg dry air] at a temperature [degC] and humidity ratio."""
+    """Enthalpy of moist air, above dry air and liquid water at 0 degC.
+
+    Parameters
+    ----------
+    temperature : float or ndarray
+        Dry bulb [degC].
+    humidity : float or ndarray
+        Humidity ratio [kg/kg].
+
+    Returns
+    -------
+    float or ndarray
+        Enthalpy [J/kg dry air].
+    """
     return DRY_AIR_HEAT * temperature + humidity * (LATENT_HEAT_AT_ZERO + VAPOUR_HEAT * temperature)
 
 

@@ -16,9 +16,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-import numpy as np
-
-from outfeed.arrays import BoolArray, FloatArray
 from outfeed.dryer.cells import Cell, air_enthalpy, cell_of
 from outfeed.dryer.closures import Closures, ColumnModel, closures
 from outfeed.thin_layer import Numbers
@@ -32,7 +29,6 @@ MOISTURE_WEIGHT = 1e3
 SWEEPS = 12
 """Sweeps of a bed before Newton's method is called."""
 CELL_ITERATIONS = 25
-NEWTON_ITERATIONS = 30
 COLDEST, HOTTEST = -90.0, 250.0
 """Bounds of a trial temperature [degC]; an iterate that is cut here is never taken as settled."""
 BED_CONTRACTION, CELL_CONTRACTION = 4.0, 2.0
@@ -46,10 +42,6 @@ LEAST_SLOPE = -0.3
 """Slope of the miss against the trial that a secant may not exceed: plain repetition has -1."""
 TINY = 1e-30
 """Keeps a quotient finite where nothing changes."""
-LANES = 20_000
-"""Scenario-perturbations handled at once by Newton's method: bounds the memory."""
-NUDGE_TEMPERATURE = 1e-4
-"""Nudge of an unknown in the Jacobian [K], moistures weighted alike."""
 
 
 class Air(NamedTuple):
@@ -321,8 +313,8 @@ def against(
         The bed; its error tells whether it settled.
     """
     number = tools.number
-    theta, M = _cumulate_guess(grain, guess)
-    last: _Swept | None = None
+    theta, M = cumulated_guess(grain, guess)
+    last: Swept | None = None
     first_rest = number.smaller(BED_CONTRACTION * air.ratio, 1.0)
     for _ in range(SWEEPS):
         now = sweep(tools, grain, air, fractions, theta, M)
@@ -334,8 +326,20 @@ def against(
     return Bed(now.theta, now.M, now.T, now.W, rest)
 
 
-class _Swept(NamedTuple):
-    """A sweep: the grain it gives, how far that is from the trial, and the air that leaves."""
+class Swept(NamedTuple):
+    """A sweep: the grain it gives, how far that is from the trial, and the air that leaves.
+
+    Attributes
+    ----------
+    theta, M : list
+        New grain at the faces.
+    miss : list
+        New less trial temperature at the faces below the top [K].
+    error : number
+        Largest miss, moisture weighted like temperature [K].
+    T, W : number
+        Air that leaves.
+    """
 
     theta: list[Any]
     M: list[Any]
@@ -352,7 +356,7 @@ def sweep(
     fractions: tuple[float, ...],
     theta: list[Any],
     M: list[Any],
-) -> _Swept:
+) -> Swept:
     """Air through a bed of known grain, against it, and the grain that follows from it.
 
     Parameters
@@ -370,7 +374,7 @@ def sweep(
 
     Returns
     -------
-    _Swept
+    Swept
         New grain at the faces, its distance from the trial, and the air that leaves.
     """
     cell, first, rate = tools.cell, grain.first, grain.rate
@@ -387,7 +391,7 @@ def sweep(
         H_out = air_enthalpy(T, W_out)
         gains.append((H - H_out, W_out - W))
         W, H = W_out, H_out
-    return _Swept(*_cumulated(tools, grain, ratio, gains, theta, M), T, W)
+    return Swept(*_cumulated(tools, grain, ratio, gains, theta, M), T, W)
 
 
 def _cumulated(
@@ -414,7 +418,21 @@ def _cumulated(
     return new_theta, new_M, misses, error
 
 
-def _cumulate_guess(grain: Grain, guess: list[tuple[Any, Any]]) -> tuple[list[Any], list[Any]]:
+def cumulated_guess(grain: Grain, guess: list[tuple[Any, Any]]) -> tuple[list[Any], list[Any]]:
+    """Trial grain at the faces of a bed.
+
+    Parameters
+    ----------
+    grain : Grain
+        Grain that enters.
+    guess : list
+        Expected change of temperature and moisture over each cell.
+
+    Returns
+    -------
+    tuple of list
+        Temperatures and moistures at the faces.
+    """
     theta, M = [grain.theta], [grain.M]
     for warming, wetting in guess:
         theta.append(theta[-1] + warming)
@@ -431,7 +449,7 @@ def _rest(number: Numbers, error: Any, before: Any) -> Any:
     return ratio / (1.0 - ratio)
 
 
-def _mixed(number: Numbers, now: _Swept, last: _Swept | None) -> tuple[list[Any], list[Any]]:
+def _mixed(number: Numbers, now: Swept, last: Swept | None) -> tuple[list[Any], list[Any]]:
     if last is None:
         return [_bounded(number, theta) for theta in now.theta], now.M
     up = down = 0.0
@@ -444,160 +462,3 @@ def _mixed(number: Numbers, now: _Swept, last: _Swept | None) -> tuple[list[Any]
         _bounded(number, a - share * (a - b)) for a, b in zip(now.theta, last.theta, strict=True)
     ]
     return theta, [a - share * (a - b) for a, b in zip(now.M, last.M, strict=True)]
-
-
-def against_by_newton(
-    tools: Kit,
-    grain: Grain,
-    air: Air,
-    fractions: tuple[float, ...],
-    guess: list[tuple[Any, Any]],
-    tolerance: float = TOLERANCE,
-) -> Bed:
-    """Bed with the air against the grain, by Newton's method; arrays over scenarios only.
-
-    Parameters
-    ----------
-    tools : Kit
-        Formulas and cell step, for arrays.
-    grain : Grain
-        Grain that enters, arrays of one length.
-    air : Air
-        Air that enters, arrays of that length.
-    fractions : tuple of float
-        Cell sizes along the air.
-    guess : list
-        Expected change of temperature and moisture over each cell, along the grain.
-    tolerance : float
-        Error at which the bed is settled [K].
-
-    Returns
-    -------
-    Bed
-        The bed; its error tells whether it settled.
-    """
-    lists = _cumulate_guess(grain, guess)
-    x = np.stack([*lists[0][1:], *(MOISTURE_WEIGHT * M for M in lists[1][1:])], axis=-1)
-    scenarios = x.shape[0]
-    parts = max(1, -(-scenarios * (x.shape[1] + 1) // LANES))
-    pieces = [
-        _newton(tools, _take(grain, part), _take(air, part), fractions, x[part], tolerance)
-        for part in np.array_split(np.arange(scenarios), parts)
-    ]
-    theta, M = (
-        [np.concatenate([piece[i][k] for piece in pieces]) for k in range(len(fractions) + 1)]
-        for i in (0, 1)
-    )
-    T, W, error = (np.concatenate([piece[i] for piece in pieces]) for i in (2, 3, 4))
-    return Bed(theta, M, T, W, error)
-
-
-def _take(group: Any, index: Any) -> Any:
-    return type(group)(*(value[index] for value in group))
-
-
-def _newton(
-    tools: Kit,
-    grain: Grain,
-    air: Air,
-    fractions: tuple[float, ...],
-    x: FloatArray,
-    tolerance: float,
-) -> tuple[Any, ...]:
-    x = x.copy()
-    size = x.shape[1]
-    best = np.full(x.shape[0], np.inf)
-    damping = np.ones(x.shape[0])
-    base = x.copy()
-    move = np.zeros_like(x)
-    for _ in range(NEWTON_ITERATIONS):
-        miss, bed = _misses(tools, grain, air, fractions, x)
-        error = np.max(np.abs(miss), axis=1)
-        if np.all(error < tolerance):
-            break
-        better = (error < best) | (damping < 2.0**-6)
-        # Where the step made things worse, go back and try half of it.
-        damping = np.where(better, 1.0, 0.5 * damping)
-        best = np.where(better, error, best)
-        base = np.where(better[:, None], x, base)
-        if np.any(better):
-            move[better] = _newton_step(tools, grain, air, fractions, x, miss, better)
-        x = base + damping[:, None] * move
-        x[:, : size // 2] = np.clip(x[:, : size // 2], COLDEST, HOTTEST)
-    return bed.theta, bed.M, bed.T, bed.W, error
-
-
-def _newton_step(
-    tools: Kit,
-    grain: Grain,
-    air: Air,
-    fractions: tuple[float, ...],
-    x: FloatArray,
-    miss: FloatArray,
-    chosen: BoolArray,
-) -> FloatArray:
-    x, miss = x[chosen], miss[chosen]
-    scenarios, size = x.shape
-    nudges = np.full(size, NUDGE_TEMPERATURE)
-    trial = x[:, None, :] + np.diag(nudges)[None, :, :]
-    lanes = np.repeat(np.flatnonzero(chosen), size)
-    moved, _ = _misses(
-        tools, _take(grain, lanes), _take(air, lanes), fractions, trial.reshape(-1, size)
-    )
-    slopes = (moved.reshape(scenarios, size, size) - miss[:, None, :]) / nudges[None, :, None]
-    return np.asarray(np.linalg.solve(np.swapaxes(slopes, 1, 2), -miss[:, :, None])[:, :, 0])
-
-
-def _misses(
-    tools: Kit, grain: Grain, air: Air, fractions: tuple[float, ...], x: FloatArray
-) -> tuple[FloatArray, _Swept]:
-    cells = len(fractions)
-    theta = [grain.theta, *(x[:, k] for k in range(cells))]
-    M = [grain.M, *(x[:, cells + k] / MOISTURE_WEIGHT for k in range(cells))]
-    bed = sweep(tools, grain, air, fractions, theta, M)
-    new = np.stack([*bed.theta[1:], *(MOISTURE_WEIGHT * m for m in bed.M[1:])], axis=-1)
-    return new - x, bed
-
-
-def settled_against(
-    tools: Kit,
-    grain: Grain,
-    air: Air,
-    fractions: tuple[float, ...],
-    guess: list[tuple[Any, Any]],
-    tolerance: float = TOLERANCE,
-) -> Bed:
-    """`against` on arrays, with Newton's method for the scenarios whose sweeps do not settle.
-
-    Parameters
-    ----------
-    tools : Kit
-        Formulas and cell step, for arrays.
-    grain : Grain
-        Grain that enters.
-    air : Air
-        Air that enters.
-    fractions : tuple of float
-        Cell sizes along the air.
-    guess : list
-        Expected change of temperature and moisture over each cell, along the grain.
-    tolerance : float
-        Error at which the bed is settled [K].
-
-    Returns
-    -------
-    Bed
-        The bed; its error tells whether it settled.
-    """
-    bed = against(tools, grain, air, fractions, guess, tolerance)
-    late = np.flatnonzero(~(bed.error < tolerance))
-    if not late.size:
-        return bed
-    start = [(warming[late], wetting[late]) for warming, wetting in guess]
-    again = against_by_newton(
-        tools, _take(grain, late), _take(air, late), fractions, start, tolerance
-    )
-    for whole, part in zip((*bed.theta, *bed.M), (*again.theta, *again.M), strict=True):
-        whole[late] = part
-    bed.T[late], bed.W[late], bed.error[late] = again.T, again.W, again.error
-    return bed

@@ -17,18 +17,8 @@ import numpy as np
 from outfeed.arrays import FloatArray
 from outfeed.dryer.cells import transfer_coefficient
 from outfeed.dryer.closures import GAS_RATIO
-from outfeed.dryer.layers import (
-    TOLERANCE,
-    Air,
-    Bed,
-    Grain,
-    against,
-    against_by_newton,
-    along,
-    graded,
-    kit,
-    settled_against,
-)
+from outfeed.dryer.layers import TOLERANCE, Air, Bed, Grain, against, along, graded, kit
+from outfeed.dryer.newton import against_by_newton, settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
 from outfeed.dryer.vapour import saturation_of

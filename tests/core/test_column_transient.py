@@ -1,0 +1,108 @@
+"""The column in motion."""
+
+import numpy as np
+import pytest
+
+from column_dryers import KINDS, NOMINAL_RATE, example, tower
+from outfeed.dryer.column import solve_column
+from outfeed.dryer.description import Conditions, Feed
+from outfeed.dryer.transient import Change, hold_for_moisture, off_target, respond, settling
+from outfeed.errors import Inconsistent
+
+AUTUMN = Conditions(10.0, 0.7)
+WET_CORN = Feed(0.22, 10.0)
+TOWER = tower(sensors=(0.9,))
+HOUR = 3600.0
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_column_left_alone_stays_where_the_steady_state_is(kind):
+    dryer, rate = example(kind), NOMINAL_RATE[kind]
+    steady = solve_column(dryer, AUTUMN, WET_CORN, rate)
+    trace = respond(dryer, AUTUMN, WET_CORN, rate, [], 0.5 * HOUR)
+    assert trace.outlet_moisture_wb == pytest.approx(steady.outlet_moisture_wb, abs=1e-3)
+    assert trace.outlet_temperature == pytest.approx(steady.outlet_temperature, abs=1.0)
+
+
+def test_after_a_step_the_column_ends_at_the_new_steady_state():
+    changes = [Change(600.0, dry_matter_rate=1.2, plenum_temperatures=(105.0, 90.0, 75.0, None))]
+    trace = respond(TOWER, AUTUMN, WET_CORN, 1.06, changes, 6 * HOUR)
+    steady = solve_column(TOWER.with_plenums((105.0, 90.0, 75.0, None)), AUTUMN, WET_CORN, 1.2)
+    assert trace.outlet_moisture_wb[-1] == pytest.approx(steady.outlet_moisture_wb, abs=2e-4)
+    assert trace.column_temperature[-1] == pytest.approx(steady.column_temperature, abs=0.1)
+
+
+def test_an_inlet_step_arrives_as_a_delay_of_one_transit():
+    trace = respond(TOWER, AUTUMN, WET_CORN, 1.06, [Change(0.0, moisture_wb=0.23)], 4 * HOUR)
+    outlet = settling(trace, trace.outlet_moisture_wb)
+    assert outlet.dead_time == pytest.approx(trace.transit_time, rel=0.03)
+    assert outlet.settling_time == pytest.approx(trace.transit_time, rel=0.08)
+    column = settling(trace, trace.column_temperature)
+    assert column.dead_time < 0.85 * outlet.dead_time
+    assert trace.column_temperature[-1] < trace.column_temperature[0]
+
+
+def test_a_rate_step_ramps_the_outlet_over_a_whole_transit():
+    changes = [Change(0.0, dry_matter_rate=1.06 * 1.05)]
+    trace = respond(TOWER, AUTUMN, WET_CORN, 1.06, changes, 6 * HOUR)
+    outlet = settling(trace, trace.outlet_moisture_wb)
+    assert outlet.after > outlet.before
+    assert outlet.dead_time < 0.4 * trace.transit_time
+    assert 0.6 < outlet.settling_time / trace.transit_time < 1.6
+
+
+def test_what_leaves_is_what_the_rate_says():
+    changes = [Change(HOUR, dry_matter_rate=0.5), Change(2 * HOUR, dry_matter_rate=0.0)]
+    trace = respond(TOWER, AUTUMN, WET_CORN, 1.0, changes, 3 * HOUR)
+    plug = TOWER.hold_up_dry_matter / 120
+    assert trace.discharged[-1] == pytest.approx(1.0 * HOUR + 0.5 * HOUR, abs=2 * plug)
+    held = trace.time > 2.2 * HOUR
+    assert np.ptp(trace.discharged[held]) == 0.0
+
+
+def test_grain_already_below_a_change_leaves_as_it_was():
+    changes = [Change(0.0, moisture_wb=0.30)]
+    trace = respond(TOWER, AUTUMN, WET_CORN, 1.06, changes, 3 * HOUR)
+    early = trace.time < 0.8 * trace.transit_time
+    assert np.ptp(trace.outlet_moisture_wb[early]) < 5e-4
+    found = off_target(trace, 0.155, 0.005)
+    gone = trace.discharged[-1] - 1.06 * trace.transit_time
+    assert found.wet == pytest.approx(gone, rel=0.1)
+    assert found.dry == 0.0
+    assert found.wet_excess > 0.03
+
+
+def test_a_first_fill_without_hold_leaves_wet_for_most_of_a_transit():
+    trace = respond(TOWER, AUTUMN, WET_CORN, 1.06, [], 4 * HOUR, fresh=True)
+    found = off_target(trace, 0.155, 0.01)
+    assert 0.5 < found.wet / TOWER.hold_up_dry_matter < 1.0
+    assert trace.outlet_moisture_wb[1] == pytest.approx(0.22, abs=0.01)
+    steady = solve_column(TOWER, AUTUMN, WET_CORN, 1.06)
+    assert trace.outlet_moisture_wb[-1] == pytest.approx(steady.outlet_moisture_wb, abs=2e-4)
+
+
+def test_a_hold_makes_the_mean_of_the_first_fill_right():
+    hold = hold_for_moisture(TOWER, AUTUMN, WET_CORN, 1.06, 0.155)
+    assert 0.0 < hold < 3 * HOUR
+    changes = [Change(hold, dry_matter_rate=1.06)]
+    duration = hold + TOWER.hold_up_dry_matter / 1.06
+    trace = respond(TOWER, AUTUMN, WET_CORN, 0.0, changes, duration, fresh=True)
+    mass = np.diff(trace.discharged, prepend=0.0)
+    assert np.average(trace.outlet_moisture_wb, weights=mass) == pytest.approx(0.155, abs=2e-3)
+
+
+def test_dry_grain_needs_no_hold_and_an_impossible_target_has_none():
+    assert hold_for_moisture(TOWER, AUTUMN, Feed(0.14, 10.0), 1.06, 0.15) == 0.0
+    short = hold_for_moisture(TOWER, AUTUMN, WET_CORN, 1.06, 0.05, longest=600.0)
+    assert short is None
+
+
+def test_changes_out_of_order_are_refused():
+    changes = [Change(600.0, moisture_wb=0.2), Change(0.0, moisture_wb=0.3)]
+    with pytest.raises(Inconsistent, match="order"):
+        respond(TOWER, AUTUMN, WET_CORN, 1.06, changes, HOUR)
+
+
+def test_very_slow_grain_is_followed_too():
+    trace = respond(TOWER, AUTUMN, WET_CORN, 0.12, [Change(0.0, moisture_wb=0.21)], 20 * HOUR)
+    assert np.all((trace.outlet_moisture_wb > 0.02) & (trace.outlet_moisture_wb < 0.10))
