@@ -118,13 +118,23 @@ def test_outdoor_air_brings_grain_to_a_moisture_with_its_band(client):
         ({"moisture": 70.0}, "/moisture"),
         ({"air_temperature": 50.0}, "/air_temperature"),
         ({"damage": 80.0}, "/damage"),
-        ({"grain": "rough-rice-long"}, "/grain"),
+        ({"grain": "moon-dust"}, "/grain"),
         ({"history": [{"duration": -1, "temperature": 50, "moisture": 17}]}, "/history/0/duration"),
     ],
 )
 def test_what_cannot_be_is_pointed_at(client, change, pointer):
     problem = ask(client, CORN | change, 422)
     assert pointer in [error["pointer"] for error in problem["errors"]]
+
+
+def test_a_grain_without_a_published_life_is_told_by_its_safe_moistures(client):
+    rice = {"units": "us", "grain": "rough-rice-long", "temperature": 70, "moisture": 13}
+    answer = ask(client, rice | {"states": [{"temperature": 70, "moisture": 13}]})
+    assert answer["decision"].startswith("Nobody published")
+    assert answer["by_source"] == []
+    assert "shortest" not in answer["states"][0]
+    seed = [row for row in answer["safe_moistures"] if row["duration"] == "seed"]
+    assert [(row["low"], row["dry_enough"]) for row in seed] == [(12.0, False)]
 
 
 def test_a_state_by_halves_is_refused(client):

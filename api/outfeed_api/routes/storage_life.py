@@ -22,7 +22,6 @@ from outfeed.storage_life import (
     GRADE_LOSS,
     USUAL_DAMAGE,
     has_formula,
-    require_source,
 )
 from outfeed.storage_moisture import STORAGE_MOISTURES, safe_moistures
 from outfeed.storage_use import ADDED_UP, LifeUsed, life_left, used_by_chart, used_by_formula
@@ -106,7 +105,6 @@ def storage_life(request: StorageLifeRequest) -> StorageLifeAnswer:
     "longer", or for colder or drier grain than it shows, the answer says "at least".
     """
     grain = load_grain(request.grain)
-    require_source(grain)
     if (request.temperature is None) != (request.moisture is None):
         raise Inconsistent("temperature and moisture go together", "temperature", "moisture")
     if request.temperature is None and not request.states:
@@ -218,6 +216,8 @@ def _states(request: StorageLifeRequest, sources: list[Source]) -> list[StateLif
     warm = np.asarray([state.temperature for state in given])
     wet = np.asarray([state.moisture for state in given])
     asked = [one for one in sources if request.germination or not one.keeps_germination]
+    if not asked:
+        return [StateLife(temperature=s.temperature, moisture=s.moisture) for s in given]
     lives, bounds = (
         np.stack(part) for part in zip(*(s.look_up(warm, wet) for s in asked), strict=True)
     )

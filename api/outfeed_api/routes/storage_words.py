@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from outfeed.grains import Grain
+from outfeed.storage_charts import charts_of
 from outfeed.storage_life import GRADE_LOSS, USUAL_DAMAGE, has_formula
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.storage_models import SourceLife, StorageLifeRequest
@@ -30,7 +31,7 @@ def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife
     wet = say(request.moisture, "moisture", request.units, decimals=1).removesuffix(" wet basis")
     where = f"{grain.name} at {wet} and {warm}"
     if not counted:
-        return f"No published source covers {where}: treat it as spoiling, cool or dry it at once."
+        return _without_life(request, grain, where[:1].lower() + where[1:])
     least = min(counted, key=lambda row: row.left or 0.0)
     most = max(counted, key=lambda row: row.left or 0.0)
     left = least.left or 0.0
@@ -119,3 +120,17 @@ def _span(request: StorageLifeRequest, low: float, high: float) -> str:
     ends = ((edge - 32.0) / 1.8 for edge in (low, high))
     first, last = (say(end, "temperature", request.units, decimals=0) for end in ends)
     return f"{first.split()[0]} to {last}"
+
+
+def _without_life(request: StorageLifeRequest, grain: Grain, where: str) -> str:
+    """What to do with grain whose storage time nobody published, or not so warm and wet."""
+    published = has_formula(grain) or bool(charts_of(grain))
+    text = (
+        f"No published source covers {where}"
+        if published
+        else f"Nobody published how long {where} keeps"
+    )
+    advised = [row.high for row in grain.storage_moistures]
+    if advised and (request.moisture or 0.0) <= max(advised) + 1e-9:
+        return f"{text}; it is as dry as some source advises: go by the safe moistures below."
+    return f"{text}: treat it as spoiling, cool or dry it at once."
