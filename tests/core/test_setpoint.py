@@ -240,7 +240,7 @@ def test_a_move_never_increases_the_expected_error(moisture, resolution, largest
 @pytest.mark.parametrize(
     "verdict", ["growing", "stuck", "disturbed", "too-short", "sensor-fault", "cycling", "calming"]
 )
-def test_no_move_on_a_verdict_that_is_not_level(verdict):
+def test_no_move_while_the_column_swings_widely_or_cannot_be_judged(verdict):
     trend = replace(LEVEL, verdict=verdict, amplitude=2.0, period=HOUR, decay_ratio=1.0)
     advice = advise_setpoint(learned(0.175), trend, situation())
     assert advice.kind == "wait"
@@ -259,6 +259,27 @@ def test_a_fast_drift_is_waited_out_and_a_slow_one_is_not():
     away = replace(slow, offset=3 * LEVEL.limits.offset)
     kinds = [advise_setpoint(learned(0.175), t, situation()).kind for t in (fast, slow, away)]
     assert kinds == ["wait", "move", "wait"]
+
+
+@pytest.mark.parametrize("verdict", ["drifting", "disturbed", "calming"])
+def test_a_restless_column_asks_for_more_evidence(verdict):
+    restless = replace(
+        LEVEL, verdict=verdict, amplitude=0.8, slope=1.2 * LEVEL.limits.slope, period=HOUR
+    )
+    usual = advise_setpoint(learned(0.155), LEVEL, situation()).threshold
+    small, large = 0.155 + 1.3 * usual, 0.155 + 4 * usual
+    rules = Rules(resolution=0.1)
+    assert advise_setpoint(learned(small), LEVEL, situation(), rules).kind == "move"
+    asked = advise_setpoint(learned(small), restless, situation(), rules)
+    assert (asked.kind, asked.reasons[0]) == ("wait", f"trend-{verdict}")
+    assert advise_setpoint(learned(large), restless, situation(), rules).kind == "move"
+
+
+def test_too_little_seen_forbids_a_move_unless_it_was_the_last_move_that_cut_it_short():
+    short = replace(LEVEL, verdict="too-short")
+    assert advise_setpoint(learned(0.175), short, situation()).kind == "wait"
+    moved = situation(last_move_s=6 * 1800.0 - HOUR)
+    assert advise_setpoint(learned(0.175), short, moved).kind == "move"
 
 
 def test_two_moves_do_not_follow_on_each_other():

@@ -56,7 +56,7 @@ READING_SD = 0.0045
 point of meter and sample at 15.5 % (Hurburgh et al. 1985, Trans. ASAE 28:634-640) and what a
 change of rate on its way through the column adds; chosen on simulated dryers."""
 
-LEVEL_WANDER = 0.0014
+LEVEL_WANDER = 0.0016
 """SD the level gains in the square root of an hour, as a fraction; chosen on simulated dryers."""
 
 FIRST_LEVEL_SD = 0.02

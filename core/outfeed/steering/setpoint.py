@@ -50,6 +50,7 @@ METHODS = (CAUTIOUS,)
 
 READY_VERDICTS = ("level",)
 SWINGING_VERDICTS = ("calming", "cycling")
+RESTLESS_VERDICTS = ("calming", "disturbed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +66,11 @@ class Rules:
     hold_share : float
         Time after a move before the next, as a share of transit [-].
     drift_allowance : float
-        A drift is waited out only beyond this many times the slope that still counts as level
-        [-]; the belief refers to the temperature there was, so a slow drift does not mislead it.
+        A drift, an offset or a swing beyond this many times what still counts as level is waited
+        out whatever the error [-].
+    restless_bar : float
+        While the column is restless (a slow drift, a disturbance, calming, too little seen since
+        the last move) the error must exceed this many times the usual threshold [-].
     largest_step : float
         Bound on one step [K]; 3 degF.
     resolution : float
@@ -77,6 +81,7 @@ class Rules:
     certainty: float = 1.1
     hold_share: float = 0.3
     drift_allowance: float = 2.0
+    restless_bar: float = 1.5
     largest_step: float = 3.0 / PER_DEGF
     resolution: float = 1.0 / PER_DEGF
 
@@ -349,11 +354,15 @@ def _decide(
     over_limit = situation.highest is not None and situation.setpoint > situation.highest
     if over_limit and step < 0:
         return "move", ("grain-limit",)
-    blocked = "too-short" if situation.trend_missing else _trend_forbids(belief, trend, rules)
+    blocked, bar = _trend_forbids(belief, trend, situation, rules)
+    if situation.trend_missing:
+        blocked = "too-short"
     if blocked is not None:
         return "wait", (f"trend-{blocked}",)
     if _recently_moved(situation, rules):
         return "wait", ("recent-move",)
+    if threshold < abs(error) <= bar * threshold and trend is not None:
+        return "wait", (f"trend-{trend.verdict}",)
     if abs(error) <= threshold:
         stale = situation.now_s - belief.at_s > 2 * situation.transit_s
         certain_enough = threshold <= rules.dead_band or not stale
@@ -363,18 +372,30 @@ def _decide(
     return "move", ("error",)
 
 
-def _trend_forbids(belief: Belief, trend: Trend | None, rules: Rules) -> str | None:
-    """The verdict that forbids a move; None when the trend allows one."""
+def _trend_forbids(
+    belief: Belief, trend: Trend | None, situation: Situation, rules: Rules
+) -> tuple[str | None, float]:
+    """The verdict that forbids a move, and by how much the error must exceed the threshold.
+
+    A reading is matched to the temperature there was, so a column that is merely restless does
+    not mislead the belief; it asks for more evidence. What forbids a move is a column that will
+    not hold the setpoint it is given.
+    """
     if trend is None or trend.verdict in READY_VERDICTS:
-        return None
-    centred = abs(trend.offset) <= trend.limits.offset
-    if trend.verdict == "drifting":
-        slow = abs(trend.slope) <= rules.drift_allowance * trend.limits.slope
-        return None if slow and centred else trend.verdict
-    if trend.verdict in SWINGING_VERDICTS and trend.amplitude is not None:
-        small = trend.amplitude * abs(belief.sensitivity) <= SWING_IN_MOISTURE
-        return None if small and centred else trend.verdict
-    return trend.verdict
+        return None, 1.0
+    verdict = trend.verdict
+    swing = 0.0 if trend.amplitude is None else trend.amplitude * abs(belief.sensitivity)
+    away = abs(trend.offset) / trend.limits.offset
+    if verdict in SWINGING_VERDICTS and swing <= SWING_IN_MOISTURE and away <= 1.0:
+        return None, 1.0
+    near = away <= rules.drift_allowance and swing <= rules.drift_allowance * SWING_IN_MOISTURE
+    slow = abs(trend.slope) <= rules.drift_allowance * trend.limits.slope
+    restless = (
+        verdict in RESTLESS_VERDICTS
+        or (verdict == "drifting" and slow)
+        or (verdict == "too-short" and situation.last_move_s is not None)
+    )
+    return (None, rules.restless_bar) if restless and near else (verdict, 1.0)
 
 
 def _recently_moved(situation: Situation, rules: Rules) -> bool:

@@ -1,0 +1,178 @@
+"""Bench of the setpoint advice: simulated seasons steered by nobody, a naive rule, and Outfeed.
+
+    python tests/benchmarks/bench_setpoint.py [seasons] [days] [starting number]
+
+The numbers of the rules were chosen on seasons drawn from the starting numbers 11 and 21.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from seasons import TARGET, Draws, Look, Season, draw, naive, run, settled_moisture
+
+from outfeed.steering.belief import PRIOR_SENSITIVITY, Belief
+from outfeed.steering.pairs import Transport, learn_from_pairs, pair_readings
+from outfeed.steering.setpoint import (
+    METER_SD_ASSUMED,
+    Rules,
+    SetpointAdvice,
+    Situation,
+    advise_setpoint,
+)
+from outfeed.steering.trend import Trend, TrendLimits, judge_trend
+
+
+def _celsius(fahrenheit: float) -> float:
+    return (fahrenheit - 32.0) / 1.8
+
+
+@dataclass
+class Steered:
+    """Outfeed at the operator's elbow; keeps what a caller would keep, nothing more."""
+
+    lag_factor: float = 1.0
+    tell_inlet: bool = False
+    use_trend: bool = True
+    rules: Rules | None = None
+    beliefs: dict[int, Belief] = field(default_factory=dict)
+    readings: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
+    moved: dict[int, float] = field(default_factory=dict)
+    said: list[tuple[int, float, float, SetpointAdvice]] = field(default_factory=list)
+    verdicts: dict[str, int] = field(default_factory=dict)
+
+    def policy(self, look: Look) -> float:
+        """The setpoint to run after this look."""
+        times = look.times * 60.0
+        seen = self.readings.setdefault(look.season, [])
+        seen.append((look.now * 60.0, look.reading / 100.0))
+        del seen[:-6]
+        held = 10_000.0 * look.nominal_transit / 2 / 60.0 * self.lag_factor
+        transport = Transport(held=held, rate_times_s=times, rates=look.rates * 10_000.0 / 3600.0)
+        pairs = pair_readings(
+            [t for t, _ in seen],
+            [m for _, m in seen],
+            times,
+            (look.column - 32.0) / 1.8,
+            transport,
+            inlet_times_s=times if self.tell_inlet else None,
+            inlets_wb=look.inlets / 100.0 if self.tell_inlet else None,
+        )
+        belief, _ = learn_from_pairs(
+            pairs,
+            self.beliefs.get(look.season),
+            reference_temperature=_celsius(look.setpoint),
+        )
+        if belief is not None:
+            self.beliefs[look.season] = belief
+        moved = self.moved.get(look.season)
+        transit = transport.transit_at(look.now * 60.0)
+        now = look.now * 60.0
+        inlet = None
+        if self.tell_inlet:
+            back = np.searchsorted(times, now - transit / 2)
+            inlet = float(look.inlets[min(back, times.size - 1)]) / 100.0
+        situation = Situation(
+            setpoint=_celsius(look.setpoint),
+            target_wb=TARGET / 100.0,
+            now_s=now,
+            transit_s=transit,
+            last_move_s=None if moved is None else moved * 60.0,
+            inlet_wb=inlet,
+        )
+        advice = advise_setpoint(belief, None, situation, self.rules)
+        if advice.kind == "move" and self.use_trend:
+            # a trend can only forbid a move, so it need not be judged for any other answer
+            trend = self._trend(look)
+            situation = replace(situation, trend_missing=trend is None)
+            advice = advise_setpoint(belief, trend, situation, self.rules)
+        if belief is not None and advice.chance is not None:
+            self.said.append((look.season, look.now, look.setpoint, advice))
+        if advice.kind != "move":
+            return look.setpoint
+        self.moved[look.season] = look.now
+        return look.setpoint + round(advice.step * 1.8)
+
+    def _trend(self, look: Look) -> Trend | None:
+        since = self.moved.get(look.season, -np.inf)
+        recent = (look.times >= look.now - 180.0) & (look.times >= since)
+        if np.count_nonzero(recent) < 10:
+            return None
+        trend = judge_trend(
+            look.times[recent] * 60.0,
+            (look.column[recent] - 32.0) / 1.8,
+            _celsius(look.setpoint),
+            limits=TrendLimits.from_sensitivity(PRIOR_SENSITIVITY * 100.0),
+        )
+        self.verdicts[trend.verdict] = self.verdicts.get(trend.verdict, 0) + 1
+        return trend
+
+
+def show(name: str, season: Season, nobody: Season) -> None:
+    """One line of the table."""
+    rms = np.sqrt(np.mean(season.rms**2))
+    worse = np.mean(season.rms > nobody.rms) * 100
+    print(
+        f"{name:34s} {rms:5.2f} {np.mean(season.mean_absolute):5.2f} "
+        f"{100 * np.mean(season.outside):7.0f} {np.mean(season.moves_per_day):9.1f} "
+        f"{np.mean(season.dry_cost_per_tonne):9.2f} {worse:11.1f}"
+    )
+
+
+def show_confidence(steered: Steered, draws: Draws) -> None:
+    """How often stated chances and intervals were right."""
+    chances, rights, inside = [], [], []
+    for season, now, setpoint, advice in steered.said:
+        truth = settled_moisture(draws, season, now, setpoint) / 100.0
+        expected, spread = advice.expected_moisture_wb, advice.expected_sd
+        if expected is None or spread is None or advice.chance is None:
+            continue
+        chances.append(advice.chance)
+        rights.append((truth > advice.aim_wb) == (expected > advice.aim_wb))
+        inside.append(abs(truth - expected) <= 1.96 * np.hypot(spread, METER_SD_ASSUMED))
+    chance, right = np.array(chances), np.array(rights)
+    print("\nStated chance that the direction is right, and how often it was:")
+    for low, high in ((0.5, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
+        chosen = (chance >= low) & (chance < high)
+        if chosen.any():
+            print(
+                f"  {100 * chance[chosen].mean():5.1f} % stated, {100 * right[chosen].mean():5.1f} "
+                f"% right, {chosen.sum()} looks"
+            )
+    print(f"  all: {100 * chance.mean():.1f} % stated, {100 * right.mean():.1f} % right")
+    print(f"95 % interval of the expected moisture held the truth in {100 * np.mean(inside):.1f} %")
+
+
+def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
+    """Run the bench and print it."""
+    began = time.process_time()
+    draws = draw(count, days, start)
+    print(f"{count} seasons of {days:g} days; moisture in points, about a target of {TARGET}")
+    print(f"{'steered by':34s}   RMS   MAE  %>0.5pt moves/day  dry cost/t %worse than nobody")
+    nobody = run(draws, None)
+    show("nobody", nobody, nobody)
+    hourly = run(draws, naive(60))
+    for name, season in (
+        ("naive, every look", run(draws, naive(0))),
+        ("naive, hourly", hourly),
+        ("naive, two-hourly", run(draws, naive(120))),
+    ):
+        show(name, season, nobody)
+    steered = Steered()
+    plain = run(draws, steered.policy)
+    show("Outfeed", plain, nobody)
+    show("Outfeed, inlet moisture told", run(draws, Steered(tell_inlet=True).policy), nobody)
+    show("Outfeed, lag half of the truth", run(draws, Steered(lag_factor=0.5).policy), nobody)
+    show("Outfeed, lag half as much again", run(draws, Steered(lag_factor=1.5).policy), nobody)
+    ratio = np.sqrt(np.mean(plain.rms**2) / np.mean(hourly.rms**2))
+    print(f"Outfeed's RMS is {ratio:.2f} of the hourly naive rule's.")
+    show_confidence(steered, draws)
+    print(f"{time.process_time() - began:.0f} s of processor time")
+
+
+if __name__ == "__main__":
+    given = sys.argv[1:]
+    main(*(kind(text) for kind, text in zip((int, float, int), given, strict=False)))
