@@ -35,12 +35,14 @@ ORDINARY_RAISE = 1.5
 QUICK_TRANSITS, LONG_TRANSITS = 0.7, 2.0
 QUICK_S, LONG_S = 3600.0, 2.0 * 3600.0
 FAR = 0.3  # of the offset limit
+# A creep is told from half a swing once the trace is longer than half the loop's usual period.
+TRANSITS_TO_TELL = {PI: 1.0, INTEGRAL_ONLY: 1.3}
 FEWEST_CYCLES = 1.3  # of a small swing
 MOST_CYCLES_BACK = 4.0  # how far a small swing is followed back
 CAME_FROM = 0.8  # of the swing limit
 WELL_DAMPED_SMALL = 0.25
-SURE = 0.8  # probability of a verdict that needs no second look
-SURE_CYCLES = 2.5
+SURE = 0.7  # probability of a verdict that needs no second look
+SURE_CYCLES = 1.7
 DOUBT = 0.15  # probability of a swing above which no gain is raised
 SAME_SWING = 1.3  # amplitude ratio within which a swing counts as unchanged
 RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
@@ -345,7 +347,7 @@ def _direction(trend: Trend, controller: str, transit: float | None) -> int:
     """-1 to cut, +1 to raise, 0 to leave."""
     if _lively(trend):
         return -1 if _own_swing(trend, controller, transit) else 0
-    if trend.verdict != "drifting":
+    if trend.verdict != "drifting" and not _creeps_though_stuck(trend):
         return 0
     chances = trend.probabilities
     swinging = chances["growing"] + chances["cycling"] + chances["calming"]
@@ -354,6 +356,8 @@ def _direction(trend: Trend, controller: str, transit: float | None) -> int:
     # A creep towards the setpoint, or a lasting distance from it, is a gain too low; a trace
     # that runs through the setpoint is not.
     far = abs(trend.offset) > FAR * trend.limits.offset
+    if _leaving(trend) or (transit and trend.span < TRANSITS_TO_TELL[controller] * transit):
+        return 0
     quick = QUICK_TRANSITS * transit if transit else QUICK_S
     return 1 if far and _closing_time(trend) > quick else 0
 
@@ -370,6 +374,19 @@ def _lively(trend: Trend) -> bool:
     turns = min(trend.cycles_seen, MOST_CYCLES_BACK)
     first = trend.amplitude / trend.decay_ratio**turns
     return trend.decay_ratio > WELL_DAMPED_SMALL and first > CAME_FROM * trend.limits.swing
+
+
+def _creeps_though_stuck(trend: Trend) -> bool:
+    """Whether what looks stuck does close in, so slowly that only the interval shows it."""
+    held = any(remark.code == "output-at-limit" for remark in trend.remarks)
+    sure = trend.slope_low > 0.0 or trend.slope_high < 0.0
+    return trend.verdict == "stuck" and not held and sure and trend.offset * trend.slope < 0.0
+
+
+def _leaving(trend: Trend) -> bool:
+    """Whether the temperature is on its way out: a push from outside, or half a slow swing."""
+    sure = trend.slope_low > 0.0 or trend.slope_high < 0.0
+    return sure and trend.offset * trend.slope > 0.0
 
 
 def _closing_time(trend: Trend) -> float:

@@ -199,6 +199,8 @@ class Trend:
         What else to say.
     probabilities : dict
         Probability of each verdict [-].
+    span : float
+        Length of the trace since the last change of the setpoint [s].
     window : tuple of float
         First and last time of the window that slope and offset were taken from [s].
     cleaned : Cleaned
@@ -222,6 +224,7 @@ class Trend:
     minutes_missing: float
     remarks: tuple[Remark, ...]
     probabilities: dict[str, float]
+    span: float
     window: tuple[float, float]
     cleaned: Cleaned
     limits: TrendLimits
@@ -314,6 +317,7 @@ def _assembled(
         minutes_missing=_minutes_missing(measured, word, limits),
         remarks=tuple(_remarks(clean, measured, word, swing, limits, output)),
         probabilities=probabilities,
+        span=measured.span,
         window=(float(window.times[0]), float(window.times[-1])),
         cleaned=Cleaned(
             clean.impossible, clean.spikes, clean.gaps, clean.gap_seconds, clean.frozen_seconds

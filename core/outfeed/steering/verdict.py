@@ -40,7 +40,7 @@ FROZEN_SHARE = 0.1  # of the trace, at its end
 FROZEN_ANYWHERE = 0.4
 IMPOSSIBLE_SHARE = 0.3
 SURE = 0.98  # probability given to a plain fact
-LEAST_LEVEL = 0.5  # probability below which a trace is not called level
+LEAST_LEVEL = 0.7  # probability below which a trace is not called level
 MOST_SWING = 0.3  # probability of a swing above which it is not
 WIDEST_LEVEL = 2.6  # smoothed range over the limit at which nothing is level: +-1.3 of it
 
