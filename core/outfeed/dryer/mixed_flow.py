@@ -24,11 +24,11 @@ from outfeed.dryer.trace import Trace
 from outfeed.dryer.vapour import saturation_of
 from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
 
-LEVELS = (graded(3, 1.4), graded(6, 1.25), graded(16, 1.12))
+LEVELS = (graded(3, 1.4), graded(5, 1.25), graded(16, 1.12))
 """Cell sizes along the air, coarse to fine."""
-CHANGES = (1.5, 5.0)
+CHANGES = (2.0, 5.0)
 """Change of grain temperature over a bed beyond which the next finer cells are used [K]."""
-NEAR_SATURATION = (0.85, 0.93)
+NEAR_SATURATION = (0.90, 0.93)
 """Relative humidity of the exhaust beyond which the next finer cells are used: the isotherm is
 steep there. Beyond saturation it no longer matters, and the middle cells do."""
 FOG = 1.003
