@@ -126,3 +126,13 @@ def test_too_few_readings_are_refused_in_words(client):
     body["column"]["elapsed"] = body["column"]["elapsed"][:3]
     body["column"]["temperatures"] = body["column"]["temperatures"][:3]
     assert "readings" in refused(client, body)["detail"]
+
+
+@pytest.mark.parametrize("media_type, begin", [("image/svg+xml", b"<"), ("image/png", b"\x89PNG")])
+def test_the_trend_comes_as_a_picture_too(client, media_type, begin):
+    answer = client.post(PATH, json=metric(SWING), headers={"accept": media_type})
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["content-type"].startswith(media_type)
+    assert answer.content.startswith(begin)
+    again = client.post(PATH, json=metric(SWING), headers={"accept": media_type})
+    assert again.content == answer.content

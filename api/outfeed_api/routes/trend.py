@@ -18,6 +18,7 @@ from outfeed.steering.trend import (
 )
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.moments import Clock
+from outfeed_api.pictures import canvas
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import trend_words as words
 from outfeed_api.routes.trend_models import (
@@ -41,18 +42,25 @@ LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": 600.0}
 LOOK_SOON_S = 3600.0
 
 
+def _draw(request: TrendRequest, answer: TrendAnswer, media_type: str) -> bytes:
+    from outfeed_api.pictures.trend import trend_picture
+
+    return trend_picture(request, answer, media_type)
+
+
 @router.post(
     "/trend",
     summary="Whether a controlled temperature is level, and if not, what it does",
     operation_id="trend",
     response_model_exclude_none=True,
 )
-@computes(heavy=True)
+@computes(heavy=True, writes=canvas.writers(_draw))
 def trend(request: TrendRequest) -> TrendAnswer:
     """The trend in a word, with its evidence and the probability of each word.
 
     Slope and offset are judged on the last two hours, swings on the whole trace. The limits of
     level follow from the moisture: a quarter point an hour, half a point of offset or swing.
+    Pictures: `Accept: image/svg+xml` or `image/png`.
     """
     clock = Clock.of(request.column, request.column.output)
     found = judge(request.column, request.sensitivity, "column")

@@ -1,0 +1,134 @@
+"""A trend as a picture: the trace, its setpoint, the level band, and where it crossed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from outfeed.arrays import FloatArray
+from outfeed.steering.measure import running_mean
+from outfeed.steering.noise import bin_trace
+from outfeed_api.moments import Clock
+from outfeed_api.pictures import canvas
+from outfeed_api.pictures.time_axis import time_axis
+from outfeed_api.routes.trend_models import TrendAnswer, TrendRequest, readings
+from outfeed_api.units import QUANTITIES, UnitSystem
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_CROSSINGS = 60  # marked; more would hide the trace
+LEAST_REACH = 3.0  # level bands shown on either side of the setpoint
+FEWEST_FOR_CURVE = 12
+
+
+def trend_picture(request: TrendRequest, answer: TrendAnswer, media_type: str) -> bytes:
+    """Draw a trend.
+
+    Parameters
+    ----------
+    request : TrendRequest
+        In SI.
+    answer : TrendAnswer
+        As displayed.
+    media_type : str
+        SVG or PNG.
+
+    Returns
+    -------
+    bytes
+        The picture.
+    """
+    times, values, setpoint = _trace(request)
+    layout = [["trace"] * 2, ["chances", "words"]]
+    page = canvas.sheet("Trend of the column", answer.decision, layout, heights=(1.6, 0.95))
+    axes = page.axes["trace"]
+    _draw_trace(axes, times, values, setpoint, answer)
+    clock = Clock.of(request.column)
+    dates = clock.form == "times"
+    time_axis(axes, float(times[0]), float(times[-1]), dates=dates, offset=clock.offset)
+    _draw_chances(page.axes["chances"], answer)
+    canvas.words(page.axes["words"], _figures(answer), title="In figures", right=0.95)
+    return canvas.render(page, media_type)
+
+
+def _trace(request: TrendRequest) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Times in order, temperatures and setpoints [degC], missing readings left out."""
+    column = request.column
+    times, values = np.array(column.seconds), readings(column)
+    given = column.setpoint if column.setpoints is None else column.setpoints
+    setpoint = np.broadcast_to(np.asarray(given, dtype=np.float64), times.shape)
+    order = np.argsort(times, kind="stable")
+    order = order[np.isfinite(values[order])]
+    return times[order], values[order], setpoint[order]
+
+
+def _shown(values: FloatArray, units: UnitSystem) -> FloatArray:
+    unit = QUANTITIES["temperature"].unit(units)
+    return np.asarray((values - unit.offset) / unit.factor)
+
+
+def _draw_trace(
+    axes: Axes, times: FloatArray, values: FloatArray, setpoint: FloatArray, answer: TrendAnswer
+) -> None:
+    shown, target = _shown(values, answer.units), _shown(setpoint, answer.units)
+    half = answer.limits.offset
+    canvas.band(axes, times, target - half, target + half, canvas.GREEN)
+    axes.plot(times, target, color=canvas.GREEN, linewidth=canvas.THIN, drawstyle="steps-post")
+    axes.plot(times, shown, color=canvas.SKY, linewidth=canvas.THIN, alpha=0.8)
+    if times.size >= FEWEST_FOR_CURVE:
+        _draw_curve(axes, times, shown, target)
+    middle, reach = float(target[-1]), LEAST_REACH * half
+    away = float(np.quantile(np.abs(shown - middle), 0.995)) * 1.1
+    unit = QUANTITIES["temperature"].unit(answer.units).label
+    canvas.frame(
+        axes, "Temperature, its setpoint and the level band", unit,
+        low=middle - max(away, reach), high=middle + max(away, reach),
+    )  # fmt: skip
+    canvas.aside(axes, "rings: crossings of the setpoint", canvas.PURPLE)
+
+
+def _draw_curve(axes: Axes, times: FloatArray, shown: FloatArray, target: FloatArray) -> None:
+    """The smoothed trace with a ring where it crosses the setpoint."""
+    bins = bin_trace(times, shown) if np.ptp(times) > 0.0 else None
+    if bins is None:
+        return
+    smooth = running_mean(bins.values)
+    axes.plot(bins.times, smooth, color=canvas.BLUE, linewidth=canvas.LINE)
+    error = smooth - np.interp(bins.times, times, target)
+    at = np.flatnonzero(np.signbit(error[1:]) != np.signbit(error[:-1]))[-MOST_CROSSINGS:]
+    share = error[at] / np.where(error[at] == error[at + 1], 1.0, error[at] - error[at + 1])
+    crossed = bins.times[at] + share * (bins.times[at + 1] - bins.times[at])
+    axes.plot(
+        crossed, np.interp(crossed, times, target), "o", markersize=7, markerfacecolor="none",
+        markeredgecolor=canvas.PURPLE, markeredgewidth=canvas.THIN, linestyle="none",
+    )  # fmt: skip
+
+
+def _draw_chances(axes: Axes, answer: TrendAnswer) -> None:
+    """The likeliest words with their probabilities."""
+    likeliest = answer.probabilities[:5]
+    places = np.arange(len(likeliest))[::-1]
+    colours = [canvas.BLUE if one.verdict == answer.verdict else canvas.PALE for one in likeliest]
+    axes.barh(places, [100.0 * one.probability for one in likeliest], color=colours, height=0.7)
+    axes.set_yticks(places, [one.verdict for one in likeliest], fontsize=canvas.BODY)
+    axes.set_xlim(0.0, 100.0)
+    canvas.frame(axes, "How likely each word is", "%")
+
+
+def _figures(answer: TrendAnswer) -> list[tuple[str, str]]:
+    difference = QUANTITIES["temperature-difference"].unit(answer.units).label
+    rate = QUANTITIES["temperature-rate"].unit(answer.units).label
+    found = [
+        ("slope", f"{answer.slope:.2f} ({answer.slope_low:.2f} to {answer.slope_high:.2f}) {rate}"),
+        ("mean minus setpoint", f"{answer.offset:+.1f} {difference}"),
+        ("crossings in two hours", f"{answer.crossings_per_two_hours:.0f}"),
+    ]
+    if answer.period is not None and answer.half_swing is not None:
+        found.append(
+            ("swing", f"+-{answer.half_swing:.1f} {difference} every {answer.period:.0f} min")
+        )
+    if answer.decay_ratio is not None:
+        found.append(("one swing over the one before", f"{answer.decay_ratio:.2f}"))
+    return found
