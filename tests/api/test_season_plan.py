@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 PATH = "/v1/season-plan"
-EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "season-plan"
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "season_plan"
 
 
 @pytest.fixture(scope="module")

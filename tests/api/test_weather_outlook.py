@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 PATH = "/v1/weather-outlook"
-EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "weather-outlook"
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "weather_outlook"
 
 
 def example(name):

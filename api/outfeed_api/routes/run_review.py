@@ -376,7 +376,7 @@ def _draw(request: RunReviewRequest, answer: RunReviewAnswer, media_type: str) -
 @router.post(
     "/run-review",
     summary="What a dryer's log says afterwards",
-    operation_id="run-review",
+    operation_id="run_review",
     response_model_exclude_none=True,
 )
 @computes(heavy=True, reads={"text/csv": _from_csv}, writes=canvas.writers(_draw))

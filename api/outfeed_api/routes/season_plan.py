@@ -82,7 +82,7 @@ def _draw(request: SeasonPlanRequest, answer: SeasonPlanAnswer, media_type: str)
 @router.post(
     "/season-plan",
     summary="Whether the dryer keeps up with the harvest, and what would help",
-    operation_id="season-plan",
+    operation_id="season_plan",
     response_model_exclude_none=True,
 )
 @computes(heavy=True, writes=canvas.writers(_draw))

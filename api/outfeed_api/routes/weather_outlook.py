@@ -54,7 +54,7 @@ def _draw(request: WeatherOutlookRequest, answer: WeatherOutlookAnswer, media_ty
 @router.post(
     "/weather-outlook",
     summary="Rate, setpoint and fuel through a forecast",
-    operation_id="weather-outlook",
+    operation_id="weather_outlook",
     response_model_exclude_none=True,
 )
 @computes(heavy=True, writes=canvas.writers(_draw))
