@@ -35,7 +35,8 @@ from outfeed_api.query import (
     parameter,
     read_query,
 )
-from outfeed_api.routes.grain_entry import GrainAnswer, figures_first, grain_entry
+from outfeed_api.routes.grain_entry import figures_first, grain_entry
+from outfeed_api.routes.grain_models import GrainAnswer
 from outfeed_api.units import UnitSystem, say
 from outfeed_api.versions import VERSIONS
 

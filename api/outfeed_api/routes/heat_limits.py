@@ -51,7 +51,8 @@ from outfeed_api.query import (
     parameter,
     read_query,
 )
-from outfeed_api.routes.grain_entry import LimitEntry, figures_first, limit_entry, say_degrees
+from outfeed_api.routes.grain_entry import figures_first, limit_entry, say_degrees
+from outfeed_api.routes.grain_models import LimitEntry
 from outfeed_api.units import UnitSystem
 from outfeed_api.versions import VERSIONS
 

@@ -246,7 +246,22 @@ def _require(good: BoolArray, build: Callable[[int, int | None], OutfeedError]) 
 
 
 def within(limit: Range, value: FloatArray, name: str) -> None:
-    """Refuse the elements outside a range."""
+    """Refuse the elements outside a range.
+
+    Parameters
+    ----------
+    limit : Range
+        The range.
+    value : ndarray
+        Any shape, in the range's unit.
+    name : str
+        Name of the argument.
+
+    Raises
+    ------
+    OutOfRange
+        With the first element outside.
+    """
     _require(
         limit.contains(value),
         lambda i, at: OutOfRange(
@@ -261,7 +276,25 @@ def within(limit: Range, value: FloatArray, name: str) -> None:
 
 
 def require_dry_bulb(dry: FloatArray, given: dict[str, FloatArray]) -> FloatArray:
-    """Refuse a pair that belongs to air outside the range; return the dry bulb without rounding."""
+    """Refuse a pair that belongs to air outside the range; return the dry bulb without rounding.
+
+    Parameters
+    ----------
+    dry : ndarray
+        Dry bulb found from the pair, any shape [degC].
+    given : dict
+        The pair by name, for the error.
+
+    Returns
+    -------
+    ndarray
+        The dry bulb, moved onto the end of its range where it missed it by rounding [degC].
+
+    Raises
+    ------
+    ImpossibleAir
+        With the first pair outside.
+    """
 
     def build(i: int, at: int | None) -> OutfeedError:
         pair = " and ".join(
@@ -293,7 +326,22 @@ def _require_positive_humidity(humidity: FloatArray) -> None:
 
 
 def require_vapour(vapour: FloatArray, pressure: FloatArray, names: tuple[str, ...]) -> None:
-    """Some vapour, so that a dew point exists, and some air."""
+    """Some vapour, so that a dew point exists, and some air.
+
+    Parameters
+    ----------
+    vapour : ndarray
+        Vapour pressure, any shape [Pa].
+    pressure : ndarray
+        Barometric pressure [Pa].
+    names : tuple of str
+        The arguments it came from.
+
+    Raises
+    ------
+    ImpossibleAir
+        No vapour, or more than air of that pressure can hold.
+    """
     name = next((n for n in reversed(names) if n != "dry_bulb"), names[0])
     ceiling = pressure * HUMIDITY_RATIO.high / (GAS_RATIO + HUMIDITY_RATIO.high)
     floor = VAPOUR_PRESSURE.low
@@ -312,7 +360,22 @@ def require_vapour(vapour: FloatArray, pressure: FloatArray, names: tuple[str, .
 
 
 def require_unsaturated(dry: FloatArray, vapour: FloatArray, names: tuple[str, ...]) -> None:
-    """Refuse more vapour than the air can hold at its dry bulb."""
+    """Refuse more vapour than the air can hold at its dry bulb.
+
+    Parameters
+    ----------
+    dry : ndarray
+        Dry bulb, any shape [degC].
+    vapour : ndarray
+        Vapour pressure [Pa].
+    names : tuple of str
+        The arguments it came from.
+
+    Raises
+    ------
+    ImpossibleAir
+        With the first state past saturation.
+    """
     full = saturation(dry)
     _require(
         vapour <= full * (1.0 + _ROUNDING),
@@ -362,10 +425,34 @@ def _element(at: int | None) -> str:
 
 
 def saturation(temperature: FloatArray) -> FloatArray:
-    """Saturation pressure [Pa], unchecked."""
+    """Saturation pressure [Pa], unchecked.
+
+    Parameters
+    ----------
+    temperature : ndarray
+        Any shape [degC].
+
+    Returns
+    -------
+    ndarray
+        Pressure [Pa].
+    """
     return np.asarray(np.exp(log_saturation(temperature)[0]))
 
 
 def ratio_of(vapour: FloatArray, pressure: FloatArray) -> FloatArray:
-    """Humidity ratio [kg/kg dry air] from vapour pressure, unchecked."""
+    """Humidity ratio [kg/kg dry air] from vapour pressure, unchecked.
+
+    Parameters
+    ----------
+    vapour : ndarray
+        Vapour pressure, any shape [Pa].
+    pressure : ndarray
+        Barometric pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Humidity ratio [kg/kg dry air].
+    """
     return GAS_RATIO * vapour / (pressure - vapour)

@@ -145,7 +145,22 @@ def saturation_temperature(vapour_pressure: ArrayLike) -> FloatArray:
 
 
 def log_saturation(temperature: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Logarithm of the saturation pressure and its slope per kelvin."""
+    """Logarithm of the saturation pressure and its slope, over ice below the triple point.
+
+    Parameters
+    ----------
+    temperature : ndarray
+        Any shape [degC].
+
+    Returns
+    -------
+    tuple of ndarray
+        ln(pressure in Pa) and its derivative [1/K].
+
+    References
+    ----------
+    .. [1] Hyland and Wexler 1983, as in ASHRAE Handbook Fundamentals 2017, chapter 1, eq. 5, 6.
+    """
     kelvin = temperature + CELSIUS_ZERO
     frozen = np.asarray(temperature < TRIPLE_POINT)
     if not frozen.any():
