@@ -15,13 +15,12 @@ from typing import Any
 
 import numpy as np
 
-from outfeed.arrays import FloatArray
 from outfeed.dryer.cells import Cell, air_enthalpy, transfer_coefficient
 from outfeed.dryer.closures import DRY_AIR_HEAT, VAPOUR_HEAT
 from outfeed.dryer.layers import Air, Grain, Kit, along_cell, kit
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
-from outfeed.thin_layer import ARRAYS
+from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
 
 FILES = (0.09, 0.14, 0.17, 0.20, 0.17, 0.14, 0.09)
 """Boxes across the column on the coarse grid, as fractions of its thickness: fine on both sides,
@@ -36,12 +35,12 @@ LEAST_ROWS, MOST_ROWS = 6, 40
 class _Grid:
     """Row by row results of one grid: sums over the files."""
 
-    M: list[FloatArray]
-    h: list[FloatArray]
-    hottest: list[FloatArray]
-    W_out: list[FloatArray]
-    H_out: list[FloatArray]
-    error: FloatArray
+    M: list[Any]
+    h: list[Any]
+    hottest: list[Any]
+    W_out: list[Any]
+    H_out: list[Any]
+    error: Any
 
 
 def solve_cross_flow(work: Task) -> Trace:
@@ -57,7 +56,6 @@ def solve_cross_flow(work: Task) -> Trace:
     Trace
         Row by row, with the mean across the column; its error tells where a box did not settle.
     """
-    work = work.as_arrays()
     rows = _rows(work)
     halves = tuple(0.5 * width for width in FILES for _ in range(2))
     coarse = _march(work, rows, FILES, 1)
@@ -94,12 +92,12 @@ def _midway(cell: Cell) -> Cell:
 
 
 def _march(work: Task, rows: list[int], widths: tuple[float, ...], finer: int) -> _Grid:
-    plain = kit(work.model, ARRAYS)
+    plain = kit(work.model, FLOATS if work.single else ARRAYS)
     tools = Kit(plain.number, plain.formulas, _midway(plain.cell))
     enthalpy, files = tools.formulas.grain_enthalpy, len(widths)
     theta, M = [work.theta] * files, [work.M] * files
     h = [enthalpy(work.theta, work.M)] * files
-    nothing = np.zeros_like(work.theta)
+    nothing = 0.0 * work.theta
     steps = [(nothing, nothing)] * files
     grid = _Grid([work.M], [h[0]], [], [], [], nothing)
     for index, zone in enumerate(work.dryer.zones):
@@ -124,9 +122,9 @@ def _march(work: Task, rows: list[int], widths: tuple[float, ...], finer: int) -
                 )
                 steps[i] = (left - theta[i], moisture - M[i])
                 theta[i], M[i] = left, moisture
-                grid.error = np.maximum(grid.error, error)
+                grid.error = tools.number.larger(grid.error, error)
             met = [order[0], order[1]]
-            hottest = _hottest([before, theta], widths, met, air.T)
+            hottest = _hottest(tools.number, [before, theta], widths, met, air.T)
             _sum_row(grid, widths, hottest, M, h, T, W)
     return grid
 
@@ -143,10 +141,10 @@ def _turned(
     tools: Kit,
     turning: str,
     widths: tuple[float, ...],
-    theta: list[FloatArray],
-    M: list[FloatArray],
-    h: list[FloatArray],
-) -> tuple[list[FloatArray], list[FloatArray], list[FloatArray]]:
+    theta: list[Any],
+    M: list[Any],
+    h: list[Any],
+) -> tuple[list[Any], list[Any], list[Any]]:
     if turning == "inverted":
         return theta[::-1], M[::-1], h[::-1]
     if turning == "mixed":
@@ -156,33 +154,40 @@ def _turned(
     return theta, M, h
 
 
-def _mean(widths: tuple[float, ...], values: list[FloatArray]) -> FloatArray:
-    return np.asarray(np.tensordot(np.array(widths), np.stack(values), axes=1))
+def _mean(widths: tuple[float, ...], values: list[Any]) -> Any:
+    total = 0.0 * values[0]
+    for width, value in zip(widths, values, strict=True):
+        total = total + width * value
+    return total
 
 
 def _hottest(
-    rows: list[list[FloatArray]],
+    number: Numbers,
+    rows: list[list[Any]],
     widths: tuple[float, ...],
     met: list[int],
-    hottest_air: FloatArray,
-) -> FloatArray:
+    hottest_air: Any,
+) -> Any:
     """Hottest grain of a row, with the face that the air meets drawn from the first two files."""
-    found = []
+    larger, smaller = number.larger, number.smaller
     reach = widths[met[0]] / (widths[met[0]] + widths[met[1]])
+    peak = rows[0][0]
     for theta in rows:
-        face = theta[met[0]] + reach * (theta[met[0]] - theta[met[1]])
-        found += [*theta, np.minimum(face, np.maximum(hottest_air, theta[met[0]]))]
-    return np.asarray(np.max(np.stack(found), axis=0))
+        first = theta[met[0]]
+        face = smaller(first + reach * (first - theta[met[1]]), larger(hottest_air, first))
+        for value in (*theta, face):
+            peak = larger(peak, value)
+    return peak
 
 
 def _sum_row(
     grid: _Grid,
     widths: tuple[float, ...],
-    hottest: FloatArray,
-    M: list[FloatArray],
-    h: list[FloatArray],
-    T: FloatArray,
-    W: FloatArray,
+    hottest: Any,
+    M: list[Any],
+    h: list[Any],
+    T: Any,
+    W: Any,
 ) -> None:
     grid.M.append(_mean(widths, M))
     grid.h.append(_mean(widths, h))
@@ -213,6 +218,6 @@ def _combined(work: Task, rows: list[int], coarse: _Grid, fine: _Grid) -> Trace:
     return trace
 
 
-def _limit(coarse: FloatArray, fine: FloatArray) -> FloatArray:
+def _limit(coarse: Any, fine: Any) -> Any:
     """Richardson's limit of a second-order scheme from two grids, one twice as fine."""
     return fine + (fine - coarse) / 3.0
