@@ -5,7 +5,7 @@
 Prints the confusion matrix, the share right on clear cases and on all, the calibration of the
 stated probabilities, the coverage of the slope interval, each published single method on the same
 traces, and how repeated gain advice ends. Random numbers start at 9000: the weights were fitted
-on starts from 100.
+on starts from 200.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/fit_verdict.py --traces 16000
 
-Random numbers start at 100 here; the bench tests on starts from 9000, so no trace is in both.
+Random numbers start at 200 here; the bench tests on starts from 9000, so no trace is in both.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from outfeed.steering.measure import measure
 from outfeed.steering.trend import OutputTrace, TrendLimits, _seen
 from outfeed.steering.verdict import WEIGHED
 
-FIRST_START = 100
+FIRST_START = 200
 BATCH = 400
-PENALTY = 3.0  # on the squared standardised weights
+PENALTY = 8.0  # on the squared standardised weights
 TARGET = Path(__file__).parents[2] / "core/outfeed/steering/verdict_weights.csv"
 LIMITS = TrendLimits.from_sensitivity()
 

@@ -201,10 +201,10 @@ def _gained_on_grid(
 
 def _least_squares(columns: FloatArray, values: FloatArray) -> FloatArray:
     """Letters by the normal equations, columns scaled and a hair of ridge against singularity."""
-    size = np.sqrt(np.einsum("ij,ij->j", columns, columns)) + 1e-30
+    size = np.sqrt((columns * columns).sum(axis=0)) + 1e-30
     scaled = columns / size
     normal = scaled.T @ scaled
-    normal[np.diag_indices_from(normal)] += RIDGE
+    normal.flat[:: normal.shape[0] + 1] += RIDGE
     return np.asarray(np.linalg.solve(normal, scaled.T @ values) / size)
 
 
