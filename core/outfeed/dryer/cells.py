@@ -14,11 +14,11 @@ from collections.abc import Callable
 from typing import Any
 
 from outfeed.dryer.closures import (
-    _BARKER,
-    _FILM_HEAT,
+    BARKER_LAW,
     DAMPEST_AIR,
     DRIEST_AIR,
     DRY_AIR_HEAT,
+    FILM_HEAT,
     GAS_RATIO,
     KERNEL_RADIUS,
     LATENT_HEAT_AT_ZERO,
@@ -85,9 +85,9 @@ def transfer_coefficient(flux: Any, temperature: Any, factor: Any = 1.0) -> Any:
     .. [1] Barker (1965) as used by Bakker-Arkema et al. (1974): SI outside, kJ and h inside.
     """
     G = flux * SECONDS_PER_HOUR
-    film = _FILM_HEAT[0] + _FILM_HEAT[1] * temperature
-    lift = (2.0 * KERNEL_RADIUS * G / film) ** -_BARKER[1]
-    per_hour = _BARKER[0] * 1e-3 * DRY_AIR_HEAT * G * lift  # kJ/(h m2 K)
+    film = FILM_HEAT[0] + FILM_HEAT[1] * temperature
+    lift = (2.0 * KERNEL_RADIUS * G / film) ** -BARKER_LAW[1]
+    per_hour = BARKER_LAW[0] * 1e-3 * DRY_AIR_HEAT * G * lift  # kJ/(h m2 K)
     return factor * per_hour / SECONDS_PER_HOUR * 1e3 * SPECIFIC_SURFACE
 
 

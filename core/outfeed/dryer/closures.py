@@ -34,8 +34,8 @@ GAS_RATIO = 0.621945  # molar mass of water over that of dry air, same
 
 KERNEL_RADIUS = 0.0040  # m, equivalent radius of corn, Bakker-Arkema et al. 1974
 SPECIFIC_SURFACE = 784.0  # m2 per m3 of bed, corn, same
-_BARKER = (0.2755, 0.34)  # factor and exponent of Barker's correlation, same
-_FILM_HEAT = (0.06175, 0.000165)  # its viscosity term at T in degC, same
+BARKER_LAW = (0.2755, 0.34)  # factor and exponent of Barker's correlation, same
+FILM_HEAT = (0.06175, 0.000165)  # its viscosity term at T in degC, same
 
 CORN_SORPTION = (4.35, 28.25)  # heat of sorption of corn, same: amplitude, decay with moisture d.b.
 SORPTION_TEMPERATURE = 50.0  # degC at which the published corn relation is met exactly

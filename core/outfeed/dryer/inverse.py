@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from outfeed.dryer.closures import LATENT_HEAT_AT_ZERO, ColumnModel
-from outfeed.dryer.column import solve_column, solve_outlet
+from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.errors import Inconsistent, NotConverged, OutOfRange
@@ -165,8 +165,12 @@ def rate_for_moisture(
     """
     target = float(TARGET_MOISTURE.check(target_moisture_wb, "target_moisture_wb"))
 
+    tried: dict[float, ColumnProfile] = {}
+
     def outlet(log_rate: float) -> float:
-        return solve_outlet(dryer, conditions, feed, math.exp(log_rate), model=model)
+        profile = solve_column(dryer, conditions, feed, math.exp(log_rate), model=model)
+        tried[log_rate] = profile
+        return float(profile.outlet_moisture_wb)
 
     slow, fast = (
         math.log(dryer.hold_up_dry_matter / limit) for limit in (TRANSIT.high, TRANSIT.low)
@@ -181,7 +185,7 @@ def rate_for_moisture(
         RATE_SLOPE,
         handle="discharge rate",
     )
-    return _setting(dryer, conditions, feed, math.exp(log_rate), model)
+    return _setting(dryer, math.exp(log_rate), tried[log_rate])
 
 
 def shift_for_moisture(
@@ -233,9 +237,13 @@ def shift_for_moisture(
     target = float(TARGET_MOISTURE.check(target_moisture_wb, "target_moisture_wb"))
     coolest, hottest = _shift_range(dryer, conditions, zone, highest)
 
+    tried: dict[float, ColumnProfile] = {}
+
     def outlet(shift: float) -> float:
         moved = shifted(dryer, shift, zone)
-        return solve_outlet(moved, conditions, feed, dry_matter_rate, model=model)
+        profile = solve_column(moved, conditions, feed, dry_matter_rate, model=model)
+        tried[shift] = profile
+        return float(profile.outlet_moisture_wb)
 
     shift = _search(
         outlet,
@@ -246,7 +254,7 @@ def shift_for_moisture(
         PLENUM_SLOPE,
         handle="plenum temperature",
     )
-    return _setting(shifted(dryer, shift, zone), conditions, feed, dry_matter_rate, model)
+    return _setting(shifted(dryer, shift, zone), dry_matter_rate, tried[shift])
 
 
 def fastest_within_kernel_limit(
@@ -460,10 +468,7 @@ def shifted(dryer: Dryer, shift: float, zone: str | None = None) -> Dryer:
     )
 
 
-def _setting(
-    dryer: Dryer, conditions: Conditions, feed: Feed, rate: float, model: ColumnModel | None
-) -> Setting:
-    profile = solve_column(dryer, conditions, feed, rate, model=model)
+def _setting(dryer: Dryer, rate: float, profile: ColumnProfile) -> Setting:
     discharge = rate / (1.0 - float(profile.outlet_moisture_wb))
     return Setting(rate, discharge, dryer.plenum_temperatures, profile)
 
