@@ -37,8 +37,11 @@ HOTTER = 20.0 / 1.8
 """Rise of the plenums tried [K]: 20 degF."""
 EARLIER_S = 7.0 * DAY
 LIFE_STEPS = 12
-HOT_DISCHARGE = 45.0
-"""Grain leaving a dryer hot, to be cooled in the bin [degC]: common practice, no source."""
+HOT_DISCHARGE = 60.0
+"""Grain leaving a dryer hot, to be cooled in the bin [degC]: the middle of 50 to 70, Foster (1973)
+and Brooker et al. (1992) as quoted in a thesis."""
+HOT_DISCHARGE_RANGE = (50.0, 70.0)
+"""Its published range [degC]."""
 ABOVE_AIR = 3.0
 """Grain in a bin is cooled to this much above the mean outside air [K]; chosen, no source."""
 MUCH_OF_LIFE = 0.25

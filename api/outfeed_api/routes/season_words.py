@@ -16,6 +16,7 @@ from outfeed.season import (
     FULL_SHARE,
     HOLDING_AIR,
     HOT_DISCHARGE,
+    HOT_DISCHARGE_RANGE,
     HOTTER,
     MORE_HOLDING,
     MUCH_OF_LIFE,
@@ -256,10 +257,10 @@ def assumed(request: SeasonPlanRequest, plan: Plan) -> list[Assumed]:
         entries.append(
             AssumedQuantity(
                 input="temperature of grain leaving hot", quantity="temperature",
-                value=HOT_DISCHARGE, low=HOT_DISCHARGE - 10.0, high=HOT_DISCHARGE + 10.0,
+                value=HOT_DISCHARGE, low=HOT_DISCHARGE_RANGE[0], high=HOT_DISCHARGE_RANGE[1],
                 why="It decides how much moisture cooling takes; it is cooled to "
                 f"{ABOVE_AIR:.0f} K above the mean outside air.",
-                source=COMMON,
+                source="Foster (1973) and Brooker et al. (1992), as quoted in a thesis",
             )
         )  # fmt: skip
     if request.tank is not None:
