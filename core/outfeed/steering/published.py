@@ -14,11 +14,7 @@ import numpy as np
 from outfeed.arrays import FloatArray
 from outfeed.methods import READ, RECALLED, Method
 
-# Filter factors and the ratio below which a signal counts as steady (Cao and Rhinehart 1995).
-RATIO_FILTERS = (0.2, 0.1, 0.1)
-RATIO_CRITICAL = 2.0
-# A loop is taken as swinging when ten crossings in a row enclose too large an area (Hagglund 1995).
-REGULAR = 1.0  # Thornhill, Huang and Zhang (2003)
+RATIO_FILTERS = (0.2, 0.1, 0.1)  # Cao and Rhinehart (1995)
 
 METHODS = (
     Method(
