@@ -118,7 +118,8 @@ def show(name: str, season: Season, nobody: Season) -> None:
     print(
         f"{name:34s} {rms:5.2f} {np.mean(season.mean_absolute):5.2f} "
         f"{100 * np.mean(season.outside):7.0f} {np.mean(season.moves_per_day):9.1f} "
-        f"{np.mean(season.dry_cost_per_tonne):9.2f} {worse:11.1f}"
+        f"{np.mean(season.dry_cost_per_tonne):9.2f} {worse:11.1f}",
+        flush=True,
     )
 
 
@@ -161,15 +162,24 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
         ("naive, two-hourly", run(draws, naive(120))),
     ):
         show(name, season, nobody)
-    steered = Steered()
-    plain = run(draws, steered.policy)
-    show("Outfeed", plain, nobody)
-    show("Outfeed, inlet moisture told", run(draws, Steered(tell_inlet=True).policy), nobody)
-    show("Outfeed, lag half of the truth", run(draws, Steered(lag_factor=0.5).policy), nobody)
-    show("Outfeed, lag half as much again", run(draws, Steered(lag_factor=1.5).policy), nobody)
-    ratio = np.sqrt(np.mean(plain.rms**2) / np.mean(hourly.rms**2))
+    steered = Steered(tell_inlet=True)
+    told = run(draws, steered.policy)
+    show("Outfeed", told, nobody)
+    ratio = np.sqrt(np.mean(told.rms**2) / np.mean(hourly.rms**2))
     print(f"Outfeed's RMS is {ratio:.2f} of the hourly naive rule's.")
     show_confidence(steered, draws)
+    few = draws.first(max(1, count // 5))
+    print(f"\nVariants on the first {few.transit.size} of these seasons:")
+    nobody = run(few, None)
+    show("nobody", nobody, nobody)
+    for name, variant in (
+        ("Outfeed", Steered(tell_inlet=True)),
+        ("Outfeed, inlet moisture not told", Steered()),
+        ("Outfeed, lag half of the truth", Steered(tell_inlet=True, lag_factor=0.5)),
+        ("Outfeed, lag half as much again", Steered(tell_inlet=True, lag_factor=1.5)),
+        ("Outfeed, trend left out", Steered(tell_inlet=True, use_trend=False)),
+    ):
+        show(name, run(few, variant.policy), nobody)
     print(f"{time.process_time() - began:.0f} s of processor time")
 
 

@@ -79,6 +79,10 @@ class Draws:
     reading_noise: Array
     looks: NDArray[np.bool_]
 
+    def first(self, count: int) -> Draws:
+        """The first few of the seasons."""
+        return Draws(**{name: value[:count] for name, value in vars(self).items()})
+
 
 def draw(count: int, days: float, seed: int, *, meter_sd: float = 0.38) -> Draws:
     """Draw the seasons: dryers, lots, weather, drift, meters and looks."""

@@ -82,7 +82,8 @@ def _advised(
         sensitivity=prior,
         sensitivity_sd=request.sensitivity_uncertainty or believing.PRIOR_SENSITIVITY_SD,
     )
-    slope = prior if belief is None else belief.sensitivity
+    # the steeper of both, so that a flat fit does not widen what counts as level
+    slope = prior if belief is None else min(prior, belief.sensitivity)
     trend = _trend(request, clock, slope, column_times, column)
     situation = _situation(request, clock, transport, trend_missing=trend is None)
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))

@@ -78,10 +78,10 @@ class Rules:
     """
 
     dead_band: float = 0.0020
-    certainty: float = 1.1
+    certainty: float = 1.0
     hold_share: float = 0.3
-    drift_allowance: float = 2.0
-    restless_bar: float = 1.5
+    drift_allowance: float = 3.0
+    restless_bar: float = 1.25
     largest_step: float = 3.0 / PER_DEGF
     resolution: float = 1.0 / PER_DEGF
 
