@@ -194,6 +194,13 @@ def _transport(request: SetpointAdviceRequest, clock: Clock) -> Transport:
     elif request.discharge_rate is not None:
         # a rate without a log is taken to have held for as long as anything is known
         times, rates = np.array([clock.now_s - 30 * 86_400.0]), np.array([request.discharge_rate])
+    by_flow = request.held_below_sensors is not None and rates is not None
+    if not by_flow and request.lag is None and request.transit is None:
+        raise Inconsistent(
+            "how long grain travels needs `transit`, or `lag`, or `held_below_sensors` with `rates` "
+            "or `discharge_rate`",
+            "transit",
+        )
     return Transport(
         held=request.held_below_sensors,
         rate_times_s=times,
