@@ -28,10 +28,14 @@ PLAIN = 19  # characters of YYYY-MM-DDTHH:MM:SS
 MINUTE = 60.0  # s
 LONGEST_CELL = 40
 
-_TAIL = re.compile(rb"(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)\x00*")
+_TAIL = re.compile(rb"(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)")
 _NUMBERS = b"0123456789+-.eE, "
 
 Bytes = NDArray[np.uint8]
+
+_MARKS = np.frombuffer(b"--::", np.uint8)
+_BETWEEN = np.frombuffer(b"Tt ", np.uint8)
+_ZERO = np.frombuffer(b" " * (LONGEST_CELL - 1) + b"0", np.uint8)  # a cell that reads as zero
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,28 +171,37 @@ def _clock(cells: Bytes, starts: NDArray[np.intp]) -> FloatArray:
         if not PLAIN < width <= LONGEST_CELL:
             raise ValueError("not a date-time with an offset")
         rows = np.flatnonzero(widths == width)
-        places = starts[rows][:, None] + np.arange(width)
-        text = np.ascontiguousarray(cells[places])
-        if not np.isin(text[:, 10], np.frombuffer(b"Tt ", np.uint8)).all():
-            raise ValueError("not a date-time")
+        windows = np.lib.stride_tricks.sliding_window_view(cells, width, writeable=True)
+        text = windows[starts[rows]]
         seconds[rows] = _plain_seconds(text) + _tail_seconds(text)
-        cells[places] = ord(" ")
-        cells[places[:, -1]] = ord("0")
+        windows[starts[rows]] = _ZERO[LONGEST_CELL - width :]
     return seconds
 
 
 def _plain_seconds(text: Bytes) -> FloatArray:
-    plain = np.ascontiguousarray(text[:, :PLAIN])
-    plain[:, 10] = ord("T")
-    stamps = plain.view(f"S{PLAIN}").ravel().astype(f"U{PLAIN}").astype("datetime64[s]")
-    return np.asarray(stamps.astype(np.int64), dtype=np.float64)
+    """Seconds of YYYY-MM-DDTHH:MM:SS; each different date is worked out once."""
+    marks = text[:, [4, 7, 13, 16]] == _MARKS
+    if not (marks.all() and np.isin(text[:, 10], _BETWEEN).all()):
+        raise ValueError("not a date-time")
+    clock = text[:, [11, 12, 14, 15, 17, 18]].astype(np.int32) - ord("0")
+    hours, minutes, seconds = (clock[:, k] * 10 + clock[:, k + 1] for k in (0, 2, 4))
+    if clock.min() < 0 or clock.max() > 9 or hours.max() > 23 or minutes.max() > 59:
+        raise ValueError("not a time of day")
+    if seconds.max() > 59:
+        raise ValueError("a leap second, to be read with care")
+    date = np.ascontiguousarray(text[:, :10])
+    new = np.concatenate(([True], np.any(date[1:] != date[:-1], axis=1)))
+    days = [np.datetime64(cell.tobytes().decode("ascii"), "D") for cell in date[new]]
+    each = np.array(days).astype(np.int64)[np.cumsum(new) - 1]
+    return np.asarray(each * 86_400.0 + hours * 3600 + minutes * 60 + seconds)
 
 
 def _tail_seconds(text: Bytes) -> FloatArray:
-    """Fraction less offset, worked out once for each different ending."""
-    tails = np.ascontiguousarray(text[:, PLAIN:]).view(f"S{text.shape[1] - PLAIN}").ravel()
-    known, which = np.unique(tails, return_inverse=True)
-    return np.array([_tail(tail) for tail in known.tolist()])[which]
+    """Fraction less offset, worked out once for each run of equal endings."""
+    ending = np.ascontiguousarray(text[:, PLAIN:])
+    new = np.concatenate(([True], np.any(ending[1:] != ending[:-1], axis=1)))
+    each = np.array([_tail(cell.tobytes()) for cell in ending[new]])
+    return np.asarray(each[np.cumsum(new) - 1], dtype=np.float64)
 
 
 def _tail(tail: bytes) -> float:

@@ -16,6 +16,7 @@ from outfeed.season import Season, alternatives, plan_season
 from outfeed.settlement import Load, Terms, settle_loads
 from outfeed.shrink import BuyerRule
 from outfeed.weather import HOUR, Weather
+from outfeed_api.tables import read_table
 
 
 def timed(what: str, work: Callable[[], object]) -> None:
@@ -45,6 +46,19 @@ def million_rows(rows: int = 1_000_000) -> RunLog:
         plenum_setpoint=np.full(rows, 90.0),
         heat=np.full(rows, 3e6),
     )
+
+
+def csv_log(rows: int) -> tuple[bytes, list[str]]:
+    """An invented log as CSV, and its columns."""
+    names = ["rate", "moisture_in", "moisture_out", "column_temperature_1", "plenum", "fuel_liquid"]
+    numbers = np.random.default_rng(1).normal(100.0, 3.0, (rows, len(names)))
+    start = np.datetime64("2026-10-01T00:00:00")
+    times = np.datetime_as_string(start + np.arange(rows) * np.timedelta64(10, "s"))
+    lines = [
+        time_ + "-05:00," + ",".join(f"{value:.1f}" for value in row)
+        for time_, row in zip(times.tolist(), numbers.tolist(), strict=True)
+    ]
+    return ("time," + ",".join(names) + "\n" + "\n".join(lines)).encode(), names
 
 
 def loads(count: int) -> list[Load]:
@@ -81,6 +95,8 @@ def main() -> None:
     """Run them all."""
     log = million_rows()
     timed("review of 1,000,000 rows", lambda: review(log, target_wb=0.155, hold_up=20_000.0))
+    body, names = csv_log(1_000_000)
+    timed("reading 1,000,000 rows of CSV", lambda: read_table(body, names))
     terms = [Terms(BuyerRule(0.15, 1.4, reading_step=0.001, name="mill"), 0.17)]
     many = loads(10_000)
     timed("settlement of 10,000 loads", lambda: settle_loads(many, terms))
