@@ -197,8 +197,8 @@ def _transport(request: SetpointAdviceRequest, clock: Clock) -> Transport:
     by_flow = request.held_below_sensors is not None and rates is not None
     if not by_flow and request.lag is None and request.transit is None:
         raise Inconsistent(
-            "how long grain travels needs `transit`, or `lag`, or `held_below_sensors` with `rates` "
-            "or `discharge_rate`",
+            "how long grain travels needs `transit`, or `lag`, or `held_below_sensors` with "
+            "`rates` or `discharge_rate`",
             "transit",
         )
     return Transport(
