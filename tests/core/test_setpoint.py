@@ -256,7 +256,7 @@ def test_a_fast_drift_is_waited_out_and_a_slow_one_is_not():
     limit = TrendLimits.from_sensitivity().slope
     fast = replace(LEVEL, verdict="drifting", slope=10 * limit)
     slow = replace(LEVEL, verdict="drifting", slope=1.2 * limit)
-    away = replace(slow, offset=3 * LEVEL.limits.offset)
+    away = replace(slow, offset=4 * LEVEL.limits.offset)
     kinds = [advise_setpoint(learned(0.175), t, situation()).kind for t in (fast, slow, away)]
     assert kinds == ["wait", "move", "wait"]
 
@@ -267,7 +267,7 @@ def test_a_restless_column_asks_for_more_evidence(verdict):
         LEVEL, verdict=verdict, amplitude=0.8, slope=1.2 * LEVEL.limits.slope, period=HOUR
     )
     usual = advise_setpoint(learned(0.155), LEVEL, situation()).threshold
-    small, large = 0.155 + 1.3 * usual, 0.155 + 4 * usual
+    small, large = 0.155 + 1.12 * usual, 0.155 + 4 * usual
     rules = Rules(resolution=0.1)
     assert advise_setpoint(learned(small), LEVEL, situation(), rules).kind == "move"
     asked = advise_setpoint(learned(small), restless, situation(), rules)
