@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, get_args, get_origin
 
 from pydantic import GetJsonSchemaHandler
@@ -55,12 +56,9 @@ class Measure:
 
     def limits_in(self, system: UnitSystem, bushel_weight: float) -> tuple[float, float]:
         """The limits in a unit system, rounded inward to six digits: both are accepted values."""
-        limits = self.limits
-        if limits is None:
+        if self.limits is None:
             return -math.inf, math.inf
-        unit = self.of.unit(system)
-        ends = sorted(unit.from_si(end, bushel_weight) for end in (limits.low, limits.high))
-        return _inward(ends[0], 1.0), _inward(ends[1], -1.0)
+        return _ends_in(self.of.unit(system), self.limits.low, self.limits.high, bushel_weight)
 
     def inside(self, value: float) -> float:
         """An allowed SI value without the rounding that a change of unit left on it."""
@@ -113,6 +111,13 @@ def _find(metadata: list[Any] | tuple[Any, ...], annotation: Any) -> Iterator[Me
         yield from (item for item in extra if isinstance(item, Measure))
         for arg in args:
             yield from _find((), arg)
+
+
+@lru_cache(maxsize=256)
+def _ends_in(unit: Unit, low: float, high: float, bushel_weight: float) -> tuple[float, float]:
+    """Ends of a range in a unit; thousands of refused rows ask for the same few."""
+    ends = sorted(unit.from_si(end, bushel_weight) for end in (low, high))
+    return _inward(ends[0], 1.0), _inward(ends[1], -1.0)
 
 
 def _inward(end: float, side: float) -> float:

@@ -6,6 +6,7 @@ the machinery lets any JSON through, and `read_row` validates and converts one r
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeVar
 
@@ -14,7 +15,7 @@ from pydantic_core import CoreSchema
 
 from outfeed import OutfeedError
 from outfeed_api.measures import Measure
-from outfeed_api.models import LONGEST_TEXT, MOST_FAULTS, Part, Request, part_to_si
+from outfeed_api.models import LONGEST_TEXT, MOST_FAULTS, Part, Request, bare, part_to_si
 from outfeed_api.problems import FieldError, field_error
 from outfeed_api.validation import invalid
 
@@ -103,8 +104,26 @@ def refused(index: int, faults: list[FieldError]) -> RefusedRow:
     RefusedRow
         For the answer.
     """
-    listed = [RowFault(pointer=fault.pointer, detail=fault.detail) for fault in faults]
-    return RefusedRow(row=index + 1, errors=listed[:MOST_FAULTS])
+    return refused_row(index, [(fault.pointer, fault.detail) for fault in faults[:MOST_FAULTS]])
+
+
+def refused_row(index: int, faults: Sequence[tuple[str, str]]) -> RefusedRow:
+    """The answer to a row that is at fault, for bodies of which every row may be.
+
+    Parameters
+    ----------
+    index : int
+        Position of the row, from 0.
+    faults : sequence of tuple of str
+        Pointer and detail of each fault, at most `MOST_FAULTS`.
+
+    Returns
+    -------
+    RefusedRow
+        For the answer; not validated, since nothing in it comes from outside.
+    """
+    listed = [bare(RowFault, pointer=pointer, detail=detail) for pointer, detail in faults]
+    return bare(RefusedRow, row=index + 1, errors=listed)
 
 
 def fault_of(error: OutfeedError, pointer: str) -> FieldError:

@@ -104,6 +104,13 @@ def _detail(error: ErrorDetails) -> str:
         "missing": "this field is required",
         "extra_forbidden": "there is no such field",
         "finite_number": "must be a finite number",
+        "float_type": "must be a number",
+        "int_type": "must be a whole number",
+        "string_type": "must be text",
+        "bool_type": "must be true or false",
+        "list_type": "must be a list",
+        "model_type": "must be an object",
+        "dict_type": "must be an object",
     }
     return details.get(error["type"], error["msg"][:200])
 

@@ -34,8 +34,19 @@ from outfeed.isotherm_choice import (
     isotherms_of,
     own_isotherm,
 )
-from outfeed.isotherms import FORMS, Constants
-from outfeed.limits import Range
+from outfeed.isotherm_values import (
+    HEAT_MOISTURE,
+    HUMIDITY,
+    MOISTURE_DB,
+    TEMPERATURE,
+    constants_of,
+    driest_humidity,
+    meaningful_temperatures,
+    moisture_percent,
+    refusals,
+    refusals_over_grain,
+)
+from outfeed.isotherms import FORMS
 from outfeed.moist_air import (
     CELSIUS_ZERO,
     VAPOUR_GAS_CONSTANT,
@@ -70,14 +81,10 @@ __all__ = [
     "meaningful_temperatures",
     "net_isosteric_heat",
     "own_isotherm",
+    "refusals",
+    "refusals_over_grain",
 ]
 
-TEMPERATURE = Range("temperature", -40.0, 150.0, "degC", "sensible domain of the job, no source")
-HUMIDITY = Range("relative humidity", 0.0, 0.999, "", "the equations have no value at saturation")
-MOISTURE_DB = Range("moisture, dry basis", 0.0, 1.5, "", "60 % wet basis, sensible domain")
-HEAT_MOISTURE = Range(
-    "moisture, dry basis", 0.005, 1.5, "", "below it several equations bind water without limit"
-)
 HUMIDITY_TOLERANCE = 1e-12  # last step of the inverse of a mean isotherm
 
 
@@ -135,7 +142,7 @@ def equilibrium_moisture(
     warm, humidity = as_floats(warm, humidity)
     _require_temperature(isotherm, warm)
     _require_humid(isotherm, warm, humidity)
-    moisture = _percent(isotherm, warm, humidity) / 100.0
+    moisture = moisture_percent(isotherm, warm, humidity) / 100.0
     _require_grain(isotherm, moisture)
     return moisture[()]
 
@@ -177,7 +184,7 @@ def equilibrium_relative_humidity(
     _require_temperature(isotherm, warm)
     if isinstance(isotherm, MeanIsotherm):
         return _mean_humidity(isotherm, warm, percent)[()]
-    return FORMS[isotherm.form].humidity(_constants(isotherm), warm, percent)[()]
+    return FORMS[isotherm.form].humidity(constants_of(isotherm), warm, percent)[()]
 
 
 def air_over_grain(isotherm: Isotherm, temperature: ArrayLike, moisture_db: ArrayLike) -> GrainAir:
@@ -310,8 +317,8 @@ def answerable(
     low, high = meaningful_temperatures(isotherm)
     inside &= (warm > low) & (warm < high)
     safe = np.where(inside, warm, 0.5 * (max(low, -40.0) + min(high, 150.0)))
-    inside = np.asarray(inside & (humidity >= _driest(isotherm, safe)))
-    percent = _percent(isotherm, safe, np.where(inside, humidity, 0.5))
+    inside = np.asarray(inside & (humidity >= driest_humidity(isotherm, safe)))
+    percent = moisture_percent(isotherm, safe, np.where(inside, humidity, 0.5))
     return np.asarray(inside & (percent <= 100.0 * MOISTURE_DB.high))
 
 
@@ -340,7 +347,7 @@ def answerable_over_grain(
     inside = np.array(inside & (warm > low) & (warm < high), ndmin=1)
     if isinstance(isotherm, MeanIsotherm):
         kept = np.atleast_1d(warm)[inside]
-        least = _percent(isotherm, kept, _driest(isotherm, kept))
+        least = moisture_percent(isotherm, kept, driest_humidity(isotherm, kept))
         inside[inside] = 100.0 * np.atleast_1d(moisture)[inside] >= least
     kept, wet = np.atleast_1d(warm)[inside], np.atleast_1d(moisture)[inside]
     humidity = np.asarray(equilibrium_relative_humidity(isotherm, kept, wet))
@@ -367,44 +374,6 @@ def extrapolates(temperature: ArrayLike, relative_humidity: ArrayLike) -> BoolAr
     return np.asarray(~inside)
 
 
-def meaningful_temperatures(isotherm: Isotherm) -> tuple[float, float]:
-    """Open interval of temperature in which an isotherm's constants mean something.
-
-    Parameters
-    ----------
-    isotherm : IsothermSet or MeanIsotherm
-        Which equation and constants.
-
-    Returns
-    -------
-    tuple of float
-        Its ends [degC].
-    """
-    spans = [FORMS[one.form].temperatures(_constants(one)) for one in _parts(isotherm)]
-    return max(low for low, _ in spans), min(high for _, high in spans)
-
-
-def _parts(isotherm: Isotherm) -> tuple[IsothermSet, ...]:
-    return isotherm.parts if isinstance(isotherm, MeanIsotherm) else (isotherm,)
-
-
-def _constants(one: IsothermSet) -> Constants:
-    return (one.a, one.b, one.c)
-
-
-def _percent(isotherm: Isotherm, warm: FloatArray, humidity: FloatArray) -> FloatArray:
-    """Moisture in percent, dry basis, unchecked; never below 0 by rounding."""
-    parts = _parts(isotherm)
-    values = [FORMS[one.form].moisture(_constants(one), warm, humidity) for one in parts]
-    return np.asarray(np.maximum(sum(values) / len(values), 0.0))
-
-
-def _driest(isotherm: Isotherm, warm: FloatArray) -> FloatArray:
-    """Lowest relative humidity at which no part gives a negative moisture."""
-    limits = [FORMS[one.form].driest(_constants(one), warm) for one in _parts(isotherm)]
-    return np.asarray(np.max(limits, axis=0))
-
-
 def _log_slope(isotherm: Isotherm, warm: FloatArray, percent: FloatArray) -> FloatArray:
     """d ln(RH)/dT at constant moisture [1/K].
 
@@ -412,11 +381,11 @@ def _log_slope(isotherm: Isotherm, warm: FloatArray, percent: FloatArray) -> Flo
     theirs weighted by how far moisture moves with ln(RH), from implicit differentiation.
     """
     if isinstance(isotherm, IsothermSet):
-        return FORMS[isotherm.form].slopes(_constants(isotherm), warm, percent)[0]
+        return FORMS[isotherm.form].slopes(constants_of(isotherm), warm, percent)[0]
     humidity = _mean_humidity(isotherm, warm, percent)
     top, bottom = np.zeros(warm.shape), np.zeros(warm.shape)
     for one in isotherm.parts:
-        form, constants = FORMS[one.form], _constants(one)
+        form, constants = FORMS[one.form], constants_of(one)
         own = np.maximum(form.moisture(constants, warm, humidity), 0.0)
         by_temperature, by_moisture = form.slopes(constants, warm, own)
         top, bottom = top + by_temperature / by_moisture, bottom + 1.0 / by_moisture
@@ -425,9 +394,9 @@ def _log_slope(isotherm: Isotherm, warm: FloatArray, percent: FloatArray) -> Flo
 
 def _mean_humidity(mean: MeanIsotherm, warm: FloatArray, percent: FloatArray) -> FloatArray:
     """Relative humidity at which the mean of the parts' moistures is as asked."""
-    each = [FORMS[one.form].humidity(_constants(one), warm, percent) for one in mean.parts]
-    lowest = np.maximum(np.min(each, axis=0), _driest(mean, warm))
-    least = _percent(mean, warm, lowest)
+    each = [FORMS[one.form].humidity(constants_of(one), warm, percent) for one in mean.parts]
+    lowest = np.maximum(np.min(each, axis=0), driest_humidity(mean, warm))
+    least = moisture_percent(mean, warm, lowest)
     if np.any(percent < least):
         first = int(np.argmax(percent < least))
         raise OutOfRange(
@@ -442,10 +411,10 @@ def _mean_humidity(mean: MeanIsotherm, warm: FloatArray, percent: FloatArray) ->
     def excess(humidity: FloatArray) -> tuple[FloatArray, FloatArray]:
         slope = np.zeros(humidity.shape)
         for one in mean.parts:
-            form, constants = FORMS[one.form], _constants(one)
+            form, constants = FORMS[one.form], constants_of(one)
             own = np.maximum(form.moisture(constants, warm, humidity), 0.0)
             slope += 1.0 / (humidity * form.slopes(constants, warm, own)[1])
-        return _percent(mean, warm, humidity) - percent, slope / len(mean.parts)
+        return moisture_percent(mean, warm, humidity) - percent, slope / len(mean.parts)
 
     return bracketed_newton(
         excess,
@@ -473,7 +442,7 @@ def _require_temperature(isotherm: Isotherm, warm: FloatArray) -> None:
 
 
 def _require_humid(isotherm: Isotherm, warm: FloatArray, humidity: FloatArray) -> None:
-    driest = _driest(isotherm, warm)
+    driest = driest_humidity(isotherm, warm)
     bad = humidity < driest
     if np.any(bad):
         first = int(np.argmax(bad))

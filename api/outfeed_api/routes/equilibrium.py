@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -32,6 +33,8 @@ from outfeed.sorption import (
     isotherms_of,
     net_isosteric_heat,
     own_isotherm,
+    refusals,
+    refusals_over_grain,
 )
 from outfeed_api.measures import Measure
 from outfeed_api.models import Assumed, cautions, methods_used, out_of_range
@@ -51,7 +54,7 @@ from outfeed_api.routes.equilibrium_models import (
     MoistureTable,
     SorptionHeat,
 )
-from outfeed_api.rows import RefusedRow, refused
+from outfeed_api.rows import RefusedRow, refused_row
 from outfeed_api.units import QUANTITIES, UnitSystem, rounded, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["air and grain"])
@@ -301,10 +304,7 @@ def _many(
         out, humid = _airs(isotherm, warm, second, good)
     outside = np.zeros(warm.shape, dtype=np.bool_)
     outside[good] = extrapolates(warm[good], humid[good])
-    bad = [
-        _refused_row(isotherm, i, columns.temperature[i], given[i], name, request.units)
-        for i in np.flatnonzero(~good).tolist()
-    ]
+    bad = _refused_rows(isotherm, name, (warm, second), good, request.units)
     flags: list[bool | None] = [
         flag if ok else None for flag, ok in zip(outside.tolist(), good.tolist(), strict=True)
     ]
@@ -364,28 +364,51 @@ def _airs(
     return out, out["relative_humidity"]
 
 
-def _refused_row(
+def _refused_rows(
     isotherm: Isotherm,
-    index: int,
-    warm: float | None,
-    second: float | None,
     name: str,
+    columns: tuple[FloatArray, FloatArray],
+    good: BoolArray,
     units: UnitSystem,
-) -> RefusedRow:
-    missing = [key for key, value in (("temperature", warm), (name, second)) if value is None]
-    if missing or warm is None or second is None:
-        faults = [field_error(f"/columns/{key}/{index}", "there is no reading") for key in missing]
-        return refused(index, faults)
-    try:
-        if name == "moisture":
-            MOISTURE_WB.check(second, "moisture")
-            air_over_grain(isotherm, warm, dry_basis(second))
+) -> list[RefusedRow]:
+    """What is wrong with each row that has no answer."""
+    bad = np.flatnonzero(~good)
+    warm, second = columns[0][bad], columns[1][bad]
+    rows = []
+    for index, gaps, error in zip(
+        bad.tolist(),
+        zip(np.isnan(warm).tolist(), np.isnan(second).tolist(), strict=True),
+        _errors(isotherm, name, warm, second),
+        strict=True,
+    ):
+        if any(gaps):
+            keys = itertools.compress(("temperature", name), gaps)
+            faults = [(f"/columns/{key}/{index}", "there is no reading") for key in keys]
         else:
-            equilibrium_moisture(isotherm, warm, second)
-    except OutOfRange as error:
-        fault = _fault(error, units)
-        return refused(index, [field_error(f"/columns{fault.pointer}/{index}", fault.detail)])
-    raise AssertionError("a row that was refused has an answer after all")
+            fault = _fault(error, units)
+            faults = [(f"/columns{fault.pointer}/{index}", fault.detail)]
+        rows.append(refused_row(index, faults))
+    return rows
+
+
+def _errors(
+    isotherm: Isotherm, name: str, warm: FloatArray, second: FloatArray
+) -> list[OutOfRange]:
+    """The library's refusal of each row, all of them refused."""
+    if name == "relative_humidity":
+        return [error for error in refusals(isotherm, warm, second) if error is not None]
+    inside = MOISTURE_WB.contains(second)
+    moisture = np.where(inside, dry_basis(np.where(inside, second, 0.0)), 0.0)
+    limits = (MOISTURE_WB.low, MOISTURE_WB.high)
+    return [
+        error
+        if ok and error is not None
+        else OutOfRange(MOISTURE_WB.quantity, value, limits, name="moisture")
+        for ok, value, error in zip(
+            inside.tolist(), second.tolist(), refusals_over_grain(isotherm, warm, moisture),
+            strict=True,
+        )
+    ]  # fmt: skip
 
 
 def _as_array(column: Sequence[float | None]) -> FloatArray:

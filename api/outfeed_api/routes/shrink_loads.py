@@ -16,12 +16,11 @@ from outfeed.arrays import FloatArray
 from outfeed.limits import MOISTURE_WB
 from outfeed.moisture import WEIGHT
 from outfeed_api.measures import Measure
-from outfeed_api.models import LONGEST_NAME, out_of_range
+from outfeed_api.models import LONGEST_NAME, outside_words
 from outfeed_api.problems import (
     INCONSISTENT,
     INVALID,
     MALFORMED_CSV,
-    FieldError,
     ProblemError,
     field_error,
     join_pointer,
@@ -36,8 +35,8 @@ from outfeed_api.routes.shrink_models import (
     ShrinkLoad,
     ShrinkRequest,
 )
-from outfeed_api.rows import RefusedRow, read_row, refused
-from outfeed_api.units import QUANTITIES
+from outfeed_api.rows import RefusedRow, read_row, refused, refused_row
+from outfeed_api.units import QUANTITIES, UnitSystem
 from outfeed_api.validation import invalid
 
 CSV_COLUMNS = ("id", "weight", "moisture")
@@ -163,30 +162,30 @@ def _refusal(
     if si is None:
         return refused(index, found)
     weight[index], moisture[index] = si.weight, si.moisture
-    found = [
-        fault
+    kg = request.kg_per_bushel
+    edges = [
+        (f"{pointer}/{name}", detail)
         for name, measure, column in (
             ("weight", _WEIGHT, weight),
             ("moisture", _MOISTURE, moisture),
         )
-        if (fault := _edge(request, f"{pointer}/{name}", measure, column, index))
+        if (detail := _edge(request.units, kg, measure, column, index))
     ]
-    return refused(index, found) if found else None
+    return refused_row(index, edges) if edges else None
 
 
 def _edge(
-    request: ShrinkRequest, pointer: str, measure: Measure, column: FloatArray, index: int
-) -> FieldError | None:
-    """Put a value that rounding left just outside on its limit; name one further out."""
+    system: UnitSystem, kg: float, measure: Measure, column: FloatArray, index: int
+) -> str | None:
+    """Put a value that rounding left just outside on its limit; say what is wrong further out."""
     value, limits = float(column[index]), measure.limits
     if limits is None or math.isnan(value):
-        return field_error(pointer, "there is no reading here")
+        return "there is no reading here"
     nearest = min(max(value, limits.low), limits.high)
     if math.isclose(value, nearest, rel_tol=_EDGE):
         column[index] = nearest
         return None
-    given = measure.of.unit(request.units).from_si(value, request.kg_per_bushel)
-    return out_of_range(pointer, given, measure, request.units, request.kg_per_bushel)
+    return outside_words(measure.of.unit(system).from_si(value, kg), measure, system, kg)
 
 
 def _from_columns(request: ShrinkRequest, columns: ShrinkColumns) -> Loads:
@@ -196,21 +195,18 @@ def _from_columns(request: ShrinkRequest, columns: ShrinkColumns) -> Loads:
     weight = np.array(columns.weights, dtype=np.float64)
     moisture = np.array(columns.moistures, dtype=np.float64)
     faults: dict[int, RefusedRow] = {}
+    system, kg = request.units, request.kg_per_bushel
     for index in np.flatnonzero(~_inside(weight, moisture)).tolist():
         found = [
-            fault
+            (f"/columns/{name}/{index}", why)
             for name, measure, column in (
                 ("weights", _WEIGHT, weight),
                 ("moistures", _MOISTURE, moisture),
             )
-            if (
-                fault := _edge(
-                    request, join_pointer("columns", name, index), measure, column, index
-                )
-            )
+            if (why := _edge(system, kg, measure, column, index))
         ]
         if found:
-            faults[index] = refused(index, found)
+            faults[index] = refused_row(index, found)
     return _without(Loads(weight, moisture, [None] * weight.size, faults))
 
 
