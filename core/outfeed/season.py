@@ -47,7 +47,7 @@ ABOVE_AIR = 3.0
 MUCH_OF_LIFE = 0.25
 """A quarter of the storage life used before drying is worth a warning; chosen, no source."""
 
-TANK = Range("fuel tank", 0.0, 1e13, "J", SENSIBLE)
+TANK = Range("fuel tank", 0.0, 1e15, "J", SENSIBLE)
 FULL_SHARE = 0.80
 """Liquefied gas tanks are filled to 80 %: NFPA 58, recalled."""
 REFILL_SHARE = 0.25
