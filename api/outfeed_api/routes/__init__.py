@@ -6,6 +6,7 @@ from fastapi import APIRouter
 
 from outfeed_api.routes import (
     catalogue,
+    column_profile,
     cooling,
     discharge_rate,
     drying_cost,
@@ -31,6 +32,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     catalogue.router,
     cooling.router,
     discharge_rate.router,
+    column_profile.router,
     equilibrium.router,
     heat_limits.router,
     meter_check.router,

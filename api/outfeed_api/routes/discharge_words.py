@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import math
-
-from outfeed.dryer import assume
-from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
+from outfeed.dryer.assume import Assumption
 from outfeed.dryer.metering import Metering
-from outfeed.dryer.opening import Estimate, Opening
+from outfeed.dryer.opening import Opening
 from outfeed.dryer.reach import Reach
 from outfeed.grains import TemperatureLimit, load_grain
 from outfeed.grains.limits import most_permissive, temperature_limits
 from outfeed.grains.vocabulary import DRYER_TYPES
-from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity
+from outfeed_api.models import LONGEST_TEXT, Assumed
 from outfeed_api.routes.discharge_input import Setup
 from outfeed_api.routes.discharge_models import DischargeRateRequest
-from outfeed_api.units import QUANTITIES, say
+from outfeed_api.routes.dryer_words import about_rates, assumed_quantity
+from outfeed_api.units import say
 
 NEAR_LIMIT = 0.02
 """Moisture above the plenum's equilibrium within which the balance is optimistic [-]."""
@@ -25,19 +23,6 @@ PLENUM_HOLDS = 1.5
 
 WIDE = 2.0
 """High end over low end of a band above which the answer says how to narrow it [-]."""
-
-QUANTITY = {
-    assume.AIRFLOW: "airflow-per-grain",
-    assume.AMBIENT_HUMIDITY: "percent",
-    assume.GRAIN_TEMPERATURE: "temperature",
-    assume.DENSITY: "density",
-    assume.BURNER: "percent",
-    assume.FAN_ENERGY: "specific-energy",
-    assume.EFFECTIVENESS: "ratio",
-    assume.DISCHARGE_GRAIN: "temperature-difference",
-    assume.COOLING_EVAPORATION: "percent",
-    assume.COLUMN_THICKNESS: "thickness",
-}
 
 
 def assumed_entry(item: Assumption, setup: Setup) -> Assumed:
@@ -55,18 +40,7 @@ def assumed_entry(item: Assumption, setup: Setup) -> Assumed:
     Assumed
         To be converted.
     """
-    scale = 1.0
-    if item.name == assume.AIRFLOW:
-        scale = 1.0 / STANDARD_AIR_DENSITY / setup.bulk_density
-    return AssumedQuantity(
-        input="airflow" if item.name == assume.AIRFLOW else item.name,
-        quantity=QUANTITY[item.name],
-        value=item.value * scale,
-        low=item.low * scale,
-        high=item.high * scale,
-        why=item.why,
-        source=item.source,
-    )
+    return assumed_quantity(item, setup.bulk_density)
 
 
 def decision(
@@ -92,7 +66,7 @@ def decision(
     """
     if opening is None:
         return _out_of_reach(request, reach)
-    rate = _rate(request, opening.dry_rate)
+    rate = about_rates(request, opening.dry_rate)
     text = f"Open at about {rate} of dry grain"
     if dial is not None and dial.basis != "far-extrapolation":
         setting = dial.setting
@@ -100,22 +74,6 @@ def decision(
     hours = say(opening.transit_time.value, "hours", request.units, decimals=1)
     text += f": one transit takes {hours}. Make no change before it has passed."
     return text[:LONGEST_TEXT]
-
-
-def _rate(request: DischargeRateRequest, rate: Estimate) -> str:
-    """A rate and its band, no finer than they are known."""
-    value, low, high = (_about(request, number) for number in (rate.value, rate.low, rate.high))
-    return f"{value} ({low.split()[0]} to {high.split()[0]})"
-
-
-def _about(request: DischargeRateRequest, rate: float) -> str:
-    kg = request.kg_per_bushel
-    unit = QUANTITIES["grain-rate"].unit(request.units)
-    shown = unit.from_si(rate, kg)
-    step = 10.0 ** max(math.floor(math.log10(shown)) - 1, -1)
-    coarse = unit.to_si(round(shown / step) * step, kg)
-    decimals = 0 if step >= 1.0 else 1
-    return say(coarse, "grain-rate", request.units, bushel_weight=kg, decimals=decimals)
 
 
 def _out_of_reach(request: DischargeRateRequest, reach: Reach) -> str:
@@ -174,7 +132,7 @@ def notes(
 
 
 def _first_notes(request: DischargeRateRequest, opening: Opening) -> list[str]:
-    wet = _rate(request, opening.wet_rate)
+    wet = about_rates(request, opening.wet_rate)
     first = (
         f"Wet grain goes in at about {wet}. After the first transit, compare the discharge with "
         "the target and correct the rate."

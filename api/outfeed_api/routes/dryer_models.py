@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from outfeed.dryer.assume import STANDARD_AIRFLOW
+from outfeed.dryer.closures import AIRFLOW_FACTOR, RATE_FACTOR
 from outfeed.dryer.description import (
     COLUMN_THICKNESS,
     CROSS_SECTION,
@@ -19,6 +20,7 @@ from outfeed.dryer.description import (
     Role,
     Turning,
 )
+from outfeed.dryer.doubt import CORRELATION, RUNS, SPREAD
 from outfeed.dryer.metering import RATE, SETTING
 from outfeed.dryer.opening import FAN_POWER, HOLD_UP
 from outfeed.fuel import EFFICIENCY
@@ -152,6 +154,33 @@ class MeteringPoint(Given):
     rate: GivenRate = Field(description="Rate it gave, in `rate_basis`.")
 
 
+class Fitted(Given):
+    """What a fit to this dryer's own runs found; as `POST /v1/dryer-fit` hands it out."""
+
+    grain: GrainId
+    kinetics: str = Field(
+        description="Method id of the kinetics that the factors scale.",
+        max_length=LONGEST_NAME,
+        examples=["kinetics.diffusion.henderson-pabis-1961"],
+    )
+    rate_factor: Annotated[float, Measure("ratio", RATE_FACTOR, example=1.4)] = Field(
+        description="Multiplier on the kinetics."
+    )
+    rate_spread: Annotated[float, Measure("percent", SPREAD, example=0.06)] = Field(
+        description="Its relative standard deviation."
+    )
+    airflow_factor: Annotated[float, Measure("ratio", AIRFLOW_FACTOR, example=0.95)] = Field(
+        description="Multiplier on the airflow you stated."
+    )
+    airflow_spread: Annotated[float, Measure("percent", SPREAD, example=0.08)] = Field(
+        description="Its relative standard deviation."
+    )
+    correlation: Annotated[float, Measure("ratio", CORRELATION, example=-0.3)] = Field(
+        description="Between the errors of the two factors."
+    )
+    runs: Annotated[int, Measure("count", RUNS, example=10)] = Field(description="Runs behind it.")
+
+
 class DryerRequest(Request):
     """A dryer with its grain and the weather."""
 
@@ -159,7 +188,7 @@ class DryerRequest(Request):
     test_weight: Annotated[float, Measure("test-weight", TEST_WEIGHT, example=720.0)] | None = (
         Field(None, description="Test weight of the wet grain; the catalogue's if left out.")
     )
-    dryer: DryerGiven = Field(description="The dryer.")
+    dryer: DryerGiven = Field(description="The machine, zone by zone.")
     moisture: Moisture = Field(description="Moisture of the grain going in.")
     grain_temperature: GrainHeat | None = Field(
         None, description="Temperature of the grain going in; the outside air's if left out."
@@ -173,4 +202,32 @@ class DryerRequest(Request):
     )
     altitude: Annotated[float, Measure("length", ALTITUDE, example=250.0)] | None = Field(
         None, description="Height above sea level; sea level if neither is given."
+    )
+    kinetics: str | None = Field(
+        None,
+        description="Method id of the drying kinetics in the column, see `GET /v1/grains`; the "
+        "catalogue's choice if left out.",
+        max_length=LONGEST_NAME,
+        examples=["kinetics.thompson-1968"],
+    )
+    fitted: Fitted | None = Field(
+        None, description="What `POST /v1/dryer-fit` found for this dryer."
+    )
+
+
+class ColumnRequest(DryerRequest):
+    """A dryer whose column is to be followed: at a rate, or at the rate that meets a target."""
+
+    rate: GivenRate | None = Field(
+        None, description="Discharge rate, in `rate_basis`; give this, `target_moisture` or both."
+    )
+    rate_basis: RateBasis = Field(
+        "dry", description="What `rate` counts: `dry` grain leaving or `wet` grain going in."
+    )
+    target_moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)] | None = (
+        Field(
+            None,
+            description="Moisture wanted at the discharge; without `rate` the rate that meets it "
+            "is sought.",
+        )
     )

@@ -1,0 +1,206 @@
+"""From a request about a dryer to the column model: its formulas, what is doubted, the rate."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from outfeed import Inconsistent
+from outfeed.dryer.assume import Assumption
+from outfeed.dryer.closures import (
+    BARKER,
+    CORN_IDS,
+    SORPTION_FROM_ISOTHERM,
+    SORPTION_HEAT,
+    ColumnModel,
+    column_isotherm,
+)
+from outfeed.dryer.column import COLUMN, solve_outlet
+from outfeed.dryer.doubt import FitDoubt, assumed_rate_factor
+from outfeed.methods import MethodUse
+from outfeed.sorption import isotherm_method
+from outfeed.thin_layer import METHODS as LAW_METHODS
+from outfeed.thin_layer import law
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.routes.dryer_input import DRIEST_USUAL, USUAL_REMOVAL, Machine
+from outfeed_api.routes.dryer_models import ColumnRequest, DryerRequest
+
+
+@dataclass(frozen=True, slots=True)
+class Formulas:
+    """The column model of a request.
+
+    Attributes
+    ----------
+    model : ColumnModel
+        Which formulas.
+    fit : FitDoubt or None
+        How well its factors are known.
+    assumptions : tuple of Assumption
+        The rate factor, where it was not fitted.
+    """
+
+    model: ColumnModel
+    fit: FitDoubt | None
+    assumptions: tuple[Assumption, ...]
+
+
+def formulas_of(request: DryerRequest) -> Formulas:
+    """The column model of a request.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+
+    Returns
+    -------
+    Formulas
+        With what was assumed.
+
+    Raises
+    ------
+    ProblemError
+        A fit for another grain or other kinetics.
+    """
+    fitted = request.fitted
+    if fitted is None:
+        model = ColumnModel(grain=request.grain, kinetics=request.kinetics)
+        law(model.law)
+        return Formulas(model, None, (assumed_rate_factor(model),))
+    if fitted.grain != request.grain:
+        _refuse("/fitted/grain", f"the fit is for {fitted.grain}, the grain is {request.grain}")
+    if request.kinetics is not None and request.kinetics != fitted.kinetics:
+        _refuse("/fitted/kinetics", f"the fit scales {fitted.kinetics}, not {request.kinetics}")
+    model = ColumnModel(
+        grain=request.grain,
+        kinetics=fitted.kinetics,
+        rate_factor=fitted.rate_factor,
+        airflow_factor=fitted.airflow_factor,
+    )
+    law(model.law)
+    doubt = FitDoubt(fitted.runs, fitted.rate_spread, fitted.airflow_spread, fitted.correlation)
+    return Formulas(model, doubt, ())
+
+
+def _refuse(pointer: str, detail: str) -> None:
+    raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
+
+
+def expected_outlet(request: ColumnRequest) -> float | None:
+    """Moisture at the discharge as far as the request tells.
+
+    Parameters
+    ----------
+    request : ColumnRequest
+        In SI.
+
+    Returns
+    -------
+    float or None
+        The target where it lies below the inlet [-].
+    """
+    target = request.target_moisture
+    return target if target is not None and target < request.moisture else None
+
+
+def dry_matter_rate(request: ColumnRequest, machine: Machine, model: ColumnModel) -> float:
+    """Dry matter that the given rate means.
+
+    Parameters
+    ----------
+    request : ColumnRequest
+        In SI, with a rate.
+    machine : Machine
+        The dryer.
+    model : ColumnModel
+        Which formulas.
+
+    Returns
+    -------
+    float
+        Dry matter through the dryer [kg/s].
+
+    Raises
+    ------
+    Inconsistent
+        No rate.
+    NotConverged
+        The column did not settle.
+    """
+    if request.rate is None:
+        raise Inconsistent("give `rate`, `target_moisture` or both", "rate", "target_moisture")
+    return as_dry_matter(request.rate, request, machine, model)
+
+
+def as_dry_matter(
+    rate: float, request: ColumnRequest, machine: Machine, model: ColumnModel
+) -> float:
+    """Dry matter of a rate in the request's basis.
+
+    Parameters
+    ----------
+    rate : float
+        Grain [kg/s].
+    request : ColumnRequest
+        In SI.
+    machine : Machine
+        The dryer.
+    model : ColumnModel
+        Which formulas.
+
+    Returns
+    -------
+    float
+        Dry matter [kg/s].
+
+    Raises
+    ------
+    NotConverged
+        The column did not settle.
+    """
+    if request.rate_basis == "wet":
+        return rate * (1.0 - request.moisture)
+    first = max(request.moisture - USUAL_REMOVAL, min(request.moisture, DRIEST_USUAL))
+
+    def leaves(outlet: float) -> float:
+        dry = rate * (1.0 - outlet)
+        return solve_outlet(machine.dryer, machine.conditions, machine.feed, dry, model=model)
+
+    second = leaves(first)
+    third = leaves(second)
+    bend = (second - first) - (third - second)  # Aitken: the steps shrink more than tenfold each
+    outlet = third if bend == 0.0 else first + (second - first) ** 2 / bend
+    return rate * (1.0 - outlet)
+
+
+def column_methods(model: ColumnModel, grain_temperatures: Sequence[float]) -> list[MethodUse]:
+    """Methods that a column rests on.
+
+    Parameters
+    ----------
+    model : ColumnModel
+        Which formulas.
+    grain_temperatures : sequence of float
+        Coldest and hottest grain that was met [degC].
+
+    Returns
+    -------
+    list of MethodUse
+        In order of importance; kinetics are outside their range where the grain was.
+    """
+    isotherm = isotherm_method(column_isotherm(model.grain, model.isotherm))
+    kinetics = next(method for method in LAW_METHODS if method.id == model.law)
+    outside = tuple(
+        limit.quantity
+        for limit in kinetics.valid
+        if limit.unit == "degC" and not all(limit.contains(value) for value in grain_temperatures)
+    )
+    sorbed = SORPTION_HEAT if model.grain in CORN_IDS else SORPTION_FROM_ISOTHERM
+    return [
+        MethodUse(COLUMN),
+        MethodUse(kinetics, outside),
+        MethodUse(isotherm),
+        MethodUse(BARKER),
+        MethodUse(sorbed),
+    ]

@@ -1,0 +1,167 @@
+"""Sentences and entries that every answer about a dryer shares."""
+
+from __future__ import annotations
+
+import math
+
+from outfeed.dryer import assume
+from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
+from outfeed.dryer.doubt import RATE_FACTOR
+from outfeed.dryer.opening import Estimate
+from outfeed_api.models import Assumed, AssumedQuantity, Request
+from outfeed_api.routes.dryer_models import DryerRequest
+from outfeed_api.units import QUANTITIES, say
+
+QUANTITY = {
+    assume.AIRFLOW: "airflow-per-grain",
+    assume.AMBIENT_HUMIDITY: "percent",
+    assume.GRAIN_TEMPERATURE: "temperature",
+    assume.DENSITY: "density",
+    assume.BURNER: "percent",
+    assume.FAN_ENERGY: "specific-energy",
+    assume.EFFECTIVENESS: "ratio",
+    assume.DISCHARGE_GRAIN: "temperature-difference",
+    assume.COOLING_EVAPORATION: "percent",
+    assume.COLUMN_THICKNESS: "thickness",
+    assume.GRAIN_HEAT: "heat-capacity",
+    RATE_FACTOR: "ratio",
+}
+
+
+def assumed_quantity(item: Assumption, bulk_density: float) -> Assumed:
+    """One assumption for the answer.
+
+    Parameters
+    ----------
+    item : Assumption
+        What was assumed, SI.
+    bulk_density : float
+        Wet grain in the bed [kg/m3], for the weight of a volume of grain.
+
+    Returns
+    -------
+    Assumed
+        To be converted.
+    """
+    scale = 1.0
+    if item.name == assume.AIRFLOW:
+        scale = 1.0 / STANDARD_AIR_DENSITY / bulk_density
+    return AssumedQuantity(
+        input="airflow" if item.name == assume.AIRFLOW else item.name,
+        quantity=QUANTITY[item.name],
+        value=item.value * scale,
+        low=item.low * scale,
+        high=item.high * scale,
+        why=item.why,
+        source=item.source,
+    )
+
+
+def about_rate(request: Request, rate: float) -> str:
+    """A rate to two digits, no finer than it is known.
+
+    Parameters
+    ----------
+    request : Request
+        Whose units are spoken.
+    rate : float
+        Grain [kg/s].
+
+    Returns
+    -------
+    str
+        For example "1,100 bu/h".
+    """
+    kg = request.kg_per_bushel
+    unit = QUANTITIES["grain-rate"].unit(request.units)
+    shown = unit.from_si(rate, kg)
+    step = 10.0 ** max(math.floor(math.log10(shown)) - 1, -1)
+    coarse = unit.to_si(round(shown / step) * step, kg)
+    decimals = 0 if step >= 1.0 else 1
+    return say(coarse, "grain-rate", request.units, bushel_weight=kg, decimals=decimals)
+
+
+def about_rates(request: Request, rate: Estimate) -> str:
+    """A rate and its band, to two digits.
+
+    Parameters
+    ----------
+    request : Request
+        Whose units are spoken.
+    rate : Estimate
+        Grain [kg/s].
+
+    Returns
+    -------
+    str
+        For example "1,100 bu/h (900 to 1,300)".
+    """
+    value, low, high = (about_rate(request, number) for number in (rate.value, rate.low, rate.high))
+    return f"{value} ({low.split()[0]} to {high.split()[0]})"
+
+
+def banded(request: Request, band: Estimate, quantity: str, decimals: int = 0) -> str:
+    """A number with its band, in words.
+
+    Parameters
+    ----------
+    request : Request
+        Whose units are spoken.
+    band : Estimate
+        SI.
+    quantity : str
+        Id in `QUANTITIES`.
+    decimals : int
+        Decimals spoken.
+
+    Returns
+    -------
+    str
+        For example "101 degF (95 to 108)"; the bare value without a band.
+    """
+    spoken = [
+        say(number, quantity, request.units, bushel_weight=request.kg_per_bushel, decimals=decimals)
+        for number in (band.value, band.low, band.high)
+    ]
+    if spoken[1] == spoken[2]:
+        return spoken[0]
+    low, high = (text.split(" ")[0].removesuffix("%") for text in spoken[1:])
+    return f"{spoken[0]} ({low} to {high})"
+
+
+def percents(band: Estimate) -> str:
+    """A moisture with its band, in words.
+
+    Parameters
+    ----------
+    band : Estimate
+        Wet basis [-].
+
+    Returns
+    -------
+    str
+        For example "15.5 % (14.8 to 16.2)".
+    """
+    value, low, high = (f"{number * 100:.1f}" for number in (band.value, band.low, band.high))
+    return f"{value} %" if low == high else f"{value} % ({low} to {high})"
+
+
+def burner_cautions(request: DryerRequest) -> list[str]:
+    """Codes of the cautions that go with a running burner.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        The dryer.
+
+    Returns
+    -------
+    list of str
+        For `models.cautions`.
+    """
+    codes = ["fire-column", "hot-surfaces", "lock-out"]
+    if request.dryer.burner == "direct-fired" and request.dryer.fuel != "electricity":
+        codes.append("carbon-monoxide")
+    if request.dryer.fuel in {"propane", "natural-gas"}:
+        codes.append("gas-fuel")
+    return codes
