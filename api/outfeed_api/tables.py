@@ -156,6 +156,8 @@ def _fast(block: bytes, width: int, *, timed: bool) -> tuple[FloatArray, FloatAr
     text = text.replace(b",,", b",null,").replace(b",,", b",null,")
     text = b"null" * text.startswith(b",") + text + b"null" * text.endswith(b",")
     values = np.array(jiter.from_json(b"[" + text + b"]", cache_mode="none"), dtype=np.float64)
+    if np.isinf(values).any():
+        raise ValueError("a cell is larger than a number can be")
     return clock, values.reshape(starts.size, width)
 
 

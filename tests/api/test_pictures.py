@@ -1,0 +1,84 @@
+"""The sheet that pictures are drawn on: same bytes, readable text, nothing of the machine."""
+
+from __future__ import annotations
+
+import re
+import struct
+from datetime import timedelta, timezone
+
+import pytest
+
+from outfeed_api.pictures import canvas
+from outfeed_api.pictures.time_axis import time_axis
+
+DECISION = "Leave the setpoint; look again at 14:20 & keep <calm>."
+
+
+def page(**kwargs):
+    sheet = canvas.sheet("A try", DECISION, [["a", "a"], ["b", "c"]], heights=(1.2, 1.0))
+    axes = sheet.axes["a"]
+    axes.plot([0.0, 1.0, 2.0], [1.0, 3.0, 2.0], color=canvas.BLUE)
+    canvas.band(axes, [0.0, 1.0, 2.0], [0.5, 2.5, 1.5], [1.5, 3.5, 2.5], canvas.BLUE)
+    canvas.level(axes, 2.0, "setpoint")
+    canvas.end_label(axes, 2.0, 2.0, "column", canvas.BLUE)
+    canvas.frame(axes, "Column temperature", "degF", x_label="hours", **kwargs)
+    canvas.note(sheet.axes["b"], 0.02, 0.5, "nothing here")
+    canvas.words(sheet.axes["c"], [("mean", "15.4 %")], title="In figures")
+    return sheet
+
+
+@pytest.mark.parametrize("media_type", canvas.PICTURES)
+def test_one_drawing_gives_one_picture_byte_for_byte(media_type):
+    assert canvas.render(page(), media_type) == canvas.render(page(), media_type)
+
+
+def test_an_svg_keeps_its_text_and_says_nothing_of_when_or_where():
+    svg = canvas.render(page(), canvas.SVG).decode()
+    assert "Column temperature, degF" in svg
+    assert "<title>A try</title>" in svg
+    assert "&amp; keep &lt;calm&gt;" in svg
+    assert not re.search(r"dc:date|/home|/usr", svg)
+
+
+def test_a_png_is_wide_enough_to_read():
+    png = canvas.render(page(), canvas.PNG)
+    width, height = struct.unpack(">II", png[16:24])
+    assert width == round(canvas.WIDTH * canvas.DOTS)
+    assert height > 400
+    assert b"tEXtDate" not in png
+    assert b"Software" not in png
+
+
+def test_colours_of_lines_differ():
+    assert len(set(canvas.COLOURS)) == len(canvas.COLOURS) == len(set(map(str, canvas.DASHES)))
+
+
+def test_limits_of_a_panel_are_kept():
+    sheet = page(low=-1.0, high=5.0)
+    assert sheet.axes["a"].get_ylim() == (-1.0, 5.0)
+
+
+@pytest.mark.parametrize(
+    "hours, first, last",
+    [(3, "06:30", "09:30"), (30, "12:00", "12:00"), (24 * 20, "16 Oct", "30 Oct")],
+)
+def test_ticks_stand_at_round_local_hours_and_days(hours, first, last):
+    sheet = canvas.sheet("t", "d", [["a"]])
+    start = 1_760_441_400.0  # 2025-10-14 06:30 at five hours west
+    time_axis(
+        sheet.axes["a"], start, start + hours * 3600.0, dates=True,
+        offset=timezone(timedelta(hours=-5)),
+    )  # fmt: skip
+    labels = [label.get_text() for label in sheet.axes["a"].get_xticklabels()]
+    assert labels[0].startswith(first)
+    assert labels[-1].startswith(last)
+    assert len(labels) <= 10
+
+
+def test_a_clock_of_ones_own_is_labelled_in_hours_or_days():
+    sheet = canvas.sheet("t", "d", [["a"]])
+    axes = sheet.axes["a"]
+    time_axis(axes, 0.0, 8 * 3600.0, dates=False)
+    assert axes.get_xlabel() == "hours"
+    time_axis(axes, 0.0, 8 * 86400.0, dates=False)
+    assert axes.get_xlabel() == "days"

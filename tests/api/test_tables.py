@@ -1,0 +1,81 @@
+"""CSV logs: the fast reader and the careful one agree, and neither lets nonsense through."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from outfeed_api.problems import ProblemError
+from outfeed_api.tables import read_table
+
+cells = st.one_of(st.none(), st.floats(-1e6, 1e6).map(lambda value: round(value, 3)))
+rows = st.lists(st.tuples(cells, cells), min_size=2, max_size=30)
+offsets = st.sampled_from(["Z", "+02:00", "-05:30"])
+
+
+def text(cell):
+    return "" if cell is None else repr(cell)
+
+
+@given(rows, offsets)
+def test_what_is_written_is_read(table, offset):
+    lines = [
+        f"2026-10-01T00:{k:02d}:00{offset},{text(a)},{text(b)}" for k, (a, b) in enumerate(table)
+    ]
+    read = read_table("\n".join(["time,rate,plenum", *lines]).encode(), ["rate", "plenum"])
+    assert np.diff(read.seconds) == pytest.approx(60.0)
+    for name, column in (("rate", 0), ("plenum", 1)):
+        for got, row in zip(read.columns[name].tolist(), table, strict=True):
+            assert math.isnan(got) if row[column] is None else got == row[column]
+
+
+@given(rows)
+def test_quotes_force_the_careful_way_and_change_nothing(table):
+    plain = [f"{k},{text(a)},{text(b)}" for k, (a, b) in enumerate(table)]
+    quoted = [f'"{k}","{text(a)}","{text(b)}"' for k, (a, b) in enumerate(table)]
+    head = "elapsed,rate,plenum"
+    fast, careful = (
+        read_table("\n".join([head, *lines]).encode(), ["rate", "plenum"])
+        for lines in (plain, quoted)
+    )
+    assert fast.seconds.tolist() == careful.seconds.tolist()
+    for name in ("rate", "plenum"):
+        assert np.array_equal(fast.columns[name], careful.columns[name], equal_nan=True)
+
+
+def test_offsets_and_fractions_count():
+    body = b"time,rate\n2026-10-01T00:00:00.5Z,1\n2026-10-01T02:00:01+02:00,2\n"
+    read = read_table(body, ["rate"])
+    assert float(read.seconds[1] - read.seconds[0]) == 0.5
+    assert (read.first, read.last) == ("2026-10-01T00:00:00.5Z", "2026-10-01T02:00:01+02:00")
+
+
+def test_windows_line_ends_and_a_byte_order_mark_are_read():
+    read = read_table(b"\xef\xbb\xbfelapsed,rate\r\n0,1\r\n1,2\r\n", ["rate"])
+    assert read.columns["rate"].tolist() == [1.0, 2.0]
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        b"2026-13-01T00:00:00Z,1", b"2026-10-01T24:00:00Z,1", b"2026-10-01T00:61:00Z,1",
+        b"2026-10-01T00:00:00,1", b"2026-10-01T00:00:00+25:00,1", b"2026-1-01T00:00:00Z,1",
+        b"2026-10-01T00:00:00Z,true", b"2026-10-01T00:00:00Z,1_0", b"2026-10-01T00:00:00Z,1e999",
+        b"2026-10-01T00:00:00Z,[1]", b"2026-10-01T00:00:00Z,1,2", b",1",
+    ],
+)  # fmt: skip
+def test_rows_that_make_no_sense_are_refused_with_their_number(row):
+    body = b"time,rate\n2026-10-01T00:00:00Z,1\n" + row + b"\n"
+    with pytest.raises(ProblemError, match="row 3"):
+        read_table(body, ["rate"])
+
+
+def test_a_fault_far_down_is_found_in_its_row():
+    lines = [f"{k},1.5" for k in range(200_000)]
+    lines[150_000] = "150000,oops"
+    with pytest.raises(ProblemError, match="row 150002, column rate"):
+        read_table(("elapsed,rate\n" + "\n".join(lines)).encode(), ["rate"])
