@@ -1,0 +1,296 @@
+"""Fitting the column model to a real dryer: what its own settled runs say of it.
+
+From 1 to 50 settled runs, the factor on the drying kinetics and the factor on the stated airflow,
+by regularised least squares: Gauss-Newton on their logarithms, every run and every derivative
+solved in one call. Heat transfer is left alone: 0.7 to 1.3 times it moves the outlet by less than
+0.003 point. Outlet moisture alone cannot tell a low rate factor from little air; a column or
+exhaust temperature, or the heat burnt, can: the answer says which factor the runs identified. One
+run moves the prior, ten predict.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from outfeed.arrays import ArrayLike, FloatArray
+from outfeed.dryer.closures import AIRFLOW_FACTOR, RATE_FACTOR, ColumnModel
+from outfeed.dryer.column import solve_column
+from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.fit_lanes import (
+    EXHAUST,
+    FACTOR_NUDGE,
+    HEAT,
+    MOISTURE,
+    MOISTURE_NUDGE,
+    Channel,
+    Sheet,
+    Slopes,
+    sheet_of,
+    slopes_at,
+)
+from outfeed.dryer.fit_model import (
+    RUNS,
+    Errors,
+    Fitted,
+    Prior,
+    Run,
+    column_model,
+    prior_of,
+)
+from outfeed.dryer.fit_posterior import Straight, judge
+from outfeed.dryer.fit_result import Fit, Identified, JudgedRun, Offset, Prediction, Residual
+from outfeed.dryer.fit_words import worded
+from outfeed.dryer.opening import NORMAL_90
+from outfeed.errors import NotConverged
+from outfeed.methods import DERIVED, Method
+
+__all__ = [
+    "Errors",
+    "Fit",
+    "Fitted",
+    "Identified",
+    "JudgedRun",
+    "Offset",
+    "Prediction",
+    "Prior",
+    "Residual",
+    "Run",
+    "column_model",
+    "fit_dryer",
+    "predict",
+    "prior_of",
+]
+
+FIT = Method(
+    "dryer.fit",
+    "Rate and airflow factor of a dryer from its own settled runs",
+    "Gauss-Newton with log-normal priors; wrong runs after Box & Tiao (1968) Biometrika "
+    "55:119-129; discrepancy after Kennedy & O'Hagan (2001) J. R. Stat. Soc. B 63:425-464",
+    DERIVED,
+    note="Spreads of the priors and of the errors are assumptions; heat transfer is not fitted.",
+)
+METHODS = (FIT,)
+
+STEPS = 15
+TOLERANCE = 0.01
+"""Step of the logarithms of the factors at which the fit ends [-]; the last step is taken, so that
+what remains is of the order of its square."""
+LONGEST_STEP = (0.8, 0.3)
+"""Longest step of the logarithms of rate and airflow factor [-]."""
+ROOM = 0.1
+"""Distance that the logarithms keep from the ends of the factors' ranges [-]: nudges fit in."""
+SENSOR_OFFSET = 1.5
+"""Standard deviation of a lasting offset of a grain thermometer against the column model [K]: an
+assumption; a sensor sits somewhere between two duct rows, where grain differs by some degrees."""
+EXHAUST_OFFSET = 3.0
+"""The same for an exhaust temperature [K]: an assumption; ducts leak and walls lose heat."""
+
+
+def fit_dryer(
+    dryer: Dryer,
+    runs: Sequence[Run],
+    *,
+    model: ColumnModel | None = None,
+    errors: Errors | None = None,
+    prior: Prior | None = None,
+) -> Fit:
+    """Rate and airflow factor of a dryer from its own settled runs.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        The description.
+    runs : sequence of Run
+        1 to 50 settled runs.
+    model : ColumnModel, optional
+        Grain and formulas; its factors are the prior's medians unless `prior` is given. Absent for
+        yellow dent corn.
+    errors : Errors, optional
+        How far the sheet may be off; absent for the defaults.
+    prior : Prior, optional
+        What is believed before; `prior_of` makes it from an earlier fit.
+
+    Returns
+    -------
+    Fit
+        Factors with uncertainty, and every run judged.
+
+    Raises
+    ------
+    OutOfRange
+        No runs, or more than 50.
+    Inconsistent
+        Runs that contradict the description.
+    NotPublished, UnknownName
+        A grain without kinetics, isotherm or specific heat.
+    NotConverged
+        No run's column settles, or the steps do not end.
+    """
+    RUNS.check(len(runs), "runs")
+    formulas = model or ColumnModel()
+    believed = prior or Prior(float(formulas.rate), airflow_factor=float(formulas.airflow_factor))
+    assumed = errors or Errors()
+    sheet = sheet_of(dryer, runs)
+    start = np.log([believed.rate_factor, believed.airflow_factor])
+    logs = start
+    for step in range(1, STEPS + 1):
+        slopes = slopes_at(sheet, formulas, (float(logs[0]), float(logs[1])), assumed)
+        if not np.any(slopes.solved):
+            raise NotConverged("the column of every run", (-math.inf, math.inf), TOLERANCE)
+        problem = _straight(sheet, slopes, assumed, believed, start - logs)
+        found = judge(problem)
+        move = np.clip(found.mean[:2], *(sign * np.array(LONGEST_STEP) for sign in (-1.0, 1.0)))
+        aim = np.clip(logs + move, *_room())
+        if np.max(np.abs(aim - logs)) < TOLERANCE:
+            return worded(sheet, slopes, problem, found, formulas, believed, assumed, aim, step)
+        logs = aim
+    raise NotConverged("the fit to the runs", (float(np.min(move)), float(np.max(move))), TOLERANCE)
+
+
+def predict(
+    fitted: Fitted,
+    dryer: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    dry_matter_rate: ArrayLike,
+    *,
+    plenum_temperatures: Sequence[ArrayLike | None] | None = None,
+    errors: Errors | None = None,
+) -> Prediction:
+    """Outlet moisture of a fitted dryer, with its band.
+
+    Parameters
+    ----------
+    fitted : Fitted
+        The fit.
+    dryer : Dryer
+        The description.
+    conditions : Conditions
+        Weather; fields may be arrays over scenarios.
+    feed : Feed
+        Grain at the inlet; fields may be arrays over scenarios.
+    dry_matter_rate : array_like
+        Dry matter through the dryer [kg/s].
+    plenum_temperatures : sequence, optional
+        Plenum temperatures zone by zone [degC] in place of the description's.
+    errors : Errors, optional
+        When given, the band is that of the *meter's reading* for inputs known with these errors;
+        absent for the band of the true moisture at exactly these inputs.
+
+    Returns
+    -------
+    Prediction
+        Of the scenarios' shape.
+
+    Raises
+    ------
+    NotConverged
+        A scenario did not settle.
+    OutOfRange, Inconsistent
+        Inputs the model cannot work with, or a fit for another grain.
+    """
+    formulas = column_model(fitted, feed.grain)
+    lanes = 5
+    given = (
+        dry_matter_rate,
+        feed.moisture_wb,
+        feed.temperature,
+        conditions.ambient_temperature,
+        conditions.ambient_relative_humidity,
+        conditions.pressure,
+        *(value for value in plenum_temperatures or () if value is not None),
+    )
+    shape = np.broadcast_shapes(*(np.shape(value) for value in given))
+    one = (lanes, *(1,) * len(shape))
+    nudges = np.zeros((4, *one))
+    for row in range(4):
+        nudges[row, row + 1] = 1.0
+    wet = np.asarray(feed.moisture_wb, dtype=np.float64) - MOISTURE_NUDGE * nudges[3]
+    profile = solve_column(
+        dryer,
+        conditions,
+        replace(feed, moisture_wb=wet),
+        np.asarray(dry_matter_rate, dtype=np.float64) * np.exp(-FACTOR_NUDGE * nudges[2]),
+        model=replace(
+            formulas,
+            rate_factor=fitted.rate_factor * np.exp(FACTOR_NUDGE * nudges[0]),
+            airflow_factor=fitted.airflow_factor * np.exp(FACTOR_NUDGE * nudges[1]),
+        ),
+        plenum_temperatures=plenum_temperatures,
+    )
+    return _predicted(np.broadcast_to(profile.outlet_moisture_wb, (lanes, *shape)), fitted, errors)
+
+
+def _predicted(lanes: FloatArray, fitted: Fitted, errors: Errors | None) -> Prediction:
+    rate, airflow, pace, wet = (
+        (lanes[place] - lanes[0]) / nudge
+        for place, nudge in enumerate((FACTOR_NUDGE,) * 3 + (MOISTURE_NUDGE,), start=1)
+    )
+    mixed = 2.0 * fitted.correlation * fitted.rate_spread * fitted.airflow_spread * rate * airflow
+    factors = (rate * fitted.rate_spread) ** 2 + (airflow * fitted.airflow_spread) ** 2 + mixed
+    noted = np.zeros_like(rate)
+    if errors is not None:
+        noted = (pace * errors.rate) ** 2 + (wet * errors.inlet_moisture) ** 2
+        noted = noted + errors.outlet_moisture**2
+    model = np.full_like(rate, fitted.discrepancy)
+    spread = np.sqrt(np.maximum(factors, 0.0) + noted + model**2)
+    half = NORMAL_90 * spread
+    parts = (np.sqrt(np.maximum(factors, 0.0)), model, np.sqrt(noted))
+    values = (lanes[0], spread, np.maximum(lanes[0] - half, 0.0), lanes[0] + half, *parts)
+    return Prediction(*(np.asarray(value)[()] for value in values))
+
+
+def _room() -> tuple[FloatArray, FloatArray]:
+    low = np.log([RATE_FACTOR.low, AIRFLOW_FACTOR.low]) + ROOM
+    return low, np.log([RATE_FACTOR.high, AIRFLOW_FACTOR.high]) - ROOM
+
+
+def _straight(
+    sheet: Sheet, slopes: Slopes, errors: Errors, prior: Prior, away: FloatArray
+) -> Straight:
+    seen = sheet.seen & slopes.solved[:, None]
+    channels = sheet.channels
+    lasting = [place for place, channel in enumerate(channels) if channel.kind != MOISTURE]
+    offsets = np.eye(len(channels))[:, lasting]
+    shape = (len(sheet.runs), len(channels), len(lasting))
+    slope = np.concatenate([slopes.by_factor, np.broadcast_to(offsets, shape)], axis=-1)
+    slope = np.where(seen[..., None], slope, 0.0)
+    own = np.array([_own_error(channel, errors) for channel in channels])
+    carried = np.where(seen[..., None], slopes.by_input, 0.0)
+    noise = np.where(seen, own**2, 1.0)
+    covariance = np.einsum("ick,idk->icd", carried, carried)
+    covariance += np.einsum("ic,cd->icd", noise, np.eye(len(channels)))
+    return Straight(
+        np.where(seen, sheet.observed - slopes.predicted, 0.0),
+        slope,
+        covariance,
+        seen,
+        np.array([channel.thermal for channel in channels]),
+        np.concatenate([away, np.zeros(len(lasting))]),
+        _precision(prior, [_offset_spread(channels[place], errors) for place in lasting]),
+    )
+
+
+def _own_error(channel: Channel, errors: Errors) -> float:
+    if channel.thermal:
+        return errors.temperature
+    # The heat of one run is noted as well as its rate; what it lacks in truth is an offset.
+    return errors.rate if channel.kind == HEAT else errors.outlet_moisture
+
+
+def _offset_spread(channel: Channel, errors: Errors) -> float:
+    if channel.kind == HEAT:
+        return errors.heat
+    return EXHAUST_OFFSET if channel.kind == EXHAUST else SENSOR_OFFSET
+
+
+def _precision(prior: Prior, offsets: list[float]) -> FloatArray:
+    count = 2 + len(offsets)
+    covariance = np.diag(np.array([prior.rate_spread, prior.airflow_spread, *offsets]) ** 2)
+    covariance[0, 1] = prior.correlation * prior.rate_spread * prior.airflow_spread
+    covariance[1, 0] = covariance[0, 1]
+    return np.asarray(np.linalg.inv(covariance)).reshape(count, count)
