@@ -23,8 +23,8 @@ from types import MappingProxyType
 import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray, as_floats
-from outfeed.errors import Inconsistent, NotConverged, NotPublished, UnknownName
-from outfeed.grains import Grain, LinearInMoisture, load_general
+from outfeed.errors import Inconsistent, NotConverged, UnknownName
+from outfeed.grains import Grain, specific_heat_of
 from outfeed.isotherm_choice import Isotherm
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE, READ, Method
@@ -195,30 +195,6 @@ def cooling_mode(mode: str) -> CoolingMode:
         return MODES[mode]
     except KeyError:
         raise UnknownName("way of cooling", mode, tuple(MODES), name="mode") from None
-
-
-def specific_heat_of(grain: Grain) -> LinearInMoisture:
-    """Specific heat of a grain, or the general estimate where none was published.
-
-    Parameters
-    ----------
-    grain : Grain
-        From the catalogue.
-
-    Returns
-    -------
-    LinearInMoisture
-        Per kg of wet grain; `measured_on` names the substitute.
-
-    Raises
-    ------
-    NotPublished
-        Not even a general one.
-    """
-    found = grain.specific_heat or load_general().specific_heat
-    if found is None:
-        raise NotPublished("specific heat", grain.id)
-    return found
 
 
 def heat_to_evaporate(

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray, as_floats
-from outfeed.cooling import COOLED, specific_heat_of
+from outfeed.cooling import COOLED
 from outfeed.errors import NotPublished
 from outfeed.fuel import CUBIC_FOOT
-from outfeed.grains import BUSHEL_VOLUME, Grain
+from outfeed.grains import BUSHEL_VOLUME, Grain, specific_heat_of
 from outfeed.limits import AMBIENT, SENSIBLE, Range
 from outfeed.methods import DERIVED, READ, Method
 from outfeed.moist_air import STANDARD_PRESSURE, humidity_ratio, wet_bulb

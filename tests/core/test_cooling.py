@@ -17,7 +17,6 @@ from outfeed.cooling import (
     discharge_moisture_for,
     heat_to_evaporate,
     points_by_rule,
-    specific_heat_of,
     water_share_saved,
 )
 from outfeed.cooling_air import (
@@ -28,7 +27,7 @@ from outfeed.cooling_air import (
     reached_temperature,
 )
 from outfeed.errors import Inconsistent, NotPublished, OutOfRange, UnknownName
-from outfeed.grains import grain_ids, load_grain
+from outfeed.grains import grain_ids, load_grain, specific_heat_of
 
 CORN = load_grain("corn-yellow-dent")
 moistures = st.floats(0.10, 0.25)

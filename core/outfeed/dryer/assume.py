@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from outfeed.dryer.description import DryerKind
 from outfeed.fuel import BTU, KILOWATT_HOUR, US_GALLON, load_fuel
+from outfeed.grains import Grain, published_specific_heats, specific_heat_of
 from outfeed.grains.units import BUSHEL_VOLUME
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE
@@ -36,6 +37,7 @@ EFFECTIVENESS = "air_effectiveness"
 DISCHARGE_GRAIN = "discharge_above_ambient"
 COOLING_EVAPORATION = "cooling_evaporation_share"
 COLUMN_THICKNESS = "column_thickness"
+GRAIN_HEAT = "specific_heat"
 
 NEBRASKA = "University of Nebraska-Lincoln CropWatch 2008, high-speed dryers"
 MWPS = "Midwest Plan Service MWPS-13, recalled"
@@ -233,6 +235,40 @@ def assumed_density(value: float, source: str) -> Assumption:
         "kg dry matter/m3",
         "The bulk density of this lot was not given; the transit time is proportional to it.",
         source,
+    )
+
+
+def assumed_grain_heat(grain: Grain, moisture_wb: float) -> Assumption:
+    """Specific heat of a grain for which none was published: that of the grains that have one.
+
+    Parameters
+    ----------
+    grain : Grain
+        From the catalogue.
+    moisture_wb : float
+        Moisture at which it is stated, wet basis [-].
+
+    Returns
+    -------
+    Assumption
+        Mean and range over those grains [J/(kg K) of wet grain].
+
+    Raises
+    ------
+    NotPublished
+        The catalogue has none at all.
+    """
+    others = [row.at(moisture_wb) for row in published_specific_heats()]
+    taken = specific_heat_of(grain)
+    return Assumption(
+        GRAIN_HEAT,
+        taken.at(moisture_wb),
+        min(others),
+        max(others),
+        "J/(kg K)",
+        f"No specific heat of {grain.name[:1].lower()}{grain.name[1:]} is on record; heating the "
+        "grain takes it. It is the mean of the grains that were measured, at the inlet moisture.",
+        taken.source,
     )
 
 

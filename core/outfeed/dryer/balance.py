@@ -94,6 +94,8 @@ class Exhaust:
         Multiplier on every airflow, where the described one may be off [-].
     scale : array_like
         Multiplier on air and grain alike, which anchors the balance to a known run [-].
+    grain_heat : array_like
+        Multiplier on the specific heat of the grain, where it may be off [-].
     temperatures : sequence of float or None
         Measured exhaust temperature of each zone [degC], None where it was not measured.
     """
@@ -104,6 +106,7 @@ class Exhaust:
     burner_efficiency: ArrayLike = 1.0
     airflow_factor: ArrayLike = 1.0
     scale: ArrayLike = 1.0
+    grain_heat: ArrayLike = 1.0
     temperatures: Sequence[float | None] = ()
 
     def __post_init__(self) -> None:
@@ -308,7 +311,7 @@ def _set_out(
     usual = assumed_airflow(dryer.kind).value
     per_volume = np.outer(dryer.airflow_per_volumes, factor)
     march = March(
-        heat=grain_heat(feed.grain),
+        heat=grain_heat(feed.grain).scaled(closing.grain_heat),
         isotherm=column_isotherm(feed.grain, isotherm),
         heated=tuple(zone.heated for zone in dryer.zones),
         volumes=dryer.volumes,

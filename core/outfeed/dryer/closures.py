@@ -15,13 +15,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
+from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.dryer.vapour import KELVIN, Sorption, sorption_of
 from outfeed.errors import NotPublished
-from outfeed.grains import IsothermSet, load_grain
+from outfeed.grains import IsothermSet, load_grain, specific_heat_of
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE, DERIVED, RECALLED, Method
 from outfeed.thin_layer import DIFFUSION, FLOATS, Exponential, Numbers, RateLaw, law
@@ -97,18 +100,34 @@ class GrainHeat:
 
     Attributes
     ----------
-    dry : float
+    dry : float or array over scenarios
         Heat capacity at no moisture [J/(kg dry matter K)].
-    per_moisture : float
+    per_moisture : float or array over scenarios
         Its rise with moisture, dry basis [J/(kg dry matter K)].
     amplitude, decay : float
         Heat of sorption relative to free water at 50 degC: ``amplitude exp(-decay M)`` [-].
     """
 
-    dry: float
-    per_moisture: float
+    dry: FloatArray | float
+    per_moisture: FloatArray | float
     amplitude: float
     decay: float
+
+    def scaled(self, factor: ArrayLike) -> GrainHeat:
+        """The same grain with another heat capacity.
+
+        Parameters
+        ----------
+        factor : array_like
+            Multiplier on the heat capacity [-]; one number or one a scenario.
+
+        Returns
+        -------
+        GrainHeat
+            With arrays where the factor is one.
+        """
+        factor = np.asarray(factor, dtype=np.float64)[()]
+        return replace(self, dry=self.dry * factor, per_moisture=self.per_moisture * factor)
 
     @property
     def sorption_scale(self) -> float:
@@ -118,7 +137,7 @@ class GrainHeat:
         )
 
     @property
-    def sorption_shift(self) -> float:
+    def sorption_shift(self) -> FloatArray | float:
         """Part of the heat of sorption that makes the relation exact at 50 degC [J/kg]."""
         return (self.per_moisture - WATER_HEAT) * SORPTION_TEMPERATURE
 
@@ -346,19 +365,17 @@ def grain_heat(grain: str) -> GrainHeat:
     Returns
     -------
     GrainHeat
-        Corn's published relations for corn; for others the catalogue's specific heat and a heat
-        of sorption drawn from the grain's own isotherm.
+        Corn's published relations for corn; for others the catalogue's specific heat, or what
+        stands in for it, and a heat of sorption drawn from the grain's own isotherm.
 
     Raises
     ------
     NotPublished
-        The catalogue has no specific heat or no isotherm for it.
+        The catalogue has no isotherm for it.
     """
     if grain in CORN_IDS:
         return CORN_HEAT
-    published = load_grain(grain).specific_heat
-    if published is None:
-        raise NotPublished("specific heat", grain)
+    published = specific_heat_of(load_grain(grain))
     amplitude, decay = _sorption_pair(column_isotherm(grain))
     return GrainHeat(published.a, published.a + published.b, amplitude, decay)
 

@@ -86,7 +86,7 @@ class Warming:
         Grain entering [degC].
     effectiveness : ndarray
         Share of the way from the plenum to equilibrium that the exhaust goes [-].
-    per_moisture : float
+    per_moisture : float or ndarray
         Heat capacity that water has in the grain [J/(kg K)].
     bound : ndarray
         Heat of sorption [J/kg water].
@@ -95,7 +95,7 @@ class Warming:
     heat_ratio: FloatArray
     grain_temperature: FloatArray
     effectiveness: FloatArray
-    per_moisture: float
+    per_moisture: FloatArray | float
     bound: FloatArray
 
 

@@ -28,10 +28,11 @@ from outfeed.dryer.balance import (
     ZoneBalance,
     balance,
 )
-from outfeed.dryer.closures import column_isotherm
+from outfeed.dryer.closures import CORN_IDS, column_isotherm
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.reach import Reach, reach_of
 from outfeed.errors import Inconsistent
+from outfeed.grains import load_grain
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, RELATIVE_HUMIDITY, SENSIBLE, Range
 from outfeed.methods import Method, MethodUse, use
 from outfeed.sorption import isotherm_method
@@ -270,7 +271,7 @@ def opening_rate(
     if verdict.verdict != "within-reach":
         return verdict, None
     assumed = _everything_assumed(
-        dryer, assumptions, exhaust_temperatures, burner_efficiency, fan_power
+        dryer, feed, assumptions, exhaust_temperatures, burner_efficiency, fan_power
     )
     scenarios = _Scenarios.of(assumed)
     closing = _closing(dryer, scenarios, exhaust_temperatures, burner_efficiency)
@@ -337,6 +338,7 @@ class _Scenarios:
 
 def _everything_assumed(
     dryer: Dryer,
+    feed: Feed,
     assumptions: Sequence[Assumption],
     exhaust_temperatures: Sequence[float | None],
     burner_efficiency: float | None,
@@ -354,6 +356,9 @@ def _everything_assumed(
         own.append(assume.assumed_burner_efficiency())
     if fan_power is None:
         own.append(assume.assumed_fan_energy())
+    grain = load_grain(feed.grain)
+    if grain.specific_heat is None and grain.id not in CORN_IDS:
+        own.append(assume.assumed_grain_heat(grain, _number(feed.moisture_wb)))
     return (*assumptions, *own)
 
 
@@ -378,6 +383,7 @@ def _closing(
     burner_efficiency: float | None,
 ) -> Exhaust:
     airflow = scenarios.values(assume.AIRFLOW, 1.0)
+    heat = scenarios.values(assume.GRAIN_HEAT, 1.0)
     return Exhaust(
         effectiveness=scenarios.values(assume.EFFECTIVENESS, EFFECTIVENESS[dryer.kind][0]),
         discharge_above_ambient=scenarios.values(assume.DISCHARGE_GRAIN, 0.0),
@@ -386,6 +392,7 @@ def _closing(
             assume.BURNER, 1.0 if burner_efficiency is None else burner_efficiency
         ),
         airflow_factor=airflow / airflow[0],
+        grain_heat=heat / heat[0],
         temperatures=tuple(exhaust_temperatures),
     )
 

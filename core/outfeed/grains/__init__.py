@@ -14,6 +14,7 @@ corrected by people who know grain.
 """
 
 from outfeed.grains.advice import Observation, StorageLife, StorageMoisture, TemperatureLimit
+from outfeed.grains.heat import published_specific_heats, specific_heat_of
 from outfeed.grains.limits import most_permissive, strictest, temperature_limits
 from outfeed.grains.loader import grain_ids, load_general, load_grain, load_sources
 from outfeed.grains.properties import (
@@ -56,6 +57,8 @@ __all__ = [
     "load_grain",
     "load_sources",
     "most_permissive",
+    "published_specific_heats",
+    "specific_heat_of",
     "strictest",
     "temperature_limits",
 ]
