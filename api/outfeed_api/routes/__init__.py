@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from outfeed_api.routes import (
     catalogue,
     column_profile,
+    column_response,
     cooling,
     discharge_rate,
     drying_cost,
@@ -33,6 +34,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     cooling.router,
     discharge_rate.router,
     column_profile.router,
+    column_response.router,
     equilibrium.router,
     heat_limits.router,
     meter_check.router,

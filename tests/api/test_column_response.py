@@ -1,0 +1,161 @@
+"""The column response over HTTP: what leaves after a change or a first fill."""
+
+from __future__ import annotations
+
+import pytest
+
+from asked_dryers import BUSHEL, METRIC, in_us_units, with_zones, without
+from outfeed import NotConverged
+from outfeed_api.routes import column_response
+
+PATH = "/v1/column-response"
+
+
+def ask(client, body=None, status=200, **changes):
+    answer = client.post(PATH, json=(body or METRIC) | changes)
+    assert answer.status_code == status, answer.text
+    return answer.json()
+
+
+@pytest.fixture(scope="module")
+def faster(client):
+    return ask(client, without(METRIC, "target_moisture"), rate=28, step={"rate": 30.8})
+
+
+@pytest.fixture(scope="module")
+def wetter(client):
+    return ask(client, step={"moisture": 23.5})
+
+
+@pytest.fixture(scope="module")
+def filled(client):
+    return ask(client, start="first-fill")
+
+
+def test_a_faster_discharge_ramps_over_a_transit(faster):
+    moved, transit = faster["moisture"], faster["transit_time"] * 60
+    assert moved["after"] > moved["before"] + 0.4
+    assert moved["dead_time"] < 0.35 * transit
+    assert 0.8 * transit < moved["settling_time"] < 1.2 * transit
+    assert faster["column"]["after"] < faster["column"]["before"]
+
+
+def test_wetter_grain_arrives_after_one_transit_and_at_the_sensors_before(wetter):
+    transit = wetter["transit_time"] * 60
+    assert wetter["moisture"]["dead_time"] == pytest.approx(transit, rel=0.03)
+    assert wetter["column"]["dead_time"] < 0.7 * transit
+    assert wetter["column"]["after"] < wetter["column"]["before"]
+
+
+def test_what_is_in_the_column_when_wetter_grain_enters_leaves_on_target(wetter):
+    assert wetter["in_column"]["wet"] == 0.0
+    assert wetter["off_target"]["wet"] > 0.0
+    assert wetter["off_target"]["wet_by"] == pytest.approx(
+        wetter["moisture"]["after"] - 15.5, abs=0.1
+    )
+
+
+def test_the_rate_that_brings_it_back_does(client, wetter):
+    back = client.post(
+        "/v1/column-profile",
+        json=METRIC | {"moisture": 23.5, "rate": wetter["rate_for_target"]},
+    ).json()
+    # The bed is weighed half way between inlet and target, a little differently for either lot.
+    assert back["figures"]["moisture"]["value"] == pytest.approx(15.5, abs=0.1)
+    assert wetter["rate_for_target"] < wetter["rate"]
+    assert "Slow to about" in wetter["decision"]
+
+
+def test_traces_have_one_length_and_rise_in_time_and_weight(faster):
+    trace = faster["trace"]
+    lengths = {len(column) for column in trace.values()}
+    assert len(lengths) == 1
+    assert lengths.pop() <= 240
+    assert trace["elapsed"] == sorted(trace["elapsed"])
+    assert trace["discharged"] == sorted(trace["discharged"])
+    assert trace["moisture"][-1] == pytest.approx(faster["moisture"]["after"])
+
+
+def test_the_first_fill_leaves_wet_and_a_hold_makes_its_mean_right(filled):
+    unheld, held = filled["without_hold"], filled["in_column"]
+    assert unheld["wet"] > held["wet"] > 0.0
+    assert held["dry"] > 0.0
+    # The mean of the whole fill is on target, so what is wet and what is dry weigh the same.
+    wet, dry = held["wet"] * held["wet_by"], held["dry"] * held["dry_by"]
+    assert wet == pytest.approx(dry, rel=0.12)
+    assert filled["hold"] > 10
+    assert held["hottest_kernel"] > unheld["hottest_kernel"]
+
+
+def test_the_first_fill_warns_of_heat_on_standing_grain(filled):
+    assert {"fire-column", "follow-manual", "under-drying"} <= {
+        caution["code"] for caution in filled["cautions"]
+    }
+    assert any("manual allows heat on standing grain" in note for note in filled["notes"])
+
+
+def test_no_more_than_the_column_holds_leaves_wet_at_first(filled):
+    dry_matter = filled["rate"] * 0.845 * filled["transit_time"]
+    assert filled["without_hold"]["wet"] * 0.845 <= dry_matter * 1.0001
+
+
+def test_a_hold_of_your_own_is_followed(client, filled):
+    answer = ask(client, start="first-fill", hold=10)
+    assert answer["hold"] == 10
+    assert answer["in_column"]["wet"] > filled["in_column"]["wet"]
+
+
+def test_both_unit_systems_tell_the_same(client, wetter):
+    us = ask(client, in_us_units(METRIC), step={"moisture": 23.5})
+    assert us["moisture"]["after"] == pytest.approx(wetter["moisture"]["after"], rel=1e-6)
+    mass = us["off_target"]["wet"] * BUSHEL / 1000.0
+    assert mass == pytest.approx(wetter["off_target"]["wet"], rel=1e-6)
+
+
+def test_hotter_plenums_dry_more(client):
+    answer = ask(client, step={"plenum_temperatures": [105, 92, 79]})
+    assert answer["moisture"]["after"] < 15.2
+    assert "Speed up to about" in answer["decision"]
+
+
+def test_a_change_that_does_nothing_says_leave_it(client):
+    answer = ask(client, step={"moisture": 22})
+    assert "hardly moves" in answer["decision"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [
+        ({}, "/step"),
+        ({"step": {}}, "/step"),
+        ({"start": "first-fill", "step": {"moisture": 23}}, "/step"),
+        ({"step": {"moisture": 23}, "hold": 20}, "/hold"),
+        ({"step": {"plenum_temperatures": [90]}}, "/step/plenum_temperatures"),
+    ],
+)
+def test_a_request_that_contradicts_itself_is_refused(client, changes, pointer):
+    assert ask(client, status=422, **changes)["errors"][0]["pointer"] == pointer
+
+
+def test_a_target_out_of_reach_gives_no_trace(client):
+    cold = with_zones(METRIC, plenum_temperature=20)
+    answer = ask(client, cold, target_moisture=6, start="first-fill")
+    assert answer["verdict"] == "out-of-reach"
+    assert "trace" not in answer
+
+
+def test_a_column_that_does_not_settle_gives_no_number(client, monkeypatch):
+    def stuck(*_args, **_kwargs):
+        raise NotConverged("a step of the column", (-1.0, 1.0), 2.0)
+
+    monkeypatch.setattr(column_response, "respond", stuck)
+    answer = ask(client, step={"moisture": 23})
+    assert answer["verdict"] == "not-converged"
+    assert not {"trace", "moisture", "off_target"} & set(answer)
+
+
+@pytest.mark.parametrize("changes", [{"step": {"moisture": 23}}, {"start": "first-fill"}])
+def test_the_response_can_be_looked_at(client, changes):
+    answer = client.post(PATH, json=METRIC | changes, headers={"accept": "image/svg+xml"})
+    assert answer.status_code == 200
+    assert b"one transit" in answer.content
