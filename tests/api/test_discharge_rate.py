@@ -278,3 +278,28 @@ def test_the_same_request_gives_the_same_bytes(client):
         client.post("/v1/discharge-rate", content=body, headers=headers) for _ in range(2)
     )
     assert first.content == second.content
+
+
+@pytest.mark.parametrize(
+    ("grain", "moisture", "plenum", "said"),
+    [
+        # Hellevang, North Dakota State University: hard red spring wheat at 20 % up to 140 degF.
+        ("wheat-hard-red-spring", 20.0, 180.0, "run from"),
+        ("barley", 18.0, 200.0, "run from"),
+        ("rough-rice-long", 20.0, 180.0, "above the highest published"),
+    ],
+)
+def test_a_plenum_hotter_than_some_use_allows_is_never_passed_over(
+    client, grain, moisture, plenum, said
+):
+    zones = [{"role": "heated", "hold_up": 500, "plenum_temperature": plenum}]
+    body = {
+        "units": "us",
+        "grain": grain,
+        "moisture": moisture,
+        "target_moisture": 13.5,
+        "ambient_temperature": 45,
+        "dryer": {"kind": "mixed-flow", "zones": zones},
+    }
+    answer = client.post("/v1/discharge-rate", json=body).json()
+    assert any(said in note and "limit" in note for note in answer["notes"])

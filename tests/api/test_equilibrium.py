@@ -231,3 +231,16 @@ def test_every_kind_of_grain_answers_with_its_default(client, grain):
     assert 5 < answer["grain_moisture"]["moisture"] < 15
     if grain in {"popcorn", "rapeseed"}:
         assert "Only one set" in " ".join(answer["notes"])
+
+
+def test_air_that_would_frost_is_given_its_frost_point(client):
+    body = {"units": "us", "grain": "soybean", "temperature": 70, "moisture": 5}
+    answer = client.post("/v1/equilibrium-moisture", json=body).json()
+    assert answer["grain_air"]["dew_point"] < 32.0
+    assert "frost point" in answer["decision"]
+
+
+def test_sets_that_agree_are_said_to_agree(client):
+    body = {"units": "us", "grain": "corn-yellow-dent", "temperature": 200, "relative_humidity": 0}
+    answer = client.post("/v1/equilibrium-moisture", json=body).json()
+    assert "published sets all say 0.0%" in answer["decision"]

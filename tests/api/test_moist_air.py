@@ -261,3 +261,18 @@ def test_many_rows_are_answered_in_order(client):
     )
     assert answer["rows_answered"] == len(dry)
     assert answer["columns"]["dry_bulb"] == pytest.approx(dry, abs=1e-6)
+
+
+@pytest.mark.parametrize("dry_bulb", [-12.0, 3.7, 10.0, 33.0, 71.0])
+@pytest.mark.parametrize(
+    "pair",
+    [("wet_bulb", "humidity_ratio"), ("dry_bulb", "humidity_ratio"), ("wet_bulb", "dew_point")],
+)
+def test_saturated_air_comes_back_from_its_own_written_digits(client, dry_bulb, pair):
+    base = {"units": "metric", "pressure": 95_000}
+    first = client.post(
+        "/v1/moist-air", json=base | {"dry_bulb": dry_bulb, "relative_humidity": 100}
+    ).json()["air"]
+    again = client.post("/v1/moist-air", json=base | {name: first[name] for name in pair})
+    assert again.status_code == 200, again.text
+    assert again.json()["air"]["dry_bulb"] == pytest.approx(dry_bulb, abs=1e-5)

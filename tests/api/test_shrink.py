@@ -21,7 +21,7 @@ def test_1000_lb_from_25_5_to_15_5_leave_876_7_lb_as_nch_61_says(client):
     answer = ask(client, weight=1000, moisture=25.5)
     assert answer["totals"]["final_weight"] == pytest.approx(876.7, abs=0.05)
     assert answer["totals"]["total_shrink"] == pytest.approx(12.33, abs=0.005)
-    assert answer["decision"].startswith("1,000 lb come to 877 lb (15.7 bu) at 15.5%")
+    assert answer["decision"].startswith("1,000 lb come to 876.7 lb (15.7 bu) at 15.5%")
 
 
 def test_both_unit_systems_tell_the_same(client):
@@ -222,3 +222,43 @@ def test_the_same_request_gives_the_same_bytes(client):
     headers = {"content-type": "application/json"}
     first, second = (client.post("/v1/shrink", content=body, headers=headers) for _ in range(2))
     assert first.content == second.content
+
+
+def _said(client, **load):
+    body = {"units": "us", "grain": "corn-yellow-dent", "final_moisture": 15.5} | load
+    return client.post("/v1/shrink", json=body).json()["decision"]
+
+
+def test_water_and_handling_are_told_apart_and_an_assumed_loss_is_called_assumed(client):
+    # 1,000 lb from 25 to 15.5 %: 1000 (25 - 15.5) / 84.5 = 112.4 lb of water.
+    assert "112.4 lb of water goes and 5 lb in handling, which is assumed." in _said(
+        client, weight=1000, moisture=25
+    )
+    assert "handling" not in _said(client, weight=1000, moisture=25, handling_loss=0)
+
+
+def test_a_light_weight_is_said_to_a_tenth(client):
+    # 56 lb at 15.5 % hold 47.32 lb of dry matter: 63.1 lb at 25 %.
+    said = _said(client, wanted_weight=56, moisture=25, handling_loss=0)
+    assert "you need 63.1 lb" in said
+
+
+def test_grain_drier_than_wanted_is_not_said_to_grow(client):
+    # 1,000 lb at 14 % hold 860 lb of dry matter: 1,017.8 lb at 15.5 %.
+    buyer = {"name": "A", "shrink_factor": 1.3}
+    said = _said(client, weight=1000, moisture=14, price=4, buyers=[buyer])
+    assert "already drier than 15.5% wet basis" in said
+    assert "would weigh 1,017.8 lb" in said
+    assert "really loses" not in said
+
+
+def test_a_buyer_who_takes_the_true_shrink_is_said_to(client):
+    # 100/84.5 percent a point is the exact factor at 15.5 %.
+    buyer = {"name": "A", "shrink_factor": 100 / 84.5}
+    said = _said(client, weight=1000, moisture=20, handling_loss=0, buyers=[buyer])
+    assert said.endswith("A takes what the grain really loses.")
+
+
+def test_one_good_load_among_bad_ones_is_one_load(client):
+    rows = [{"weight": 5000, "moisture": 20}, {"weight": 5000}]
+    assert "5,000 lb in 1 load come" in _said(client, loads=rows)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from outfeed.dryer.assume import Assumption
 from outfeed.dryer.metering import Metering
 from outfeed.dryer.opening import Opening
 from outfeed.dryer.reach import Reach
 from outfeed.grains import TemperatureLimit, load_grain
-from outfeed.grains.limits import most_permissive, temperature_limits
+from outfeed.grains.limits import most_permissive, strictest, temperature_limits
 from outfeed.grains.vocabulary import DRYER_TYPES
 from outfeed_api.models import LONGEST_TEXT, Assumed
 from outfeed_api.routes.discharge_input import Setup
@@ -221,15 +223,9 @@ def passed_limit(request: DischargeRateRequest) -> TemperatureLimit | None:
     TemperatureLimit or None
         None where no limit is published or none is passed.
     """
-    kind = request.dryer.kind
-    known = kind if kind in DRYER_TYPES else "continuous-flow"
-    limits = temperature_limits(load_grain(request.grain), dryer_type=known)
-    limit = most_permissive(limits)
-    hottest = max(
-        (zone.plenum_temperature for zone in request.dryer.zones if zone.plenum_temperature),
-        default=0.0,
-    )
-    return limit if limit is not None and hottest > limit.high + PLENUM_HOLDS else None
+    limit = most_permissive(_limits(request))
+    passed = limit is not None and _hottest(request) > limit.high + PLENUM_HOLDS
+    return limit if passed else None
 
 
 def limit_notes(request: DischargeRateRequest, limit: TemperatureLimit | None) -> list[str]:
@@ -245,12 +241,44 @@ def limit_notes(request: DischargeRateRequest, limit: TemperatureLimit | None) -
     Returns
     -------
     list of str
-        One sentence, or none.
+        One sentence: on the highest limit where that is passed, else on the strictest; or none.
     """
     if limit is None:
-        return []
+        return _stricter_note(request)
     most = say(limit.high, "temperature", request.units, decimals=0)
     return [
         f"Your hottest plenum is above the highest published drying-air limit for this grain and "
         f"kind of dryer, {most} ({limit.source})."[:LONGEST_TEXT]
     ]
+
+
+def _stricter_note(request: DischargeRateRequest) -> list[str]:
+    """That the hottest plenum lies above what is published for some use of the grain."""
+    limits = _limits(request)
+    least, most = strictest(limits), most_permissive(limits)
+    if least is None or most is None or _hottest(request) <= least.low + PLENUM_HOLDS:
+        return []
+    low, high, now = (
+        say(value, "temperature", request.units, decimals=0)
+        for value in (least.low, most.high, _hottest(request))
+    )
+    uses = f" ({' or '.join(least.end_uses)})" if least.end_uses else ""
+    text = (
+        f"Published drying-air limits for this grain and kind of dryer run from {low}{uses} to "
+        f"{high}, by use and source. Your hottest plenum, {now}, lies between: look up the limit "
+        "for your use in the catalogue."
+    )
+    return [text]
+
+
+def _limits(request: DischargeRateRequest) -> tuple[TemperatureLimit, ...]:
+    kind = request.dryer.kind
+    known = kind if kind in DRYER_TYPES else "continuous-flow"
+    return temperature_limits(
+        load_grain(request.grain), dryer_type=known, moisture_wb=request.moisture
+    )
+
+
+def _hottest(request: DischargeRateRequest) -> float:
+    given = (zone.plenum_temperature for zone in request.dryer.zones)
+    return max((warm for warm in given if warm is not None), default=-math.inf)

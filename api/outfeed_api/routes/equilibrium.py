@@ -14,6 +14,7 @@ from outfeed.grains import Grain, load_grain
 from outfeed.isotherm_spread import humidity_band, moisture_band
 from outfeed.limits import MOISTURE_WB, Range
 from outfeed.methods import MethodUse, use
+from outfeed.moist_air import FREEZING_POINT
 from outfeed.moisture import dry_basis, wet_basis
 from outfeed.sorption import (
     FITTED_HUMIDITY,
@@ -142,7 +143,8 @@ def _to_grain(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> 
     decision = f"{grain.name} left in air of {air} tends to {_percent(moisture, units)} moisture"
     if band is not None and band.sets > 1:
         low, high = _percent(band.low, units), _percent(band.high, units)
-        decision += f"; the {band.sets} published sets say {low} to {high}"
+        span = f"say {low} to {high}" if low != high else f"all say {low}"
+        decision += f"; the {band.sets} published sets {span}"
     outside = bool(extrapolates(warm, humid))
     return EquilibriumAnswer(
         decision=decision + ".",
@@ -168,12 +170,13 @@ def _to_air(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> Eq
     except OutOfRange as error:
         raise _refusal(error, request.units) from error
     humid, units = float(air.relative_humidity), request.units
+    point = "frost point" if air.dew_point < FREEZING_POINT else "dew point"
     kernels = f"{grain.name[:1].lower()}{grain.name[1:]} at {_percent(moisture, units)} moisture"
     outside = bool(extrapolates(warm, humid))
     return EquilibriumAnswer(
         decision=(
             f"Air between kernels of {kernels} and {_warm(warm, units)} comes to "
-            f"{_percent(humid, units)} relative humidity, dew point "
+            f"{_percent(humid, units)} relative humidity, {point} "
             f"{_warm(float(air.dew_point), units)}. Drier air at that temperature dries the grain, "
             "wetter air wets it."
         ),

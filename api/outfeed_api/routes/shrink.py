@@ -38,11 +38,12 @@ from outfeed_api.routes.shrink_models import (
     ShrinkRequest,
 )
 from outfeed_api.rows import RefusedRow
-from outfeed_api.units import say
+from outfeed_api.units import QUANTITIES, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["air and grain"])
 
 USUAL_ENERGY = SPECIFIC_ENERGY["cross-flow"]
+FINE_UP_TO = 1000.0  # lb or kg; weights of so light a load are said to a tenth
 
 
 @router.post(
@@ -268,22 +269,45 @@ def _decision(
     if not covered:
         return "None of the loads can be answered; see what is wrong with each."
     target = say(final, "moisture", request.units, decimals=1)
-    wet, dry = (_weight(request, w) for w in (totals.wet_weight, totals.final_weight))
+    whole = totals.wet_weight
+    wet, dry = (_weight(request, w, whole) for w in (whole, totals.final_weight))
     grain = say(
         totals.final_weight, "grain", request.units, bushel_weight=request.kg_per_bushel, decimals=1
     )
     if request.wanted_weight is not None:
         text = f"To get {dry} ({grain}) at {target} you need {wet} of the wet grain."
+    elif covered + refused == 1 and totals.water_removed < 0.0:
+        text = (
+            f"{wet} is already drier than {target}: its dry matter would weigh {dry} ({grain}) "
+            "there, but nothing is dried."
+        )
     else:
-        of = "" if covered + refused == 1 else f" in {covered:,} loads"
+        loads = f" in {covered:,} {'load' if covered == 1 else 'loads'}"
+        of = "" if covered + refused == 1 else loads
         text = f"{wet}{of} come to {dry} ({grain}) at {target}."
+    text += _parts_lost(request, totals)
     if refused:
         text += f" {refused:,} could not be answered; see the rows."
     return (text + _about_buyers(request, buyers))[:LONGEST_TEXT]
 
 
-def _weight(request: ShrinkRequest, weight: float) -> str:
-    return say(weight, "mass", request.units, decimals=0)
+def _parts_lost(request: ShrinkRequest, totals: ShrinkFigures) -> str:
+    """Water and handling apart; the loss in handling is often not the caller's own figure."""
+    if totals.water_removed < 0.0 or totals.handling_lost <= 0.0:
+        return ""
+    water, lost = (
+        _weight(request, w, totals.wet_weight) for w in (totals.water_removed, totals.handling_lost)
+    )
+    assumed = ", which is assumed" if request.handling_loss is None else ""
+    return f" {water} of water goes and {lost} in handling{assumed}."
+
+
+def _weight(request: ShrinkRequest, weight: float, whole: float) -> str:
+    """A weight, to a tenth where the whole load is so light that it still matters."""
+    unit = QUANTITIES["mass"].unit(request.units)
+    shown = round(unit.from_si(weight, math.nan), 1)
+    fine = unit.from_si(whole, math.nan) <= FINE_UP_TO and not shown.is_integer()
+    return say(weight, "mass", request.units, decimals=1 if fine else 0)
 
 
 def _about_buyers(request: ShrinkRequest, buyers: list[BuyerFigures]) -> str:
@@ -291,14 +315,23 @@ def _about_buyers(request: ShrinkRequest, buyers: list[BuyerFigures]) -> str:
     if not buyers:
         return ""
     best = max(buyers, key=lambda b: b.paid if b.paid is not None else b.paid_weight)
-    weight = _weight(request, abs(best.weight_gap))
-    side = "more" if best.weight_gap >= 0.0 else "less"
-    who = f"{best.buyer} takes" if len(buyers) == 1 else f"{best.buyer} pays most; it takes"
-    text = f" {who} {weight} {side} than the grain really loses"
+    text = f" {best.buyer} {'' if len(buyers) == 1 else 'pays most; it '}{_deed(request, best)}"
     if best.gap is None or best.paid is None:
         return text + "."
     side = "short of" if best.gap >= 0.0 else "above"
     return f"{text} and pays {best.paid:,.2f}, {abs(best.gap):,.2f} {side} its true value."
+
+
+def _deed(request: ShrinkRequest, buyer: BuyerFigures) -> str:
+    """What a buyer does with the weight."""
+    gap = _weight(request, abs(buyer.weight_gap), buyer.paid_weight)
+    if buyer.true_shrink < 0.0:
+        paid = _weight(request, buyer.paid_weight, buyer.paid_weight)
+        return f"weighs it in at {paid}, {gap} under its weight at the final moisture,"
+    if float(gap.split(" ")[0].replace(",", "")) == 0.0:
+        return "takes what the grain really loses"
+    side = "more" if buyer.weight_gap >= 0.0 else "less"
+    return f"takes {gap} {side} than the grain really loses"
 
 
 def _notes(

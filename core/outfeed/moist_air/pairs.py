@@ -47,7 +47,9 @@ __all__ = [
 WET_BULB = Range("wet-bulb temperature", -45.0, 150.0, "degC", DRY_BULB.source)
 DEW_POINT = Range("dew point", -100.0, 150.0, "degC", "range of the Hyland-Wexler equations")
 
-_ROUNDING = 1e-9  # relative; two quantities of one state may disagree by this before it is refused
+_ROUNDING = (
+    2e-8  # relative; what two quantities of one state written in nine digits may disagree by
+)
 
 
 class ImpossibleAir(Inconsistent):
