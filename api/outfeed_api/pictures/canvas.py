@@ -52,6 +52,7 @@ DOTS = 110  # per inch, in PNG
 BODY, SMALL, TITLE, HEADLINE = 12.5, 11.0, 13.0, 18.0  # pt
 LINE, THIN = 2.2, 1.2  # pt
 BAND = 0.18  # opacity of a band
+GRID = 4  # decimals of a panel's place on the page
 CHARACTERS = 106  # of the decision in one line
 HEADLINE_LINE, BODY_LINE = 0.34, 0.25  # in, line heights above the panels
 
@@ -246,6 +247,7 @@ def render(page: Sheet, media_type: str) -> bytes:
     """
     buffer = io.BytesIO()
     with _ONE_AT_A_TIME:
+        _settle(page)
         if media_type == SVG:
             from matplotlib.backends.backend_svg import FigureCanvasSVG
 
@@ -257,10 +259,23 @@ def render(page: Sheet, media_type: str) -> bytes:
             return buffer.getvalue().replace(f"'{FONT}'".encode(), FONTS_OF_A_READER.encode())
         from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-        page.figure.set_dpi(DOTS)
         plain = {"Software": None, "Title": page.title, "Description": page.decision}
         FigureCanvasAgg(page.figure).print_png(buffer, metadata=plain)  # type: ignore[no-untyped-call]
         return buffer.getvalue()
+
+
+def _settle(page: Sheet) -> None:
+    """Lay the panels out once and put them on a grid, so that the solver's last digits are lost."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    figure = page.figure
+    figure.set_dpi(DOTS)
+    FigureCanvasAgg(figure)
+    figure.draw_without_rendering()
+    figure.set_layout_engine("none")
+    for panel in page.axes.values():
+        left, bottom, width, height = (round(end, GRID) for end in panel.get_position().bounds)
+        panel.set_position((left, bottom, width, height))
 
 
 Draw = Callable[[Any, Any, str], bytes]
