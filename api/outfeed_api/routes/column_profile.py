@@ -146,8 +146,19 @@ class ColumnProfileAnswer(Answer):
     )
 
 
-def _refuse_endless(dryer: Dryer) -> None:
-    """A bed so tall or so finely divided that no dryer has it, and no answer would come in time."""
+def refuse_endless(dryer: Dryer) -> None:
+    """Refuse a bed so tall or so finely divided that no dryer has it.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        As described.
+
+    Raises
+    ------
+    ProblemError
+        Its cross-section or half pitch cannot be meant.
+    """
     height = sum(dryer.heights)
     if height > TALLEST[dryer.kind]:
         detail = (
@@ -172,7 +183,7 @@ class Column:
 def column_of(request: ColumnRequest) -> Column:
     """Machine and formulas of a request; refuses one without rate and target."""
     machine = machine_of(request, expected_outlet(request))
-    _refuse_endless(machine.dryer)
+    refuse_endless(machine.dryer)
     if request.dryer.fuel == "electricity":
         zones = tuple(replace(zone, burner="indirect") for zone in machine.dryer.zones)
         machine = replace(machine, dryer=replace(machine.dryer, zones=zones))

@@ -288,8 +288,8 @@ def _step(request: ColumnResponseRequest, column: Column) -> ColumnResponseAnswe
         transit_time=machine.dryer.hold_up_dry_matter / after,
         moisture=_moved(moved),
         column=_column_moved(run),
-        off_target=_off(run, target, band),
-        in_column=_off(_leaving(run, machine.dryer.hold_up_dry_matter), target, band),
+        off_target=off_grain(run, target, band),
+        in_column=off_grain(leaving(run, machine.dryer.hold_up_dry_matter), target, band),
         rate_for_target=None if again is None else again / (1.0 - target),
         trace=_trace(run, target),
         assumed=assumed_of(request, column, use=False),
@@ -377,8 +377,8 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
         start = [Change(hold, dry_matter_rate=rate)]
         run = respond(*where, 0.0, start, max(follow, hold + 60.0), model=model, fresh=True)
     hold_up = machine.dryer.hold_up_dry_matter
-    unheld = _off(_leaving(plain, hold_up), target, band)
-    held = _off(_leaving(run, hold_up), target, band)
+    unheld = off_grain(leaving(plain, hold_up), target, band)
+    held = off_grain(leaving(run, hold_up), target, band)
     return ColumnResponseAnswer(
         decision=_fill_decision(request, target, unheld, held, hold),
         units=request.units,
@@ -386,7 +386,7 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
         target=target,
         rate=rate / (1.0 - target),
         transit_time=transit,
-        off_target=_off(run, target, band),
+        off_target=off_grain(run, target, band),
         in_column=held,
         without_hold=unheld,
         hold=hold,
@@ -400,7 +400,7 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
     )
 
 
-def _leaving(run: Response, mass: float) -> Response:
+def leaving(run: Response, mass: float) -> Response:
     """The trace until the first `mass` of dry matter has left."""
     rows = run.discharged <= mass * (1.0 + 1e-9)
     return Response(
@@ -414,7 +414,8 @@ def _leaving(run: Response, mass: float) -> Response:
     )
 
 
-def _off(run: Response, target: float, band: float) -> OffTargetGrain:
+def off_grain(run: Response, target: float, band: float) -> OffTargetGrain:
+    """Grain of a trace that leaves outside a band about the target."""
     found: OffTarget = off_target(run, target, band)
     return OffTargetGrain(
         wet=found.wet / (1.0 - target),

@@ -1,0 +1,189 @@
+"""What is asked and answered about a start."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
+from outfeed_api.measures import Measure
+from outfeed_api.models import LONGEST_NAME, LONGEST_TEXT, MOST_ENTRIES, Answer, Part
+from outfeed_api.routes.column_models import (
+    Degrees,
+    EndUse,
+    GrainMoisture,
+    HumidityBand,
+    TemperatureBand,
+)
+from outfeed_api.routes.discharge_models import (
+    EnergyBand,
+    HoursBand,
+    MeteringFigures,
+    RateBand,
+)
+from outfeed_api.routes.dryer_models import (
+    MOST_ZONES,
+    DryerRequest,
+    FuelId,
+    GivenRate,
+    MeteringPoint,
+    RateBasis,
+)
+
+FINAL = Range("temperature of stored grain", -40.0, 60.0, "degC", SENSIBLE)
+CoolingWay = Literal["steep-then-cool", "cool-in-storage", "cool-in-dryer"]
+
+
+class StartPlanRequest(DryerRequest):
+    """A dryer about to start. Plenum temperatures may be left out: the plan sets them.
+
+    One that is given is a wish, kept as far as the limits allow.
+    """
+
+    target_moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)] = Field(
+        description="Moisture wanted in the end, after any later cooling."
+    )
+    end_use: EndUse | None = Field(
+        None, description="What the grain is for; decides which temperature limits speak."
+    )
+    limit_source: str | None = Field(
+        None,
+        description="Key of the one source whose limits to follow, as in `source_key` of "
+        "`GET /v1/grains/{grain}/temperature-limits`.",
+        max_length=LONGEST_NAME,
+        examples=["ndsu-dryer-limits"],
+    )
+    jurisdiction: str | None = Field(
+        None,
+        description="Country whose limits to follow, as the catalogue spells it.",
+        max_length=LONGEST_NAME,
+        examples=["United States", "Canada"],
+    )
+    kernel_limit: (
+        Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=60.0)] | None
+    ) = Field(None, description="Temperature that no kernel may pass, of your own.")
+    cooling: CoolingWay | None = Field(
+        None, description="How the grain is cooled after the dryer; none counted if left out."
+    )
+    final_temperature: Annotated[float, Measure("temperature", FINAL, example=10.0)] | None = Field(
+        None, description="Grain after that cooling; the outside air's if left out."
+    )
+    fill_rate: GivenRate | None = Field(
+        None, description="Rate at which wet grain can be filled in."
+    )
+    rate_basis: RateBasis = Field(
+        "dry", description="What the metering points count: `dry` grain leaving or `wet` going in."
+    )
+    metering_points: list[MeteringPoint] | None = Field(
+        None,
+        description="Settings of the metering drive with the rates they gave.",
+        min_length=1,
+        max_length=200,
+    )
+
+
+class PlannedLevel(Part):
+    """One heated level of the plan."""
+
+    zone: str = Field(description="The zone.", max_length=LONGEST_NAME)
+    plenum_temperature: Degrees = Field(description="What to set.")
+    moisture: GrainMoisture = Field(description="Grain that enters the level.")
+    ceiling: Degrees | None = Field(None, description="What the ruling limit allows here.")
+    ruling: str | None = Field(
+        None, description="The limit that ruled, with its source.", max_length=LONGEST_TEXT
+    )
+    others: list[Annotated[str, Field(max_length=LONGEST_TEXT)]] = Field(
+        description="What other sources say.", max_length=MOST_ENTRIES
+    )
+    lowered: bool = Field(description="Whether your own wish was above the limit.")
+    exhaust_temperature: TemperatureBand = Field(description="Expected exhaust.")
+    exhaust_relative_humidity: HumidityBand = Field(description="Expected exhaust.")
+
+
+class FirstFill(Part):
+    """What the first, still wet, filling of the column does."""
+
+    weight: Annotated[float, Measure("grain", example=60_000.0)] = Field(
+        description="Wet grain that fills the column, at its inlet moisture."
+    )
+    fill_time: Annotated[float, Measure("minutes", example=3600.0)] | None = Field(
+        None, description="Time to fill it at your filling rate."
+    )
+    wet: Annotated[float, Measure("grain", example=50_000.0)] = Field(
+        description="What leaves wet if the discharge starts with the burners."
+    )
+    wet_by: Annotated[float, Measure("points", example=0.04)] = Field(
+        description="How far above the target it is on average."
+    )
+    hold: Annotated[float, Measure("minutes", example=3900.0)] | None = Field(
+        None, description="Hold that brings its mean to the target, where one does."
+    )
+    held_kernel: Degrees | None = Field(None, description="Hottest kernel in that hold.")
+    advice: Literal["no-hold-needed", "hold-if-the-manual-allows", "divert"] = Field(
+        description="`divert`: send the wet grain back, or keep it apart."
+    )
+
+
+class Expiry(Part):
+    """What would make the plan stop being valid."""
+
+    change: str = Field(description="The change.", max_length=LONGEST_TEXT)
+    effect: str = Field(description="What it would do.", max_length=LONGEST_TEXT)
+
+
+class PlanFuel(Part):
+    """What the burners take at the planned rate, higher heating value."""
+
+    fuel: FuelId = Field(description="What is burned.")
+    heat: Annotated[float, Measure("heat-rate", example=2e6)] = Field(description="Heat an hour.")
+    liquid: Annotated[float, Measure("liquid-rate", example=8e-5)] | None = Field(
+        None, description="Liquid fuel an hour."
+    )
+    gas: Annotated[float, Measure("gas-rate", example=0.05)] | None = Field(
+        None, description="Gas an hour."
+    )
+    heat_per_water: EnergyBand = Field(
+        description="Heat over water removed. Walls and losses are left out: it reads low."
+    )
+
+
+class PlanFigures(Part):
+    """The plan in figures."""
+
+    levels: list[PlannedLevel] = Field(
+        description="Heated levels from the top.", max_length=MOST_ZONES
+    )
+    discharge_rate: RateBand = Field(description="Opening rate, dry grain leaving.")
+    intake_rate: RateBand = Field(description="The same as wet grain going in.")
+    metering: MeteringFigures | None = Field(None, description="The setting to dial.")
+    aim: GrainMoisture = Field(description="Moisture to aim for at the discharge.")
+    cooling_credit: Annotated[float, Measure("points", example=0.005)] | None = Field(
+        None, description="What the later cooling takes off."
+    )
+    transit_time: HoursBand = Field(description="From top to discharge.")
+    settling_wait: HoursBand = Field(description="How long to wait before judging a change.")
+    column_temperature: TemperatureBand = Field(
+        description="What the column sensors should read once settled."
+    )
+    discharge_temperature: TemperatureBand = Field(description="Grain at the discharge.")
+    hottest_kernel: TemperatureBand = Field(description="Hottest grain in the column.")
+    fuel: PlanFuel = Field(description="What the burners take.")
+    first_fill: FirstFill = Field(description="What the first filling does.")
+
+
+class StartPlanAnswer(Answer):
+    """The start plan, or why there is none."""
+
+    verdict: Literal["planned", "out-of-reach", "nothing-to-dry", "not-converged"] = Field(
+        description="Whether the plan stands; without `planned` there is none."
+    )
+    figures: PlanFigures | None = Field(None, description="The plan in figures.")
+    steps: list[Annotated[str, Field(max_length=LONGEST_TEXT)]] = Field(
+        default_factory=list, description="Check list, in order.", max_length=30
+    )
+    valid_until: list[Expiry] = Field(
+        default_factory=list,
+        description="What would make the plan stop being valid.",
+        max_length=20,
+    )

@@ -1,0 +1,373 @@
+"""The start plan: what to set before the first grain moves, and what to expect."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+from fastapi import APIRouter
+
+from outfeed import NotConverged
+from outfeed.cooling import CREDIT, discharge_moisture_for
+from outfeed.dryer.assume import assumed_burner_efficiency
+from outfeed.dryer.doubt import Banded, meeting
+from outfeed.dryer.inverse import OutOfReach, Sensitivity, sensitivities
+from outfeed.dryer.metering import METERING, Metering, metering_setting
+from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, plan_plenums
+from outfeed.dryer.reach import reach_of
+from outfeed.dryer.transient import Change, hold_for_moisture, respond
+from outfeed.fuel import EIA_HEAT, load_fuel
+from outfeed.grains import load_grain
+from outfeed.methods import COMMON_PRACTICE, MethodUse
+from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
+from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.column_figures import (
+    burner_assumed,
+    ends,
+    limit_with_source,
+    temperature_band,
+    total_fuel,
+    zone_columns,
+)
+from outfeed_api.routes.column_input import Formulas, column_methods, formulas_of
+from outfeed_api.routes.column_models import HumidityBand
+from outfeed_api.routes.column_profile import (
+    USUAL_USE,
+    Column,
+    refuse_endless,
+    shared_notes,
+)
+from outfeed_api.routes.column_response import USUAL_BAND, leaving, off_grain
+from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, MeteringFigures, RateBand
+from outfeed_api.routes.dryer_input import Machine, machine_of
+from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
+from outfeed_api.routes.start_models import (
+    FirstFill,
+    PlanFigures,
+    PlanFuel,
+    PlannedLevel,
+    StartPlanAnswer,
+    StartPlanRequest,
+)
+from outfeed_api.routes.start_words import decision, notes_of, steps_of, valid_until
+
+router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
+
+PLACEHOLDER_RISE = 40.0  # K; stands in for a plenum until the plan has set it
+SENSORS_ASSUMED = (0.5,)
+DIALS = {"us": (-160.0 / 9.0, 5.0 / 9.0), "metric": (0.0, 1.0)}  # a degree of the reader's own
+LONGEST_HOLD_TRANSITS = 1.5
+AIM_ROUNDS = 2
+COOLER_BY = 1.0  # K; less cooling than this takes off nothing
+
+
+@router.post(
+    "/start-plan",
+    summary="What to set before a start, and what to expect",
+    operation_id="start_plan",
+    response_model_exclude_none=True,
+)
+@computes(heavy=True)
+def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
+    """Plenums level by level, opening rate, first fill, waits, what to expect, and a check list.
+
+    Plenums are hottest where the grain is wettest and inside the published limit for the grain,
+    use, dryer and moisture of each level; the plan says which limit ruled and what others say.
+    """
+    column, sensors_assumed = _column(request)
+    machine, model = column.machine, column.formulas.model
+    where = (machine.dryer, machine.conditions, machine.feed)
+    if request.target_moisture >= request.moisture:
+        return _without(request, column, "nothing-to-dry")
+    try:
+        plan, aim = _planned(request, column)
+        if reach_of(plan.dryer, *where[1:], aim).verdict != "within-reach":
+            return _without(request, column, "out-of-reach")
+        found = meeting(
+            plan.dryer, machine.conditions, machine.feed, aim, model,
+            assumptions=column.assumed, fit=column.formulas.fit,
+        )  # fmt: skip
+        rate = found.dry_matter_rate.value
+        felt = sensitivities(plan.dryer, *where[1:], rate, model=model)
+        fill = _first_fill(request, column, plan, aim, rate)
+    except OutOfReach:
+        return _without(request, column, "out-of-reach")
+    except NotConverged:
+        return _without(request, column, "not-converged")
+    return _answer(request, column, plan, found, felt, fill, aim, sensors_assumed=sensors_assumed)
+
+
+def _column(request: StartPlanRequest) -> tuple[Column, bool]:
+    """The machine, with stand-ins where the plan will set a plenum or no sensor is known."""
+    ambient = request.ambient_temperature
+    stand_in = max(ambient + PLACEHOLDER_RISE, PLACEHOLDER_RISE)
+    plenums = [
+        (zone.plenum_temperature or stand_in) if zone.role == "heated" else zone.plenum_temperature
+        for zone in request.dryer.zones
+    ]
+    machine = machine_of(request, min(request.target_moisture, request.moisture), plenums)
+    refuse_endless(machine.dryer)
+    dryer = machine.dryer
+    if request.dryer.fuel == "electricity":
+        dryer = replace(dryer, zones=tuple(replace(z, burner="indirect") for z in dryer.zones))
+    assumed = not any(zone.sensors for zone in dryer.zones)
+    if assumed:
+        last = max(index for index, zone in enumerate(dryer.zones) if zone.heated)
+        zones = tuple(
+            replace(zone, sensors=SENSORS_ASSUMED) if index == last else zone
+            for index, zone in enumerate(dryer.zones)
+        )
+        dryer = replace(dryer, zones=zones)
+    machine = replace(machine, dryer=dryer)
+    formulas: Formulas = formulas_of(request)
+    return Column(machine, formulas, (*machine.assumptions, *formulas.assumptions)), assumed
+
+
+def _planned(request: StartPlanRequest, column: Column) -> tuple[PlenumPlan, float]:
+    """Plenums, and the moisture to aim for given the later cooling."""
+    machine = column.machine
+    aim = request.target_moisture
+    authority = Authority(request.end_use or USUAL_USE, request.limit_source, request.jurisdiction)
+    for _ in range(AIM_ROUNDS if request.cooling else 1):
+        plan = plan_plenums(
+            machine.dryer, machine.conditions, machine.feed, aim, authority,
+            wished=[zone.plenum_temperature for zone in request.dryer.zones],
+            kernel_limit=request.kernel_limit,
+            dial=DIALS[request.units],
+            model=column.formulas.model,
+        )  # fmt: skip
+        if request.cooling is not None:
+            hot = float(plan.setting.profile.outlet_temperature)
+            aim = _aim(request, hot)
+    return plan, aim
+
+
+def _aim(request: StartPlanRequest, hot: float) -> float:
+    final = request.final_temperature
+    cold = request.ambient_temperature if final is None else final
+    if request.cooling is None or hot < cold + COOLER_BY:
+        return request.target_moisture
+    credit = discharge_moisture_for(
+        load_grain(request.grain), request.cooling, request.target_moisture, hot, cold
+    )
+    return min(float(credit.hot_moisture), request.moisture - 1e-3)
+
+
+def _first_fill(
+    request: StartPlanRequest, column: Column, plan: PlenumPlan, aim: float, rate: float
+) -> FirstFill:
+    machine, model = column.machine, column.formulas.model
+    where = (plan.dryer, machine.conditions, machine.feed)
+    hold_up = plan.dryer.hold_up_dry_matter
+    transit = hold_up / rate
+    plain = respond(*where, rate, [], transit, model=model, fresh=True)
+    off = off_grain(leaving(plain, hold_up), aim, USUAL_BAND)
+    hold = hold_for_moisture(
+        *where, rate, aim, model=model, longest=LONGEST_HOLD_TRANSITS * transit
+    )
+    kernel = None
+    if hold:
+        held = respond(
+            *where, 0.0, [Change(hold, dry_matter_rate=rate)], hold, model=model, fresh=True
+        )
+        kernel = float(np.max(held.hottest_kernel))
+    weight = hold_up / (1.0 - request.moisture)
+    return FirstFill(
+        weight=weight,
+        fill_time=None if request.fill_rate is None else weight / request.fill_rate,
+        wet=off.wet,
+        wet_by=off.wet_by,
+        hold=hold,
+        held_kernel=kernel,
+        advice=_fill_advice(request, hold, kernel),
+    )
+
+
+def _fill_advice(
+    request: StartPlanRequest, hold: float | None, kernel: float | None
+) -> Literal["no-hold-needed", "hold-if-the-manual-allows", "divert"]:
+    if hold == 0.0:
+        return "no-hold-needed"
+    limit = request.kernel_limit
+    if hold is None or (limit is not None and kernel is not None and kernel > limit):
+        return "divert"
+    return "hold-if-the-manual-allows"
+
+
+def _answer(
+    request: StartPlanRequest,
+    column: Column,
+    plan: PlenumPlan,
+    found: Banded,
+    felt: tuple[Sensitivity, ...],
+    fill: FirstFill,
+    aim: float,
+    *,
+    sensors_assumed: bool,
+) -> StartPlanAnswer:
+    dial = _dial(request, found, aim)
+    figures = _figures(request, plan, found, fill, aim, dial)
+    return StartPlanAnswer(
+        decision=decision(request, figures),
+        units=request.units,
+        verdict="planned",
+        figures=figures,
+        steps=steps_of(request, figures),
+        valid_until=valid_until(request, felt),
+        assumed=_assumed(request, column, sensors_assumed=sensors_assumed),
+        methods=methods_used(*_methods(request, column, found, dial)),
+        notes=[*notes_of(request, plan, figures), *shared_notes(column)],
+        cautions=cautions(
+            "follow-manual", *burner_cautions(request), "fire-trash", "entrapment",
+            "stress-cracks", "meter-uncertain",
+        ),
+    )  # fmt: skip
+
+
+def _figures(
+    request: StartPlanRequest,
+    plan: PlenumPlan,
+    found: Banded,
+    fill: FirstFill,
+    aim: float,
+    dial: Metering | None,
+) -> PlanFigures:
+    zones = zone_columns(found, plan.dryer, request.dryer)
+    heat = total_fuel(zones)
+    fuel, volume = request.dryer.fuel, heat / load_fuel(request.dryer.fuel).heat_content
+    column = found.column_temperature or found.hottest_kernel
+    return PlanFigures(
+        levels=[_level(request, level, plan, found) for level in plan.levels],
+        discharge_rate=RateBand(**ends(found.dry_matter_rate.scaled(1.0 / (1.0 - aim)))),
+        intake_rate=RateBand(**ends(found.dry_matter_rate.scaled(1.0 / (1.0 - request.moisture)))),
+        metering=None if dial is None else _dialled(dial),
+        aim=aim,
+        cooling_credit=None if request.cooling is None else aim - request.target_moisture,
+        transit_time=HoursBand(**ends(found.transit_time)),
+        settling_wait=HoursBand(**ends(found.transit_time)),
+        column_temperature=temperature_band(column),
+        discharge_temperature=temperature_band(found.outlet_temperature),
+        hottest_kernel=temperature_band(found.hottest_kernel),
+        fuel=PlanFuel(
+            fuel=fuel,
+            heat=heat,
+            liquid=volume if fuel in {"propane", "fuel-oil"} else None,
+            gas=volume if fuel == "natural-gas" else None,
+            heat_per_water=EnergyBand(**ends(found.heat_per_water)),
+        ),
+        first_fill=fill,
+    )
+
+
+def _level(
+    request: StartPlanRequest, level: Level, plan: PlenumPlan, found: Banded
+) -> PlannedLevel:
+    index = [zone.name for zone in plan.dryer.zones].index(level.zone)
+    ruling = level.ruling
+    return PlannedLevel(
+        zone=level.zone,
+        plenum_temperature=level.plenum_temperature,
+        moisture=level.moisture_wb,
+        ceiling=level.ceiling,
+        ruling=None if ruling is None else limit_with_source(ruling, request.units),
+        others=[limit_with_source(row, request.units) for row in level.others],
+        lowered=level.lowered,
+        exhaust_temperature=temperature_band(found.exhaust_temperature[index]),
+        exhaust_relative_humidity=HumidityBand(**ends(found.exhaust_relative_humidity[index])),
+    )
+
+
+def _dial(request: StartPlanRequest, found: Banded, aim: float) -> Metering | None:
+    if not request.metering_points:
+        return None
+    wet = request.rate_basis == "wet"
+    rate = found.dry_matter_rate.scaled(1.0 / (1.0 - (request.moisture if wet else aim)))
+    points = request.metering_points
+    return metering_setting(
+        rate, [point.setting for point in points], [point.rate for point in points]
+    )
+
+
+def _dialled(dial: Metering) -> MeteringFigures:
+    return MeteringFigures(
+        setting=dial.setting.value,
+        low=dial.setting.low,
+        high=dial.setting.high,
+        basis=dial.basis,
+        scatter=dial.spread,
+    )
+
+
+def _assumed(request: StartPlanRequest, column: Column, *, sensors_assumed: bool) -> list[Assumed]:
+    items = [*column.assumed, *column.machine.also_assumed]
+    if burner_assumed(request):
+        items.append(assumed_burner_efficiency())
+    entries = [assumed_quantity(item, column.machine.bulk_density) for item in items]
+    if sensors_assumed:
+        entries.append(
+            AssumedQuantity(
+                input="sensors",
+                quantity="ratio",
+                value=SENSORS_ASSUMED[0],
+                why="Where the column sensors sit was not given; the middle of the lowest heated "
+                "zone is taken.",
+                source=COMMON_PRACTICE,
+            )
+        )
+    if request.end_use is None:
+        entries.append(
+            Assumed(
+                input="end_use",
+                choice=USUAL_USE,
+                why="What the grain is for was not given; temperature limits depend on it.",
+                source=COMMON_PRACTICE,
+            )
+        )
+    return entries
+
+
+def _methods(
+    request: StartPlanRequest, column: Column, found: Banded, dial: Metering | None
+) -> list[MethodUse]:
+    grain = found.profile.grain_temperature
+    met = (float(np.min(grain)), float(np.max(found.profile.hottest)))
+    used = [
+        MethodUse(START_PLAN),
+        *column_methods(column.formulas.model, met),
+        MethodUse(EIA_HEAT),
+    ]
+    if request.cooling is not None:
+        used.append(MethodUse(CREDIT))
+    if dial is not None:
+        used.append(MethodUse(METERING))
+    return used
+
+
+NO_PLAN: dict[str, str] = {
+    "nothing-to-dry": "There is nothing to dry: the grain comes in at or below the target. Run it "
+    "through without heat, or cool it in the bin.",
+    "out-of-reach": "Inside the temperature limits this dryer does not reach the target at any "
+    "rate. Name another source of limits, or dry in two passes.",
+    "not-converged": "The column model did not settle for this dryer, so there is no plan to "
+    "trust. Check airflow and hold-up; the discharge rate from a quick balance may still answer.",
+}
+
+
+def _without(
+    request: StartPlanRequest,
+    column: Column,
+    verdict: Literal["out-of-reach", "nothing-to-dry", "not-converged"],
+) -> StartPlanAnswer:
+    machine: Machine = column.machine
+    return StartPlanAnswer(
+        decision=NO_PLAN[verdict],
+        units=request.units,
+        verdict=verdict,
+        assumed=[
+            assumed_quantity(item, machine.bulk_density)
+            for item in [*column.assumed, *machine.also_assumed]
+        ],
+        methods=methods_used(*column_methods(column.formulas.model, ())),
+        cautions=cautions("follow-manual"),
+    )

@@ -1,0 +1,280 @@
+"""The start plan in words: the decision, the check list, what ends it."""
+
+from __future__ import annotations
+
+from outfeed.dryer.inverse import Sensitivity
+from outfeed.dryer.opening import Estimate
+from outfeed.dryer.plan import PlenumPlan
+from outfeed_api.models import LONGEST_TEXT
+from outfeed_api.routes.dryer_words import about_rates, banded
+from outfeed_api.routes.start_models import Expiry, PlanFigures, StartPlanRequest
+from outfeed_api.units import say
+from outfeed_api.wording import lasting
+
+AMBIENT_STEP = 5.0  # K; the change of weather that ends a plan
+MOISTURE_STEP = 0.01  # a point
+NEAR_LIMIT_KELVIN = 1.0
+
+
+def _band(part: object) -> Estimate:
+    return Estimate(part.value, part.low, part.high)  # type: ignore[attr-defined]
+
+
+def _plenums(request: StartPlanRequest, figures: PlanFigures) -> str:
+    shown = [
+        f"{level.zone} {_degrees(request, level.plenum_temperature)}" for level in figures.levels
+    ]
+    return ", ".join(shown)
+
+
+def _degrees(request: StartPlanRequest, value: float) -> str:
+    return say(value, "temperature", request.units, decimals=0)
+
+
+def _grain(request: StartPlanRequest, mass: float) -> str:
+    return say(
+        mass,
+        "grain",
+        request.units,
+        bushel_weight=request.kg_per_bushel,
+        decimals=0 if request.units == "us" else 1,
+    )
+
+
+def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
+    """What to do, in a sentence or two.
+
+    Parameters
+    ----------
+    request : StartPlanRequest
+        In SI.
+    figures : PlanFigures
+        The plan, SI.
+
+    Returns
+    -------
+    str
+        For someone beside the dryer.
+    """
+    text = (
+        f"Set the plenums to {_plenums(request, figures)}; open at about "
+        f"{about_rates(request, _band(figures.discharge_rate))} of dry grain"
+    )
+    dial = figures.metering
+    if dial is not None and dial.basis != "far-extrapolation":
+        text += f", metering setting {dial.setting:.3g} ({dial.low:.3g} to {dial.high:.3g})"
+    column = banded(request, _band(figures.column_temperature), "temperature")
+    text += (
+        f". Aim for {figures.aim * 100:.1f} % at the discharge and expect the column at {column}; "
+        f"judge nothing before {lasting(figures.settling_wait.value)} have passed."
+    )
+    return text[:LONGEST_TEXT]
+
+
+def steps_of(request: StartPlanRequest, figures: PlanFigures) -> list[str]:
+    """The check list, in order.
+
+    Parameters
+    ----------
+    request : StartPlanRequest
+        In SI.
+    figures : PlanFigures
+        The plan, SI.
+
+    Returns
+    -------
+    list of str
+        One thing to do each.
+    """
+    fill = figures.first_fill
+    weight = _grain(request, fill.weight)
+    time = "" if fill.fill_time is None else f", about {lasting(fill.fill_time)}"
+    inlet = f"{request.moisture * 100:.1f} %"
+    return [
+        "Read the dryer's manual for the start; its limits and its order come before this list.",
+        (
+            "Lock out, then look inside: clean out chaff and fines, free screens and ducts, close "
+            "every door. Unlock only when everyone is clear."
+        ),
+        "See that every flame, temperature and level safeguard works. None may be bridged.",
+        (
+            f"Take a sample of the wet grain and check the meter against it: this plan holds for "
+            f"{inlet} in."
+        ),
+        (
+            f"Fill the column to the top: {weight} of wet grain{time}. Do not light a burner on a "
+            "part-filled column."
+        ),
+        "Start the fans, then the burners as the manual says.",
+        f"Bring the plenums up to {_plenums(request, figures)}.",
+        _first_fill_step(request, figures),
+        _rate_step(request, figures),
+        (
+            f"Wait one transit, {lasting(figures.settling_wait.value)}, by the grain that has left. Make "
+            "no change before; watch that grain moves in every column."
+        ),
+        _expect_step(request, figures),
+        (
+            f"Take a rested sample at the discharge and compare it with {figures.aim * 100:.1f} %. "
+            "Correct the rate, not the plenums, and wait a transit again."
+        ),
+        (
+            "Write down plenums, setting, rate, both moistures and the column temperature once "
+            "settled: that run makes the next plan better."
+        ),
+        (
+            "Stay beside the dryer. If the column warms while grain has stopped, shut off the "
+            "burner, keep people clear and follow the manual."
+        ),
+    ]
+
+
+def _first_fill_step(request: StartPlanRequest, figures: PlanFigures) -> str:
+    fill = figures.first_fill
+    wet = f"{_grain(request, fill.wet)} would leave wet, by {fill.wet_by * 100:.1f} points"
+    if fill.advice == "no-hold-needed":
+        return "Start the discharge with the burners: the first fill needs no hold."
+    divert = (
+        f"Start the discharge and send the first fill back to wet holding, or keep it apart: {wet}."
+    )
+    if fill.advice == "divert" or fill.hold is None or fill.held_kernel is None:
+        return divert
+    return (
+        f"{divert} Only if the manual allows heat on standing grain, and with someone watching, "
+        f"hold it for {lasting(fill.hold)} first; kernels would reach "
+        f"{_degrees(request, fill.held_kernel)} and the fill still leaves uneven."
+    )
+
+
+def _rate_step(request: StartPlanRequest, figures: PlanFigures) -> str:
+    rate = about_rates(request, _band(figures.discharge_rate))
+    dial = figures.metering
+    if dial is None or dial.basis == "far-extrapolation":
+        return f"Set the discharge to about {rate} of dry grain; check it with a timed lot."
+    return (
+        f"Set the metering to {dial.setting:.3g}, about {rate} of dry grain; check it with a timed "
+        "lot."
+    )
+
+
+def _expect_step(request: StartPlanRequest, figures: PlanFigures) -> str:
+    column = banded(request, _band(figures.column_temperature), "temperature")
+    out = banded(request, _band(figures.discharge_temperature), "temperature")
+    first = figures.levels[0]
+    exhaust = banded(request, _band(first.exhaust_temperature), "temperature")
+    return (
+        f"Then expect the column at {column}, the grain at the discharge at {out}, the exhaust of "
+        f"{first.zone} at {exhaust}. Far outside these bands, check airflow, sensors and moistures "
+        "before touching the rate."
+    )
+
+
+def valid_until(request: StartPlanRequest, felt: tuple[Sensitivity, ...]) -> list[Expiry]:
+    """What would make the plan stop being valid, and what it would do.
+
+    Parameters
+    ----------
+    request : StartPlanRequest
+        In SI.
+    felt : tuple of Sensitivity
+        At the planned rate.
+
+    Returns
+    -------
+    list of Expiry
+        The likeliest first.
+    """
+    by_handle = {item.handle: item for item in felt}
+    lot = by_handle["inlet-moisture"].outlet_moisture * MOISTURE_STEP * 100.0
+    weather = by_handle["ambient-temperature"].outlet_moisture * AMBIENT_STEP * 100.0
+    warm = by_handle["inlet-temperature"].outlet_moisture * AMBIENT_STEP * 100.0
+    step = say(AMBIENT_STEP, "temperature-difference", request.units, decimals=0)
+    rate = by_handle["rate"]
+    slower = -(lot / 100.0) / rate.outlet_moisture * 100.0 if rate.outlet_moisture else 0.0
+    return [
+        Expiry(
+            change="A new lot, or the inlet moisture a point away from "
+            f"{request.moisture * 100:.1f} %.",
+            effect=f"One point wetter leaves {lot:+.1f} points at the discharge; it takes about "
+            f"{slower:+.0f} % of rate, and another column temperature.",
+        ),
+        Expiry(
+            change=f"The outside air {step} warmer or colder.",
+            effect=f"At the same relative humidity {step} warmer changes the discharge by "
+            f"{weather:+.2f} points, and the grain with it by {warm:+.2f} if it comes in warmer "
+            "too; fuel use changes with the plenum's rise.",
+        ),
+        Expiry(
+            change="Another target, end use or way of cooling.",
+            effect="Limits and aim change: ask again.",
+        ),
+        Expiry(
+            change="A plenum, fan or airflow other than described.",
+            effect="The rate is nearly proportional to the heat blown in.",
+        ),
+        Expiry(
+            change="The first settled run.",
+            effect="What it shows is better than this plan; fit the dryer to it and ask again.",
+        ),
+    ]
+
+
+def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) -> list[str]:
+    """Plain sentences to act on.
+
+    Parameters
+    ----------
+    request : StartPlanRequest
+        In SI.
+    plan : PlenumPlan
+        From the library.
+    figures : PlanFigures
+        The plan, SI.
+
+    Returns
+    -------
+    list of str
+        In order of importance.
+    """
+    notes = []
+    top = figures.levels[0]
+    if top.ruling is not None:
+        notes.append(f"The limit that ruled at {top.zone}: {top.ruling}"[:LONGEST_TEXT])
+    stricter = _stricter(request, plan)
+    if stricter:
+        notes.append(stricter)
+    notes += [
+        f"Your wish for {level.zone} was above its limit and was lowered to "
+        f"{_degrees(request, level.plenum_temperature)}."
+        for level in figures.levels
+        if level.lowered
+    ]
+    notes += [
+        f"Nobody published a limit for {level.zone} in this case; your own temperature stands. "
+        "Ask the dryer's manual and the buyer."
+        for level in figures.levels
+        if level.ruling is None
+    ]
+    if plan.kernel_limited:
+        notes.append("Your limit on the kernels lowered every plenum below what the air may be.")
+    if figures.cooling_credit is not None:
+        notes.append(
+            f"Later cooling takes off about {figures.cooling_credit * 100:.1f} points: aim for "
+            f"{figures.aim * 100:.1f} % to end at {request.target_moisture * 100:.1f} %."
+        )
+    return notes
+
+
+def _stricter(request: StartPlanRequest, plan: PlenumPlan) -> str:
+    for level in plan.levels:
+        below = [row for row in level.others if row.high < level.plenum_temperature]
+        if below:
+            row = min(below, key=lambda item: item.high)
+            place = f" in {row.jurisdiction}" if row.jurisdiction else ""
+            seen = row.kind == "damage seen"
+            says = "saw damage at" if seen else "allows no more than"
+            return (
+                f"Another source{place} {says} {_degrees(request, row.high)} "
+                f"({row.source}); ask whose rules bind you, and name it as `limit_source`."
+            )[:LONGEST_TEXT]
+    return ""

@@ -1,0 +1,360 @@
+"""The start plan: plenum temperatures level by level, and the rate that goes with them.
+
+Each heated level gets a ceiling from the published limits that speak for its grain, end use, kind
+of dryer and the moisture of the grain that enters *it*. Limits conflict, so one of them rules by a
+stated order and the others are shown beside it. Below its ceiling the plenums fall from the top,
+where the grain is wettest, to the bottom. What enters each level follows from the column itself,
+so plenums and column are found together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.dryer.closures import ColumnModel
+from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.heat_check import dryer_type
+from outfeed.dryer.inverse import Setting, fastest_within_kernel_limit, rate_for_moisture
+from outfeed.errors import NotConverged, NotPublished, UnknownName
+from outfeed.grains import Grain, TemperatureLimit, load_grain, temperature_limits
+from outfeed.grains.advice import DRYING_AIR
+from outfeed.limits import PLENUM
+from outfeed.methods import COMMON_PRACTICE, Method
+
+F = 5.0 / 9.0
+LADDER = 25.0 / (210.0 - 50.0)
+"""Fall of the plenum from one level to the next over its height above the outside air [-]: common
+practice of three plenums near 210, 185 and 160 degF in autumn air near 50 degF, no source."""
+LEVELS_OF_LADDER = 3
+"""Levels over which that fall is spread; more levels fall in smaller steps."""
+UNDER_DAMAGE = 5.0 * F
+"""How far to stay under a temperature at which damage was seen [K]: common practice, no source."""
+LEAST_RISE = 5.0
+"""Least rise of a plenum above the outside air that is worth a burner [K]: the same."""
+ROUNDS = 6
+"""Times that plenums and column are found in turn."""
+
+START_PLAN = Method(
+    "dryer.start-plan",
+    "Plenum temperatures for a start, hottest where the grain is wettest",
+    "Published temperature limits of the catalogue as ceilings; the fall between levels is common "
+    "practice",
+    COMMON_PRACTICE,
+    note="Where limits conflict, the one that names the kind of dryer rules, then the one that "
+    "names the end use, then the strictest, unless a source or country is asked for.",
+)
+METHODS = (START_PLAN,)
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One heated level of the plan.
+
+    Attributes
+    ----------
+    zone : str
+        Name of the zone.
+    plenum_temperature : float
+        Planned [degC].
+    moisture_wb : float
+        Grain that enters the level, wet basis [-].
+    ceiling : float or None
+        What the ruling limit allows here [degC]; None where none is published.
+    ruling : TemperatureLimit or None
+        The limit that ruled.
+    others : tuple of TemperatureLimit
+        The other limits that speak for the level.
+    lowered : bool
+        Whether the temperature wished for was above the ceiling.
+    """
+
+    zone: str
+    plenum_temperature: float
+    moisture_wb: float
+    ceiling: float | None
+    ruling: TemperatureLimit | None
+    others: tuple[TemperatureLimit, ...]
+    lowered: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlenumPlan:
+    """Plenums and the rate that meets the target with them.
+
+    Attributes
+    ----------
+    dryer : Dryer
+        The description at the planned plenums.
+    levels : tuple of Level
+        The heated levels from the top.
+    setting : Setting
+        Rate and column.
+    kernel_limited : bool
+        Whether a limit on the kernels lowered the plenums further.
+    """
+
+    dryer: Dryer
+    levels: tuple[Level, ...]
+    setting: Setting
+    kernel_limited: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Authority:
+    """Whose limits are followed.
+
+    Attributes
+    ----------
+    end_use : str
+        One of `outfeed.grains.vocabulary.END_USES`.
+    source : str, optional
+        Key of the one source to follow.
+    jurisdiction : str, optional
+        Country whose practice to follow.
+    """
+
+    end_use: str
+    source: str | None = None
+    jurisdiction: str | None = None
+
+
+def ruling_limit(
+    grain: Grain, dryer: Dryer, authority: Authority, moisture_wb: float
+) -> tuple[TemperatureLimit | None, tuple[TemperatureLimit, ...]]:
+    """The limit on the drying air that rules at a level, and the others that speak for it.
+
+    Parameters
+    ----------
+    grain : Grain
+        From the catalogue.
+    dryer : Dryer
+        For its kind.
+    authority : Authority
+        Whose limits are followed.
+    moisture_wb : float
+        Grain that enters the level, wet basis [-].
+
+    Returns
+    -------
+    tuple
+        The ruling limit, None where none is published; the other limits.
+
+    Raises
+    ------
+    UnknownName
+        An unknown end use, source or country.
+    """
+    rows = tuple(
+        row
+        for row in temperature_limits(
+            grain,
+            end_use=authority.end_use,
+            dryer_type=dryer_type(dryer.kind),
+            moisture_wb=moisture_wb,
+        )
+        if row.of == DRYING_AIR
+    )
+    followed = [row for row in rows if _followed(row, authority)]
+    if not followed:
+        return None, rows
+    ruling = min(followed, key=lambda row: (not row.dryer_types, not row.end_uses, row.low))
+    return ruling, tuple(row for row in rows if row is not ruling)
+
+
+def _followed(row: TemperatureLimit, authority: Authority) -> bool:
+    return authority.source in (None, row.source_key) and authority.jurisdiction in (
+        None,
+        row.jurisdiction,
+    )
+
+
+def check_authority(grain: Grain, authority: Authority) -> None:
+    """Refuse a source or country from which the catalogue has no limit for a grain.
+
+    Parameters
+    ----------
+    grain : Grain
+        From the catalogue.
+    authority : Authority
+        Whose limits are to be followed.
+
+    Raises
+    ------
+    UnknownName
+        No such source or country for this grain; the known ones are named.
+    """
+    rows = grain.temperature_limits
+    for kind, wanted, known, name in (
+        ("source", authority.source, [row.source_key for row in rows], "limit_source"),
+        ("country", authority.jurisdiction, [row.jurisdiction for row in rows], "jurisdiction"),
+    ):
+        if wanted is not None and wanted not in known:
+            raise UnknownName(kind, wanted, tuple(sorted(set(known) - {""})), name=name)
+
+
+def plan_plenums(
+    dryer: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    target_moisture_wb: float,
+    authority: Authority,
+    *,
+    wished: Sequence[float | None] = (),
+    kernel_limit: float | None = None,
+    dial: tuple[float, float] = (0.0, 1.0),
+    model: ColumnModel | None = None,
+) -> PlenumPlan:
+    """Plenum temperatures and rate for a start.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        The description; its plenum temperatures are not looked at.
+    conditions : Conditions
+        Weather; numbers.
+    feed : Feed
+        Grain at the inlet; numbers.
+    target_moisture_wb : float
+        Moisture wanted at the discharge, wet basis [-].
+    authority : Authority
+        Whose limits are followed.
+    wished : sequence of float or None
+        Plenum temperatures wished for, zone by zone [degC]; kept as far as the limits allow.
+    kernel_limit : float, optional
+        Temperature that no kernel may pass [degC].
+    dial : tuple of float
+        Zero and step of the dial to which plenums are rounded down [degC, K].
+    model : ColumnModel, optional
+        Which formulas.
+
+    Returns
+    -------
+    PlenumPlan
+        Plenums, the limits behind them, the rate and its column.
+
+    Raises
+    ------
+    NotPublished
+        No limit is published for a level without a wish.
+    UnknownName
+        An unknown end use, source or country.
+    OutOfReach
+        No rate meets the target at these plenums.
+    NotConverged
+        The column did not settle, or plenums and column did not agree.
+    """
+    grain = load_grain(feed.grain)
+    check_authority(grain, authority)
+    wishes = [*wished, *([None] * len(dryer.zones))][: len(dryer.zones)]
+    moistures = _straight(dryer, float(np.asarray(feed.moisture_wb)), target_moisture_wb)
+    ambient = float(np.asarray(conditions.ambient_temperature))
+    before: tuple[float | None, ...] | None = None
+    for _ in range(ROUNDS):
+        levels = _levels(dryer, grain, authority, moistures, wishes, ambient, dial)
+        hot = {level.zone: level.plenum_temperature for level in levels}
+        plenums = tuple(hot.get(zone.name) for zone in dryer.zones)
+        planned = dryer.with_plenums(plenums)
+        setting = rate_for_moisture(planned, conditions, feed, target_moisture_wb, model=model)
+        if plenums == before:
+            break
+        before, moistures = plenums, _entering(feed, setting)
+    else:
+        raise NotConverged("plenums and column", (0.0, float(ROUNDS)), 0.0)
+    if kernel_limit is None or float(setting.profile.hottest_kernel) <= kernel_limit:
+        return PlenumPlan(planned, levels, setting, kernel_limited=False)
+    return _within_kernels(
+        planned, conditions, feed, target_moisture_wb, kernel_limit, levels, model
+    )
+
+
+def _straight(dryer: Dryer, inlet: float, target: float) -> list[float]:
+    """Moisture that enters each zone if water left evenly over the heated volume."""
+    found, done = [], 0.0
+    for zone, volume in zip(dryer.zones, dryer.volumes, strict=True):
+        found.append(inlet - (inlet - target) * done)
+        done += volume / dryer.heated_volume if zone.heated else 0.0
+    return found
+
+
+def _entering(feed: Feed, setting: Setting) -> list[float]:
+    leaving = [float(zone.moisture_wb) for zone in setting.profile.zones]
+    return [float(np.asarray(feed.moisture_wb)), *leaving[:-1]]
+
+
+def _levels(
+    dryer: Dryer,
+    grain: Grain,
+    authority: Authority,
+    moistures: Sequence[float],
+    wishes: Sequence[float | None],
+    ambient: float,
+    dial: tuple[float, float],
+) -> tuple[Level, ...]:
+    heated = sum(zone.heated for zone in dryer.zones)
+    fall = LADDER * min(1.0, (LEVELS_OF_LADDER - 1.0) / max(heated - 1, 1))
+    levels: list[Level] = []
+    for zone, moisture, wish in zip(dryer.zones, moistures, wishes, strict=True):
+        if not zone.heated:
+            continue
+        ruling, others = ruling_limit(grain, dryer, authority, moisture)
+        ceiling = None if ruling is None else _ceiling(ruling)
+        if ceiling is None and wish is None:
+            raise NotPublished("drying-air limit for this use and dryer", grain.id)
+        planned = wish
+        if planned is None:
+            planned = _dialled((ceiling or 0.0), len(levels) * fall, ambient, dial)
+        lowered = ceiling is not None and planned > ceiling
+        value = _dialled(ceiling, 0.0, ambient, dial) if lowered and ceiling else planned
+        levels.append(Level(zone.name, value, moisture, ceiling, ruling, others, lowered))
+    return tuple(levels)
+
+
+def _ceiling(row: TemperatureLimit) -> float:
+    """The lower end of a range; under what was seen to do damage."""
+    return row.low - UNDER_DAMAGE if row.kind == "damage seen" else row.low
+
+
+def _dialled(ceiling: float, share: float, ambient: float, dial: tuple[float, float]) -> float:
+    zero, step = dial
+    wanted = ceiling - share * max(ceiling - ambient, 0.0)
+    rounded = zero + step * math.floor((wanted - zero) / step + 1e-9)
+    return float(min(max(rounded, ambient + LEAST_RISE, PLENUM.low), PLENUM.high))
+
+
+def _within_kernels(
+    planned: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    target: float,
+    kernel_limit: float,
+    levels: tuple[Level, ...],
+    model: ColumnModel | None,
+) -> PlenumPlan:
+    highest = max(level.plenum_temperature for level in levels)
+    setting = fastest_within_kernel_limit(
+        planned, conditions, feed, target, kernel_limit, highest=highest, model=model
+    )
+    cooler = planned.with_plenums(setting.plenum_temperatures)
+    by_name = dict(zip((zone.name for zone in cooler.zones), cooler.zones, strict=True))
+    moved = tuple(
+        Level(
+            level.zone,
+            by_name[level.zone].plenum_temperature or level.plenum_temperature,
+            moisture,
+            level.ceiling,
+            level.ruling,
+            level.others,
+            level.lowered,
+        )
+        for level, moisture in zip(levels, _heated_entering(cooler, feed, setting), strict=True)
+    )
+    return PlenumPlan(cooler, moved, setting, kernel_limited=True)
+
+
+def _heated_entering(dryer: Dryer, feed: Feed, setting: Setting) -> list[float]:
+    pairs = zip(dryer.zones, _entering(feed, setting), strict=True)
+    return [moisture for zone, moisture in pairs if zone.heated]

@@ -1,0 +1,173 @@
+"""The start plan over HTTP: plenums inside their limits, what to expect, the list, what ends it."""
+
+from __future__ import annotations
+
+import pytest
+
+from asked_dryers import BUSHEL, FITTED, METRIC, in_us_units, with_zones
+
+PATH = "/v1/start-plan"
+UNPLANNED = with_zones(METRIC, plenum_temperature=None)
+
+
+def ask(client, body=None, status=200, **changes):
+    answer = client.post(PATH, json=(body or UNPLANNED) | changes)
+    assert answer.status_code == status, answer.text
+    return answer.json()
+
+
+@pytest.fixture(scope="module")
+def plan(client):
+    return ask(client)
+
+
+def test_the_decision_says_plenums_rate_aim_column_and_wait(plan):
+    assert next(iter(plan)) == "decision"
+    for words in ("Set the plenums to upper 93 degC", "open at about", "Aim for 15.5 %",
+                  "expect the column at", "judge nothing before"):  # fmt: skip
+        assert words in plan["decision"]
+
+
+def test_the_wettest_grain_meets_the_hottest_air_inside_a_named_limit(plan):
+    levels = plan["figures"]["levels"]
+    plenums = [level["plenum_temperature"] for level in levels]
+    assert plenums == sorted(plenums, reverse=True)
+    assert [level["moisture"] for level in levels] == sorted(
+        (level["moisture"] for level in levels), reverse=True
+    )
+    for level in levels:
+        assert level["plenum_temperature"] <= level["ceiling"]
+        assert "North Dakota State University" in level["ruling"]
+        assert any("Canad" in other for other in level["others"])
+
+
+def test_what_to_expect_carries_its_band(plan):
+    figures = plan["figures"]
+    for name in ("discharge_rate", "transit_time", "column_temperature", "discharge_temperature"):
+        assert figures[name]["low"] < figures[name]["value"] < figures[name]["high"]
+    assert figures["settling_wait"] == figures["transit_time"]
+    exhaust = figures["levels"][0]["exhaust_temperature"]
+    assert exhaust["low"] < exhaust["value"] < exhaust["high"]
+
+
+def test_the_list_runs_from_manual_to_staying_beside_it(plan):
+    steps = plan["steps"]
+    assert "manual" in steps[0]
+    assert "None may be bridged" in steps[2]
+    assert "Stay beside the dryer" in steps[-1]
+    words = ("Lock out", "Fill the column", "burners", "Wait one transit", "sample at")
+    order = [next(i for i, step in enumerate(steps) if word in step) for word in words]
+    assert order == sorted(order)
+
+
+def test_the_plan_says_what_ends_it(plan):
+    changes = " ".join(item["change"] for item in plan["valid_until"])
+    assert "new lot" in changes
+    assert "5 degC warmer or colder" in changes
+    assert all(item["effect"] for item in plan["valid_until"])
+
+
+def test_usual_cautions_stand_below(plan):
+    codes = {caution["code"] for caution in plan["cautions"]}
+    assert {"follow-manual", "fire-column", "lock-out", "gas-fuel", "carbon-monoxide",
+            "entrapment"} <= codes  # fmt: skip
+
+
+def test_the_first_fill_is_weighed_and_leaves_wet(client, plan):
+    fill = plan["figures"]["first_fill"]
+    held = plan["figures"]["discharge_rate"]["value"] * plan["figures"]["transit_time"]["value"]
+    assert fill["weight"] * 0.78 == pytest.approx(held * 0.845, rel=1e-3)
+    assert 0.0 < fill["wet"] < held * 1.001
+    assert fill["advice"] == "hold-if-the-manual-allows"
+    assert fill["held_kernel"] > plan["figures"]["hottest_kernel"]["value"]
+    timed = ask(client, fill_rate=80)["figures"]["first_fill"]
+    assert timed["fill_time"] == pytest.approx(timed["weight"] / 80 * 60, rel=1e-6)
+
+
+def test_the_plan_agrees_with_the_column_profile_at_its_plenums(client, plan):
+    body = with_zones(UNPLANNED)
+    levels = iter(plan["figures"]["levels"])
+    for zone in body["dryer"]["zones"]:
+        if zone["role"] == "heated":
+            zone["plenum_temperature"] = next(levels)["plenum_temperature"]
+    profile = client.post("/v1/column-profile", json=body).json()["figures"]
+    assert profile["discharge_rate"]["value"] == pytest.approx(
+        plan["figures"]["discharge_rate"]["value"], rel=1e-3
+    )
+    assert profile["column_temperature"]["value"] == pytest.approx(
+        plan["figures"]["column_temperature"]["value"], abs=0.1
+    )
+
+
+def test_later_cooling_lets_the_grain_leave_wetter(client, plan):
+    steeped = ask(client, cooling="steep-then-cool", final_temperature=5)["figures"]
+    assert steeped["aim"] > 15.5
+    assert steeped["cooling_credit"] == pytest.approx(steeped["aim"] - 15.5)
+    assert steeped["discharge_rate"]["value"] > plan["figures"]["discharge_rate"]["value"]
+
+
+def test_a_country_rules_when_asked_and_no_plenum_passes_it(client):
+    canada = ask(client, jurisdiction="Canada", end_use="commercial")
+    assert max(level["plenum_temperature"] for level in canada["figures"]["levels"]) <= 60.0
+
+
+def test_a_kernel_limit_lowers_the_plenums(client, plan):
+    limit = plan["figures"]["hottest_kernel"]["value"] - 4
+    cooler = ask(client, kernel_limit=limit)
+    assert cooler["figures"]["hottest_kernel"]["value"] <= limit
+    assert cooler["figures"]["first_fill"]["advice"] == "divert"
+
+
+def test_a_wish_above_the_limit_is_lowered_and_said(client):
+    answer = ask(client, with_zones(METRIC, plenum_temperature=110))
+    assert [level["lowered"] for level in answer["figures"]["levels"]] == [True] * 3
+    assert any("was lowered" in note for note in answer["notes"])
+
+
+def test_metering_points_give_a_setting(client):
+    points = [{"setting": 30, "rate": 20}, {"setting": 50, "rate": 33}]
+    answer = ask(client, metering_points=points)
+    metering = answer["figures"]["metering"]
+    assert metering["low"] < metering["setting"] < metering["high"]
+    assert "metering setting" in answer["decision"]
+
+
+def test_a_fit_narrows_the_opening_rate(client, plan):
+    fitted = ask(client, fitted=FITTED)["figures"]["discharge_rate"]
+    loose = plan["figures"]["discharge_rate"]
+    assert fitted["high"] / fitted["low"] < loose["high"] / loose["low"]
+
+
+def test_without_sensors_their_place_is_assumed_and_listed(client):
+    answer = ask(client, with_zones(UNPLANNED, sensors=[]))
+    assert "sensors" in {entry["input"] for entry in answer["assumed"]}
+    assert "column_temperature" in answer["figures"]
+
+
+def test_both_unit_systems_tell_the_same_within_a_degree_of_the_dial(client, plan):
+    us = ask(client, with_zones(in_us_units(METRIC), plenum_temperature=None))
+    for one, other in zip(plan["figures"]["levels"], us["figures"]["levels"], strict=True):
+        celsius = (other["plenum_temperature"] - 32) / 1.8
+        assert celsius == pytest.approx(one["plenum_temperature"], abs=1.0)
+    rate = us["figures"]["discharge_rate"]["value"] * BUSHEL / 1000
+    assert rate == pytest.approx(plan["figures"]["discharge_rate"]["value"], rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [
+        ({"limit_source": "nobody"}, "/limit_source"),
+        ({"jurisdiction": "Atlantis"}, "/jurisdiction"),
+    ],
+)
+def test_an_unknown_authority_is_refused(client, changes, pointer):
+    problem = ask(client, status=422, **changes)
+    assert problem["errors"][0]["pointer"] == pointer
+    assert problem["errors"][0]["allowed"]["one_of"]
+
+
+def test_grain_at_the_target_and_a_target_beyond_the_limits_get_no_plan(client):
+    assert ask(client, target_moisture=22)["verdict"] == "nothing-to-dry"
+    cold = ask(client, with_zones(METRIC, plenum_temperature=16), target_moisture=5)
+    assert cold["verdict"] == "out-of-reach"
+    assert "figures" not in cold
