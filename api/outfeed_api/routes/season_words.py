@@ -87,7 +87,7 @@ def _verdict(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> str:
             "The dryer does not keep up: the combine waits"
         )  # fmt: skip
         text = (
-            f"{who} {plan.waited_hours:,.0f} hours in all, with wet holding full at {peak}.{finish}"
+            f"{who} {_hours(plan.waited_hours)} in all, with wet holding full at {peak}.{finish}"
         )
     else:
         text = f"The dryer keeps up; wet holding fills to {peak} at most.{finish}"
@@ -102,11 +102,17 @@ def _help(plan: Plan, best: Alternative, clock: Clock) -> str:
         return ""
     what = CHANGES[best.change]
     if plan.waited_hours >= WHOLE_HOUR:
-        return f"Most help: {what}, which cuts the waiting to {then.waited_hours:,.0f} hours."
-    if then.worst_life is not None and (then.worst_life < (plan.worst_life or 0.0)):
+        return f"Most help: {what}, which cuts the waiting to {_hours(then.waited_hours)}."
+    worst = plan.worst_life or 0.0
+    if then.worst_life is not None and worst >= MUCH_OF_LIFE and then.worst_life < worst:
         return f"Most help: {what}, which brings that down to {then.worst_life * 100:.0f} %."
     when = "" if then.finished_s is None else f", which ends at {clock.say(then.finished_s)}"
     return f"Most help: {what}{when}."
+
+
+def _hours(value: float) -> str:
+    whole = f"{value:,.0f}"
+    return f"{whole} hour" if whole == "1" else f"{whole} hours"
 
 
 def what_changed(request: SeasonPlanRequest, other: Alternative) -> str:

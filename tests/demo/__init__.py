@@ -1,0 +1,1 @@
+"""One invented season through the running service: ``./task demo``."""
