@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from fastapi import APIRouter
@@ -38,7 +39,7 @@ from outfeed.sorption import (
     refusals_over_grain,
 )
 from outfeed_api.measures import Measure
-from outfeed_api.models import Assumed, cautions, methods_used, out_of_range
+from outfeed_api.models import Assumed, cautions, methods_used, out_of_range, outside_words
 from outfeed_api.problems import KIND_OF_ERROR, FieldError, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.equilibrium_models import (
@@ -388,8 +389,8 @@ def _refused_rows(
             keys = itertools.compress(("temperature", name), gaps)
             faults = [(f"/columns/{key}/{index}", "there is no reading") for key in keys]
         else:
-            fault = _fault(error, units)
-            faults = [(f"/columns{fault.pointer}/{index}", fault.detail)]
+            field, detail = _words(error, units)
+            faults = [(f"/columns/{field}/{index}", detail)]
         rows.append(refused_row(index, faults))
     return rows
 
@@ -444,17 +445,33 @@ def _refusal(error: OutOfRange, units: UnitSystem) -> ProblemError:
 
 def _fault(error: OutOfRange, units: UnitSystem) -> FieldError:
     """The library's refusal as the fault of the request's field, in the caller's units."""
+    field, shown, measure = _refused_value(error, units)
+    fault = out_of_range(f"/{field}", shown, measure, units, 1.0)
+    return field_error(fault.pointer, _words(error, units)[1], shown, fault.allowed)
+
+
+def _words(error: OutOfRange, units: UnitSystem) -> tuple[str, str]:
+    """Field and sentence of a refusal."""
+    field, shown, measure = _refused_value(error, units)
+    words = outside_words(shown, measure, units, 1.0)
+    too_dry = error.name == "relative_humidity" and error.allowed[0] > HUMIDITY.low
+    return field, f"{words}: {NO_VALUE}" if too_dry else words
+
+
+def _refused_value(error: OutOfRange, units: UnitSystem) -> tuple[str, float, Measure]:
+    """Field of the request, its value as given, and its limits there."""
     field, quantity = FIELDS.get(error.name, (error.name, "moisture"))
     value, (low, high), what = error.value, error.allowed, error.quantity
-    if error.name == "moisture_db":
-        value, low, high = (float(wet_basis(number)) for number in (value, low, high))
+    if error.name == "moisture_db":  # kg/kg dry matter to wet basis
+        value, low, high = (number / (1.0 + number) for number in (value, low, high))
         what = MOISTURE_WB.quantity
-    measure = Measure(quantity, Range(what, low, high, error.unit, ""))
     shown = rounded(QUANTITIES[quantity].unit(units).from_si(value, 1.0))
-    fault = out_of_range(f"/{field}", shown, measure, units, 1.0)
-    if error.name == "relative_humidity" and low > HUMIDITY.low:
-        return field_error(fault.pointer, f"{fault.detail}: {NO_VALUE}", shown, fault.allowed)
-    return fault
+    return field, shown, _limited(quantity, what, low, high, error.unit)
+
+
+@lru_cache(maxsize=256)
+def _limited(quantity: str, what: str, low: float, high: float, unit: str) -> Measure:
+    return Measure(quantity, Range(what, low, high, unit, ""))
 
 
 def _warm(value: float, units: UnitSystem) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,7 @@ from outfeed_api.models import (
     cautions,
     methods_used,
     out_of_range,
+    outside_words,
 )
 from outfeed_api.problems import (
     KIND_OF_ERROR,
@@ -41,7 +43,7 @@ from outfeed_api.routes.moist_air_models import (
     Passed,
     TwoReadings,
 )
-from outfeed_api.rows import refused
+from outfeed_api.rows import refused_row
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["air and grain"])
@@ -281,10 +283,10 @@ def _fault(
             f"{WORDS[key]} {_say_reading(value, key, units)}" for key, value in readings.items()
         )
         return field_error(where, f"{pair} cannot both be true: {why}")
-    if isinstance(error, OutOfRange) and error.unit in {"degC", ""} and name in QUANTITY:
-        limits = Range(error.quantity, *error.allowed, error.unit, "")
+    limits = _limits_of(error, name)
+    if limits is not None and isinstance(error, OutOfRange):
         value = QUANTITIES[QUANTITY[name]].unit(units).from_si(error.value, 1.0)
-        return out_of_range(where, value, Measure(QUANTITY[name], limits), units, 1.0)
+        return out_of_range(where, value, limits, units, 1.0)
     if isinstance(error, OutOfRange) and error.quantity == moist_air.VAPOUR_PRESSURE.quantity:
         dry = error.value < error.allowed[0]
         detail = "the air is too dry to have a dew point" if dry else "that is steam, not air"
@@ -313,7 +315,7 @@ def _many(
         rows = moist_air.air_state_rows(pressure, **arrays)
     total = len(next(iter(given.values())))
     bad = [
-        refused(index, _row_faults(error, index, given, request.units))
+        refused_row(index, _row_faults(error, index, given, request.units))
         for index, error in rows.errors.items()
     ]
     answered = total - len(bad)
@@ -346,14 +348,31 @@ def _refuse_beside_columns(request: MoistAirRequest) -> None:
 
 def _row_faults(
     error: OutfeedError, index: int, given: dict[str, list[float | None]], units: UnitSystem
-) -> list[FieldError]:
+) -> list[tuple[str, str]]:
     missing = [name for name, column in given.items() if column[index] is None]
     if missing:
-        return [field_error(f"/columns/{name}/{index}", "there is no reading") for name in missing]
+        return [(f"/columns/{name}/{index}", "there is no reading") for name in missing]
     readings = {name: float(column[index] or 0.0) for name, column in given.items()}
+    name = str(getattr(error, "name", ""))
+    limits = _limits_of(error, name)
+    if limits is not None and isinstance(error, OutOfRange):
+        value = QUANTITIES[QUANTITY[name]].unit(units).from_si(error.value, 1.0)
+        return [(f"/columns/{name}/{index}", outside_words(value, limits, units, 1.0))]
     fault = _fault(error, readings, units, "")
     place = fault.pointer or f"/{next(iter(given))}"
-    return [field_error(f"/columns{place}/{index}", fault.detail)]
+    return [(f"/columns{place}/{index}", fault.detail)]
+
+
+def _limits_of(error: OutfeedError, name: str) -> Measure | None:
+    """The limits that a reading left, when it is one reading that is at fault."""
+    if isinstance(error, OutOfRange) and error.unit in {"degC", ""} and name in QUANTITY:
+        return _limited(QUANTITY[name], error.quantity, *error.allowed, error.unit)
+    return None
+
+
+@lru_cache(maxsize=256)
+def _limited(quantity: str, what: str, low: float, high: float, unit: str) -> Measure:
+    return Measure(quantity, Range(what, low, high, unit, ""))
 
 
 def _spread(values: np.ndarray, index: np.ndarray, total: int) -> list[float | None]:
