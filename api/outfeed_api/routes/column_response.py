@@ -546,7 +546,7 @@ def _fill_decision(
     if hold is None:
         return f"{first} No hold within one and a half transits brings its mean to the target."
     if hold == 0.0:
-        return f"{first} It needs no hold."
+        return first if request.hold is not None else f"{first} It needs no hold."
     kernel = say(held.hottest_kernel, "temperature", request.units, decimals=0)
     second = (
         f"Held for {lasting(hold)} with the heat on, {_grain(request, held.wet)} leave wet by "
