@@ -12,7 +12,7 @@ from demo.walk import walk
 
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 ENDPOINTS = {
-    "season-plan", "discharge-rate", "column-profile", "column-response", "settling",
+    "season-plan", "discharge-rate", "column-profile", "column-response", "start-plan", "settling",
     "meter-check", "gain-advice", "trend", "setpoint-advice", "storage-life", "weather-outlook",
     "cooling", "settlement", "run-review", "drying-cost",
 }  # fmt: skip

@@ -163,3 +163,13 @@ def test_the_picture_of_a_few_lots_says_what_helps(client, lots):
     picture = client.post(PATH, json=lots, headers={"accept": "image/svg+xml"}).text
     assert "Storage life used up" in picture
     assert "cooling in the bin" in picture
+
+
+def test_the_picture_of_a_plan_without_alternatives_compares_none(client, lots):
+    body = lots | {"alternatives": False}
+    picture = client.post(PATH, json=body, headers={"accept": "image/svg+xml"}).text
+    assert (
+        "one thing changed"
+        in client.post(PATH, json=lots, headers={"accept": "image/svg+xml"}).text
+    )
+    assert "one thing changed" not in picture

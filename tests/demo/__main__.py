@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -21,6 +22,7 @@ from demo.walk import walk
 FOLDER = Path("demo-output")
 PATIENCE = 60.0  # s until the service must be ready
 STOP = 20.0  # s it is given to stop
+STOPPED = 143  # exit status of a process that was asked to stop
 
 
 @contextmanager
@@ -65,8 +67,10 @@ def _wait_until_ready(process: subprocess.Popen[bytes], base: str) -> None:
 
 def main() -> None:
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER
-    shutil.rmtree(folder, ignore_errors=True) if folder == FOLDER else None
+    if folder == FOLDER:
+        shutil.rmtree(folder, ignore_errors=True)
     started = time.monotonic()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(STOPPED))  # so that the service stops too
     paper = Paper(print)
     with running_service() as base:
         service = Service(over_http(base), folder)

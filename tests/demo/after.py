@@ -46,8 +46,8 @@ def storage(season: Season) -> None:
     moisture = farm.rounded(season.kept["in_bin"])
     paper.chapter("In the bin", day(season.dryer.now))
     paper.tell(
-        f"This week's corn lies in the bin at {moisture} %, by the log. It should keep until May: "
-        "at 45 F to December, at 32 F through the winter, at 50 F in spring. Will it?"
+        f"By the log, this week's corn lies in the bin at {moisture} %. Could it wait for a better "
+        "price until May, at 45 F to December, at 32 F through the winter, at 50 F in spring?"
     )
     answer = season.service.ask(
         "storage-life", temperature=55.0, moisture=moisture, months=8.0,
@@ -60,6 +60,8 @@ def storage(season: Season) -> None:
     paper.answer(answer["decision"])
     dry = "; ".join(f"{row['low']:.1f} % ({row['duration']})" for row in answer["safe_moistures"])
     paper.point(f"Dry enough, source by source: {dry}.")
+    if not any(row.get("dry_enough") for row in answer["safe_moistures"]):
+        paper.tell("Too wet for all of them. The farm sells it now, before it needs more drying.")
     season.kept["storage"] = answer
 
 
@@ -69,8 +71,8 @@ def settle(season: Season) -> None:
     loads = _loads(_dried(season))
     paper.chapter("Settlement", "5 to 9 October")
     paper.tell(
-        f"The week's corn is sold in {len(loads)} loads, every third one to the feed mill. The "
-        "landlord owns two fifths."
+        f"The week's corn goes out in {len(loads)} loads, every third one to the feed mill; the "
+        "landlord owns two fifths of it."
     )
     answer = service.ask(
         "settlement", buyers=list(farm.BUYERS), owners=list(farm.OWNERS), loads=loads

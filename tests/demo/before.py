@@ -19,7 +19,10 @@ HARVEST = {
 SMALL_HOLDING, LARGE_HOLDING = 6_000.0, 9_000.0
 SHORT_DAY, LONG_DAY = 14.0, 24.0
 TANK = 8_000.0  # gal
-MONDAY_AIR = {"ambient_temperature": 58.0, "ambient_relative_humidity": 72.0}
+DESCRIBED = {
+    "dryer": farm.dryer(), "moisture": farm.FIRST_CORN, "target_moisture": farm.TARGET,
+    "ambient_temperature": 58.0, "ambient_relative_humidity": 72.0,
+}  # fmt: skip
 SAMPLES = 4  # an hour apart
 
 
@@ -35,6 +38,7 @@ def plan(season: Season) -> None:
     body = _season(SMALL_HOLDING, SHORT_DAY)
     found = service.ask("season-plan", **body)
     paper.answer(found["decision"])
+    service.draw("season-plan", "the plan as it was, and what would help", "season-plan", **body)
     paper.table(
         ("what if", "combine waits", "all dry by", "life used"),
         [("as it is", *_waiting(found)), *map(_alternative, found["alternatives"])],
@@ -50,7 +54,6 @@ def plan(season: Season) -> None:
         f"Propane: {better['liquid']:,.0f} gal, {better['fuel_money']:,.0f} dollars; "
         f"{better['refills_needed']} refills of the {TANK:,.0f} gal tank."
     )
-    service.draw("season-plan", "the plan: grain, holding, fuel", "season-plan", **body)
     season.kept["plan"] = better
 
 
@@ -82,57 +85,62 @@ def _waiting(row: dict[str, Any]) -> tuple[str, str, str]:
 
 
 def size(season: Season) -> None:
-    """At which rate to open, and which column temperature to expect."""
+    """What the dryer can do with the first corn, by water and energy alone."""
     paper, service = season.paper, season.service
-    paper.chapter("Opening rate", "Sunday 27 September")
+    paper.chapter("Sizing", "20 August")
     paper.tell(
-        "Monday's corn is at 22 %. Nobody has run this dryer yet. What should the discharge be "
-        "set to, and which column temperature should go with it?"
+        f"Nobody has run this dryer yet. What can it do with corn of {farm.FIRST_CORN:.0f} %?"
     )
-    described = {"dryer": farm.dryer(), "moisture": farm.FIRST_CORN, "target_moisture": farm.TARGET}
-    opening = service.ask(
-        "discharge-rate", **described, **MONDAY_AIR, metering_points=farm.METERING
-    )
+    opening = service.ask("discharge-rate", **DESCRIBED, metering_points=list(farm.METERING))
     paper.answer(opening["decision"])
-    column = service.ask("column-profile", **described, **MONDAY_AIR, end_use="feed")
-    paper.tell("That was water and energy alone. And layer by layer down the column?")
-    paper.answer(column["decision"])
-    figures = column["figures"]
-    warm = figures["column_temperature"]
-    paper.point(
-        f"Column sensors: about {warm['value']:.0f} F ({warm['low']:.0f} to {warm['high']:.0f}). "
-        f"Hottest kernel: {figures['hottest_kernel']['value']:.0f} F."
-    )
+    rate = opening["figures"]["discharge_rate"]
+    daily = HARVEST["rate"] * HARVEST["hours_per_day"]
+    hours = daily / opening["figures"]["intake_rate"]["value"]
+    paper.point(f"A day's harvest of {daily:,.0f} bu would take it about {hours:.0f} hours.")
+    season.kept["opening"] = rate
+
+
+def start(season: Season) -> None:
+    """Plenums, opening rate and metering for the first day."""
+    paper, service, kept = season.paper, season.service, season.kept
+    paper.chapter("Start plan", "Sunday 27 September")
+    paper.tell("Tomorrow the first corn comes in. How is the dryer to be set?")
+    answer = service.ask(
+        "start-plan", **DESCRIBED, end_use="feed", metering_points=list(farm.METERING),
+        fill_rate=HARVEST["rate"],
+    )  # fmt: skip
+    paper.answer(answer["decision"])
+    figures, steps = answer["figures"], answer["steps"]
+    paper.tell(f"A check list of {len(steps)} steps comes with it; three of them:")
+    for step in (step for step in steps if step.startswith(("Fill", "Set the", "Wait"))):
+        paper.answer(step)
+    profile = {"end_use": "feed", "rate": round(figures["discharge_rate"]["value"])}
     service.draw(
         "column-profile", "grain and air from top to bottom of the column", "column-profile",
-        **described, **MONDAY_AIR, end_use="feed",
+        **DESCRIBED, **profile,
     )  # fmt: skip
-    rate = opening["figures"]["discharge_rate"]
-    season.kept["opening"] = rate
-    season.kept["described"] = described
-    season.kept["setting"] = opening["metering"]["setting"]
-    season.kept["rate"] = rate["value"]
-    season.kept["setpoint"] = float(round(warm["value"]))
+    kept["setting"] = round(figures["metering"]["setting"], 1)
+    kept["rate"] = figures["discharge_rate"]["value"]
+    kept["setpoint"] = float(round(figures["column_temperature"]["value"]))
+    kept["first_fill"] = figures["first_fill"]
 
 
 def fill(season: Season) -> None:
     """The dryer is filled and opened; the first transit goes back to wet holding."""
-    paper, dryer, service = season.paper, season.dryer, season.service
-    setting = round(season.kept["setting"], 1)
+    paper, dryer, first = season.paper, season.dryer, season.kept["first_fill"]
+    setting = season.kept["setting"]
     dryer.opening = dryer.rate = farm.rate_of(setting)
     season.kept["opened"] = dryer.now
     paper.chapter("First fill", f"{day(dryer.now)}, 07:00")
     paper.tell(
-        f"The column is full of wet corn, the burner is up, the metering stands at {setting:.1f} "
-        "as advised. What will the first fill look like, and would it help to hold it?"
+        f"Filled with {first['weight']:,.0f} bu, burner up, metering at {setting:.1f}. The plan "
+        f"says that {first['wet']:,.0f} bu will leave wet: nothing is held in the heat, that grain "
+        "goes back to wet holding."
     )
-    body = season.kept["described"] | MONDAY_AIR | {
-        "start": "first-fill", "rate": round(season.kept["rate"]),
-    }  # fmt: skip
-    response = service.ask("column-response", **body)
-    paper.answer(response["decision"])
-    service.draw("first-fill", "what leaves during the first fill", "column-response", **body)
-    paper.tell("The farm does not hold it; the first grain goes back to wet holding.")
+    season.service.draw(
+        "first-fill", "what leaves during the first fill", "column-response",
+        **DESCRIBED, start="first-fill", hold=0.0, rate=round(season.kept["rate"]),
+    )  # fmt: skip
     dryer.run(dryer.now + timedelta(minutes=50))
     settling(season, setting)
     dryer.run(datetime.fromisoformat(season.kept["settled_at"]))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from demo import farm
 from demo.after import cooling, next_year, review, settle, storage
-from demo.before import calm, check_meter, fill, plan, size
+from demo.before import calm, check_meter, fill, plan, size, start
 from demo.dryer import SimulatedDryer
 from demo.paper import Paper
 from demo.service import Service
@@ -25,7 +25,7 @@ def walk(service: Service, paper: Paper) -> Season:
         "service's own, word for word. The dryer is simulated and does what it is told; the farm "
         "does not know that its meter reads low and that its fans move less air than stated."
     )
-    for step in (plan, size, fill, check_meter, calm, one_day):
+    for step in (size, plan, start, fill, check_meter, calm, one_day):
         step(season)
     for step in (wet_lot, cold_front, cooling, storage, settle, review, next_year):
         step(season)
@@ -37,9 +37,9 @@ def one_day(season: Season) -> None:
     paper, dryer = season.paper, season.dryer
     paper.chapter("A day of steering", clock(dryer.now))
     paper.tell(
-        f"The column is calm. From now on every look asks: should the setpoint move? The answer "
-        f"carries what was learned of this dryer, and the next question hands it back. Target: "
-        f"{farm.TARGET} %."
+        f"The column is calm. From now on every look asks whether the setpoint should move to "
+        f"reach {farm.TARGET} %. Each answer carries what was learned of this dryer, and the next "
+        "question hands it back."
     )
     season.kept["steered_since"] = dryer.now
     before = dryer.rows(3.0)

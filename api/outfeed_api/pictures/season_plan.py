@@ -53,7 +53,7 @@ def season_picture(
     bytes
         The picture.
     """
-    layout = [["holding"] * 2, ["life"] * 2, ["fuel", "help"]]
+    layout = [["holding"] * 2, ["life"] * 2, ["fuel", "help" if others else "fuel"]]
     page = canvas.sheet("Season plan", answer.decision, layout, heights=(1.2, 0.8, 1.05))
     end = _end(plan)
     _holding(page.axes["holding"], plan, answer, bushel_weight)
@@ -65,7 +65,8 @@ def season_picture(
             labels=name == "life",
         )  # fmt: skip
     _fuel(page.axes["fuel"], answer)
-    _help(page.axes["help"], plan, others)
+    if others:
+        _help(page.axes["help"], plan, others)
     return canvas.render(page, media_type)
 
 
