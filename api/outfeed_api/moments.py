@@ -101,7 +101,7 @@ class Timed(Given):
     def seconds(self) -> list[float]:
         """The times in seconds; of a series that is already in SI."""
         if self.times is not None:
-            return [(_read(text) - EPOCH).total_seconds() for text in self.times]
+            return [moment_seconds(text) for text in self.times]
         return list(self.elapsed or [])
 
     @property
@@ -170,7 +170,7 @@ class Clock:
             offset = timezone(read.utcoffset() or timedelta())
             return cls(form, offset, (read - EPOCH).total_seconds())
         offsets = [one.offset for one in known if one.offset is not None]
-        latest = [max(one.seconds) for one in known if one.seconds]
+        latest = [max(seconds) for one in known if (seconds := one.seconds)]
         if now_elapsed is None and not latest:
             raise Inconsistent("give at least one time", "now")
         last = now_elapsed if now_elapsed is not None else max(latest)
@@ -207,7 +207,10 @@ class Clock:
 
 def moment_seconds(text: str) -> float:
     """Seconds since 1970 of a date-time that was already checked."""
-    return (_read(text) - EPOCH).total_seconds()
+    try:
+        return datetime.fromisoformat(text).timestamp()
+    except ValueError:  # a leap second, or small letters
+        return (_read(text) - EPOCH).total_seconds()
 
 
 def in_order(series: Timed, values: Sequence[object], pointer: str) -> list[float]:

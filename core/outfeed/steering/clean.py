@@ -205,9 +205,10 @@ def find_spikes(values: FloatArray, resolution: float = 0.0) -> BoolArray:
     if values.size < width:
         return spike
     padded = np.pad(values, HAMPEL_HALF_WIDTH, mode="reflect")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, width)
-    deviation = np.abs(values - _row_median(windows))
-    scale = _row_median(np.abs(windows - _row_median(windows)[:, None]))
+    windows = np.array([padded[shift : shift + values.size] for shift in range(width)])
+    middle = _middle_row(windows)
+    deviation = np.abs(values - middle)
+    scale = _middle_row(np.abs(windows - middle))
     # One MAD of seven readings is too unsteady to judge by: the trace's own is its floor.
     floor = max(float(np.median(scale)), resolution / 2, 1e-3)
     suspect = deviation > HAMPEL_THRESHOLD * MAD_TO_SD * np.maximum(scale, floor)
@@ -330,9 +331,14 @@ def _last_setpoint_change(target: FloatArray) -> int:
     return int(changed[-1]) + 1 if changed.size else 0
 
 
-def _row_median(windows: FloatArray) -> FloatArray:
-    middle = windows.shape[1] // 2
-    return np.asarray(np.partition(windows, middle, axis=1)[:, middle])
+def _middle_row(rows: FloatArray) -> FloatArray:
+    """Median down each column of a few long rows, by sorting neighbours in rounds."""
+    order = list(rows)
+    for turn in range(len(order)):
+        for low in range(turn % 2, len(order) - 1, 2):
+            one, other = order[low], order[low + 1]
+            order[low], order[low + 1] = np.minimum(one, other), np.maximum(one, other)
+    return np.asarray(order[len(order) // 2])
 
 
 def _runs(flags: BoolArray) -> list[tuple[int, int]]:

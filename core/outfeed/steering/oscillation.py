@@ -35,6 +35,7 @@ FEWEST_BINS_PER_PERIOD = 3.5
 LONGEST_PERIOD_OF_SPAN = 1.25
 MOST_CYCLES = 40.0
 REFINEMENTS = 6
+SETTLED = 1e-5  # relative gain of a refinement after which another is not worth its time
 RIDGE = 1e-10
 SMALLEST_FIT = 10  # stretches
 
@@ -150,7 +151,7 @@ def fit_swing(trace: BinnedTrace) -> Swing | None:
     log_decay = float(LOG_DECAYS[best % LOG_DECAYS.size])
     swing = _refined(time, trace.values, period, log_decay, (shortest, float(periods[-1])))
     swing = replace(swing, period=swing.period * span, slope=swing.slope / span)
-    return _with_chances(swing, gained.reshape(PERIODS, -1), power)
+    return _with_chances(swing, gained, power)
 
 
 def _with_chances(swing: Swing, gained: FloatArray, power: float) -> Swing:
@@ -173,30 +174,31 @@ def _with_chances(swing: Swing, gained: FloatArray, power: float) -> Swing:
 def _gained_on_grid(
     time: FloatArray, values: FloatArray, periods: FloatArray, log_decays: FloatArray
 ) -> tuple[FloatArray, float]:
+    """Sum of squares that each pair of waves explains, and the sum of squares about the line."""
     line, _ = np.linalg.qr(np.column_stack([np.ones_like(time), time]))
     target = values - line @ (line.T @ values)
-    angle = 2.0 * np.pi * time / periods[:, None]
-    turns = (time / periods[:, None])[:, None, :]
-    span_turns = np.abs(time[0]) / periods[:, None, None]
-    # Scaled to at most one anywhere, so that neither end overflows.
-    exponent = log_decays[None, :, None] * turns - np.abs(log_decays)[None, :, None] * span_turns
-    envelope = np.exp(exponent)
-    shape = (-1, time.size)
-    cosine = (envelope * np.cos(angle)[:, None, :]).reshape(shape)
-    sine = (envelope * np.sin(angle)[:, None, :]).reshape(shape)
-    cosine_line, sine_line = cosine @ line, sine @ line
-    cc = np.einsum("ij,ij->i", cosine, cosine) - np.sum(cosine_line**2, axis=1)
-    ss = np.einsum("ij,ij->i", sine, sine) - np.sum(sine_line**2, axis=1)
-    cs = np.einsum("ij,ij->i", cosine, sine) - np.sum(cosine_line * sine_line, axis=1)
-    cy, sy = cosine @ target, sine @ target
+    turns = time / periods[:, None]
+    cosine, sine = np.cos(2.0 * np.pi * turns), np.sin(2.0 * np.pi * turns)
+    # Scaled to at most one anywhere, so that neither end overflows. It is the one large array:
+    # written in place, and multiplied with a few thin ones.
+    envelope = log_decays[None, :, None] * turns[:, None, :]
+    envelope -= (np.abs(log_decays) * np.abs(time[0]) / periods[:, None])[:, :, None]
+    np.exp(envelope, out=envelope)
+    cy, c0, c1 = _sums(envelope, [cosine * column for column in (target, *line.T)])
+    sy, s0, s1 = _sums(envelope, [sine * column for column in (target, *line.T)])
+    envelope *= envelope
+    cc, ss, cs = _sums(envelope, [cosine**2, sine**2, cosine * sine])
+    cc, ss, cs = cc - c0**2 - c1**2, ss - s0**2 - s1**2, cs - c0 * s0 - c1 * s1
     determinant = cc * ss - cs**2
     safe = determinant > 1e-6 * cc * ss
-    gained = np.where(
-        safe,
-        (ss * cy**2 - 2.0 * cs * cy * sy + cc * sy**2) / np.where(safe, determinant, 1.0),
-        -1.0,
-    )
+    top = ss * cy**2 - 2.0 * cs * cy * sy + cc * sy**2
+    gained = np.where(safe, top / np.where(safe, determinant, 1.0), -1.0)
     return gained, float(np.dot(target, target))
+
+
+def _sums(envelope: FloatArray, shapes: list[FloatArray]) -> FloatArray:
+    """Sum over time of every envelope of a period times each shape of that period."""
+    return np.asarray(np.moveaxis(envelope @ np.stack(shapes, axis=1).swapaxes(1, 2), -1, 0))
 
 
 def _least_squares(columns: FloatArray, values: FloatArray) -> FloatArray:
@@ -229,10 +231,11 @@ def _refined(
 ) -> Swing:
     omega, rate = 2.0 * np.pi / period, log_decay / period
     columns, letters, residuals = _linear(time, values, omega, rate)
+    power = float(np.dot(residuals, residuals))
     for _ in range(REFINEMENTS):
         jacobian = _jacobian(time, columns, letters)
         step = _least_squares(jacobian, residuals)[4:]
-        moved = False
+        before = power
         for shrink in (1.0, 0.5, 0.2):
             new_omega, new_rate = omega + shrink * step[0], rate + shrink * step[1]
             if not 2.0 * np.pi / allowed[1] <= new_omega <= 2.0 * np.pi / allowed[0]:
@@ -240,11 +243,11 @@ def _refined(
             if not -5.0 <= 2.0 * np.pi * new_rate / new_omega <= 1.6:
                 continue
             trial = _linear(time, values, new_omega, new_rate)
-            if np.dot(trial[2], trial[2]) < np.dot(residuals, residuals):
-                omega, rate, moved = new_omega, new_rate, True
+            if np.dot(trial[2], trial[2]) < power:
+                omega, rate, power = new_omega, new_rate, float(np.dot(trial[2], trial[2]))
                 columns, letters, residuals = trial
                 break
-        if not moved:
+        if power >= (1.0 - SETTLED) * before:
             break
     return _swing(time, values, omega, rate, (columns, letters, residuals))
 
