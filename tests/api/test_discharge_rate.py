@@ -60,7 +60,31 @@ def test_the_decision_comes_first_and_says_rate_band_and_transit(client):
     assert next(iter(answer)) == "decision"
     assert answer["decision"].startswith("Open at about ")
     assert "one transit takes" in answer["decision"]
+    assert answer["method"] == "column-model"
+
+
+def test_the_quick_balance_stands_beside_the_column_model(client):
+    answer = ask(client)
+    column, quick = answer["figures"]["discharge_rate"], answer["quick_balance"]
+    assert quick["low"] < column["value"] < quick["high"]
+    assert any("the quick balance of water and energy gives" in note for note in answer["notes"])
+    assert {"dryer.column", "dryer.quick-balance"} <= {use["id"] for use in answer["methods"]}
+    profile = client.post("/v1/column-profile", json=METRIC).json()["figures"]
+    assert column["value"] == pytest.approx(profile["discharge_rate"]["value"], rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"known_run": {"rate": 25, "moisture": 22, "discharge_moisture": 15.5}},
+        {"dryer": METRIC["dryer"] | {"kind": "counter-flow"}},
+        {"dryer": METRIC["dryer"] | {"kind": "cross-flow"}},
+    ],
+)
+def test_where_the_description_does_not_suffice_the_quick_balance_answers(client, change):
+    answer = ask(client, **change)
     assert answer["method"] == "quick-balance"
+    assert "quick_balance" not in answer
 
 
 def test_both_unit_systems_tell_the_same(client):
@@ -141,7 +165,7 @@ def test_hold_up_and_volume_of_the_same_grain_give_the_same_answer(client):
 
 
 def test_a_known_run_anchors_the_rate(client):
-    plain = ask(client)["figures"]["discharge_rate"]
+    plain = ask(client)["quick_balance"]
     run = {"rate": 0.8 * plain["value"], "moisture": 22, "discharge_moisture": 15.5}
     answer = ask(client, known_run=run)
     band = answer["figures"]["discharge_rate"]
@@ -151,7 +175,7 @@ def test_a_known_run_anchors_the_rate(client):
 
 
 def test_a_known_run_counts_wet_grain_when_told_so(client):
-    plain = ask(client)["figures"]["intake_rate"]["value"]
+    plain = ask(client)["quick_balance"]["value"] * (100 - 15.5) / (100 - 22)
     run = {"rate": plain, "moisture": 22, "discharge_moisture": 15.5}
     figures = ask(client, known_run=run, rate_basis="wet")["figures"]
     assert figures["anchor_factor"] == pytest.approx(1.0, rel=1e-6)

@@ -75,7 +75,7 @@ from outfeed_api.units import say
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 
 USUAL_USE: EndUse = "commercial"
-TALLEST = {"mixed-flow": 40.0, "cross-flow": 25.0, "counter-flow": 15.0, "concurrent-flow": 15.0}
+TALLEST = {"mixed-flow": 40.0, "cross-flow": 25.0, "counter-flow": 6.0, "concurrent-flow": 6.0}
 """Highest bed that is followed [m]: common practice, no source."""
 MOST_LAYERS = 300
 FREEZING = 0.0  # degC
@@ -146,6 +146,18 @@ class ColumnProfileAnswer(Answer):
     )
 
 
+def too_tall(dryer: Dryer) -> bool:
+    """Whether the bed is higher or more finely divided than is followed."""
+    height = sum(dryer.heights)
+    fine = dryer.kind == "mixed-flow" and height / dryer.half_pitch > MOST_LAYERS
+    return height > TALLEST[dryer.kind] or fine
+
+
+def bed_unknown(dryer: Dryer) -> bool:
+    """Whether how deep the bed is decides, and nobody said."""
+    return dryer.kind in {"counter-flow", "concurrent-flow"} and dryer.area_is_assumed
+
+
 def refuse_endless(dryer: Dryer) -> None:
     """Refuse a bed so tall or so finely divided that no dryer has it.
 
@@ -160,6 +172,9 @@ def refuse_endless(dryer: Dryer) -> None:
         Its cross-section or half pitch cannot be meant.
     """
     height = sum(dryer.heights)
+    if bed_unknown(dryer):
+        detail = f"the depth of the bed decides in a {dryer.kind} dryer: give its cross-section"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/dryer/cross_section", detail)])
     if height > TALLEST[dryer.kind]:
         detail = (
             f"this volume over this cross-section is a bed {height:.3g} m high, and no "

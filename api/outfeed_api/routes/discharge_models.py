@@ -210,8 +210,14 @@ class DischargeRateAnswer(Answer):
     verdict: Literal["within-reach", "nothing-to-dry", "below-equilibrium", "met-without-heat"] = (
         Field(description="Whether the target can be reached.")
     )
-    method: Literal["quick-balance"] | None = Field(
-        None, description="What the figures rest on; left out when there are none."
+    method: Literal["column-model", "quick-balance"] | None = Field(
+        None,
+        description="What the figures rest on; left out when there are none. The column model when "
+        "every airflow is given or the dryer was fitted, and no known run is to be met; else the "
+        "quick balance.",
+    )
+    quick_balance: RateBand | None = Field(
+        None, description="Dry grain leaving by the quick balance, beside the column model's."
     )
     figures: DischargeFigures | None = Field(
         None, description="The rate and what goes with it; left out when it is out of reach."

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from fastapi import APIRouter
 
 from outfeed import Inconsistent
@@ -13,6 +15,13 @@ from outfeed.methods import MethodUse
 from outfeed_api.models import cautions, methods_used
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error, join_pointer
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.discharge_column import (
+    NOT_OF_THE_BALANCE,
+    ColumnRate,
+    beside,
+    column_rate,
+    with_column,
+)
 from outfeed_api.routes.discharge_input import Setup, setup_of
 from outfeed_api.routes.discharge_models import (
     DischargeFigures,
@@ -49,9 +58,10 @@ router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
     """The opening rate with its band, transit time, water, fuel, exhaust and metering setting.
 
-    Water and energy balances over each zone. What you leave out is assumed from published ranges,
-    listed, and widens the band; a known run of the same dryer narrows it. When the target cannot
-    be reached the answer says so and what can.
+    The column model where the description suffices, with a quick balance of water and energy
+    beside it; the quick balance alone where it does not. What you leave out is assumed from
+    published ranges, listed, and widens the band; a known run or a fit of the same dryer narrows
+    it. When the target cannot be reached the answer says so and what can.
     """
     setup = setup_of(request)
     reach, opening = opening_rate(
@@ -65,43 +75,63 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
         burner_efficiency=request.dryer.burner_efficiency,
         fan_power=request.dryer.fan_power,
     )
+    found = None if opening is None else column_rate(request, setup)
+    quick = opening
+    if opening is not None and found is not None:
+        opening = with_column(opening, found.banded, request.moisture, found.fuel)
     dial = _metering(request, opening)
     limit = passed_limit(request)
     return DischargeRateAnswer(
         decision=decision(request, reach, opening, dial),
         units=request.units,
         verdict=reach.verdict,
-        method=None if opening is None else "quick-balance",
-        figures=None if opening is None else _figures(request, opening),
+        method=_method(opening, found),
+        quick_balance=None if quick is None or found is None else RateBand(**_band(quick.dry_rate)),
+        figures=None if opening is None else _figures(request, opening, found),
         metering=None if dial is None else _dial(dial),
         driest_moisture=reach.driest_moisture_wb,
         plenum_needed=reach.plenum_needed,
-        assumed=[assumed_entry(item, setup) for item in _listed(setup, opening)],
-        methods=methods_used(*_methods(opening, dial)),
-        notes=[*notes(request, reach, opening, dial), *limit_notes(request, limit)],
+        assumed=[assumed_entry(item, setup) for item in _listed(setup, opening, found)],
+        methods=methods_used(*_methods(opening, dial, found)),
+        notes=[
+            *notes(request, reach, opening, dial, beside=beside(request, quick, found)),
+            *limit_notes(request, limit),
+        ],
         cautions=cautions(*_cautions(request, opening, too_hot=limit is not None)),
     )
 
 
-def _listed(setup: Setup, opening: Opening | None) -> list[Assumption]:
-    """What was assumed in reading the request, then what the balance assumed."""
+def _method(
+    opening: Opening | None, found: ColumnRate | None
+) -> Literal["column-model", "quick-balance"] | None:
+    if opening is None:
+        return None
+    return "quick-balance" if found is None else "column-model"
+
+
+def _listed(setup: Setup, opening: Opening | None, found: ColumnRate | None) -> list[Assumption]:
+    """What was assumed in reading the request, then what the method assumed."""
     own = [] if opening is None else list(opening.assumed)
+    if found is not None:
+        own = [*found.assumed, *(item for item in own if item.name in NOT_OF_THE_BALANCE)]
     return list(dict.fromkeys([*setup.assumptions, *setup.also_assumed, *own]))
 
 
-def _figures(request: DischargeRateRequest, opening: Opening) -> DischargeFigures:
+def _figures(
+    request: DischargeRateRequest, opening: Opening, found: ColumnRate | None
+) -> DischargeFigures:
     dry = opening.dry_rate.value
     return DischargeFigures(
         discharge_rate=RateBand(**_band(opening.dry_rate)),
         intake_rate=RateBand(**_band(opening.wet_rate)),
         transit_time=HoursBand(**_band(opening.transit_time)),
-        hold_up=opening.hold_up_dry_matter / (1.0 - request.target_moisture),
+        hold_up=dry * opening.transit_time.value,
         water_removed=WaterBand(**_band(opening.water_removed)),
         specific_energy=EnergyBand(**_band(opening.specific_energy)),
         fuel=_fuel(request, opening),
         electricity=PowerBand(**_band(opening.electricity)),
         electricity_per_grain=opening.electricity.value / dry,
-        zones=[_zone(zone) for zone in opening.zones],
+        zones=[_zone(zone) for zone in opening.zones] if found is None else found.zones,
         anchor_factor=opening.anchor_factor,
     )
 
@@ -168,10 +198,12 @@ def _dial(dial: Metering) -> MeteringFigures:
     )
 
 
-def _methods(opening: Opening | None, dial: Metering | None) -> list[MethodUse]:
+def _methods(
+    opening: Opening | None, dial: Metering | None, found: ColumnRate | None
+) -> list[MethodUse]:
     if opening is None:
         return []
-    uses = [*opening.methods, MethodUse(EIA_HEAT)]
+    uses = [*(found.methods if found else ()), *opening.methods, MethodUse(EIA_HEAT)]
     if dial is not None:
         far = dial.basis in {"near-extrapolation", "far-extrapolation"}
         outside = (METERING.valid[0].quantity,) if far else ()

@@ -103,7 +103,12 @@ def _out_of_reach(request: DischargeRateRequest, reach: Reach) -> str:
 
 
 def notes(
-    request: DischargeRateRequest, reach: Reach, opening: Opening | None, dial: Metering | None
+    request: DischargeRateRequest,
+    reach: Reach,
+    opening: Opening | None,
+    dial: Metering | None,
+    *,
+    beside: str = "",
 ) -> list[str]:
     """Plain sentences to act on.
 
@@ -117,6 +122,8 @@ def notes(
         The rate.
     dial : Metering or None
         The setting.
+    beside : str
+        What the quick balance says beside the column model; empty where it is the method.
 
     Returns
     -------
@@ -126,20 +133,22 @@ def notes(
     if opening is None:
         return []
     return [
-        *_first_notes(request, opening),
+        *_first_notes(request, opening, beside),
         *_metering_notes(request, dial),
         *_flag_notes(opening),
         *_limit_notes(request, reach),
     ]
 
 
-def _first_notes(request: DischargeRateRequest, opening: Opening) -> list[str]:
+def _first_notes(request: DischargeRateRequest, opening: Opening, beside: str) -> list[str]:
     wet = about_rates(request, opening.wet_rate)
     first = (
         f"Wet grain goes in at about {wet}. After the first transit, compare the discharge with "
         "the target and correct the rate."
     )
-    if opening.anchor_factor is None:
+    if beside:
+        second = beside
+    elif opening.anchor_factor is None:
         second = (
             "The rate comes from water and energy alone, good to about 12 % (standard deviation); "
             "one known run of this dryer brings that to about 7 %."

@@ -110,8 +110,8 @@ def steps_of(request: StartPlanRequest, figures: PlanFigures) -> list[str]:
         _first_fill_step(request, figures),
         _rate_step(request, figures),
         (
-            f"Wait one transit, {lasting(figures.settling_wait.value)}, by the grain that has left. Make "
-            "no change before; watch that grain moves in every column."
+            f"Wait one transit, {lasting(figures.settling_wait.value)}, by the grain that left. "
+            "Make no change before; watch that grain moves in every column."
         ),
         _expect_step(request, figures),
         (
