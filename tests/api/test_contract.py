@@ -92,8 +92,21 @@ def test_operation_ids_are_unique_and_every_operation_is_described():
         assert entry["tags"][0] in {tag["name"] for tag in DOCUMENT["tags"]}
 
 
+def test_every_schema_and_operation_has_a_plain_name_of_its_own():
+    """Two models of one name would be told apart by their module's path."""
+    assert [name for name in SCHEMAS if "__" in name or not name.isidentifier()] == []
+    assert [name for name in OPERATIONS if not name.isidentifier() or name != name.lower()] == []
+
+
 def test_every_field_says_what_it_is():
-    assert [place for place, schema in fields() if len(schema.get("description", "")) < 4] == []
+    silent = [place for place, schema in fields() if len(described(schema)) < 4]
+    assert silent == []
+
+
+def described(schema: dict[str, Any]) -> str:
+    """A field's description, or that of the model it refers to when the two are the same."""
+    model = SCHEMAS.get(schema.get("$ref", "").rpartition("/")[2], {})
+    return str(schema.get("description", model.get("description", "")))
 
 
 def test_every_number_states_its_unit_in_both_systems():
@@ -114,7 +127,9 @@ def test_every_number_asked_for_has_an_example_and_limits():
     ]
     assert asked
     assert [place for place, schema in asked if "examples" not in schema] == []
-    assert [place for place, schema in asked if "x-range" not in schema] == []
+    by_row = "/items/anyOf/"  # a column of loads whose rows are held against the limits one by one
+    loose = [place for place, schema in asked if "x-range" not in schema and by_row not in place]
+    assert loose == []
 
 
 def test_every_list_has_a_maximum():

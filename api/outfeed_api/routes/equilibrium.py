@@ -51,8 +51,8 @@ from outfeed_api.routes.equilibrium_models import (
     GrainColumns,
     GrainMoisture,
     GrainTable,
-    HumidityBand,
-    MoistureBand,
+    HumiditySpread,
+    MoistureSpread,
     MoistureTable,
     SorptionHeat,
 )
@@ -209,21 +209,21 @@ def _heat(isotherm: Isotherm, warm: float, moisture_db: float) -> SorptionHeat |
     return SorptionHeat(total=total, binding=binding)
 
 
-def _moisture_band(grain: Grain, warm: float, humid: float) -> MoistureBand | None:
+def _moisture_band(grain: Grain, warm: float, humid: float) -> MoistureSpread | None:
     sets = tuple(one for one in grain.isotherms if answerable(one, warm, humid))
     if not sets:
         return None
     band = moisture_band(sets, warm, humid)
     low, high = float(wet_basis(band.low)), float(wet_basis(band.high))
-    return MoistureBand(low=low, high=high, sets=len(sets))
+    return MoistureSpread(low=low, high=high, sets=len(sets))
 
 
-def _humidity_band(grain: Grain, warm: float, moisture_db: float) -> HumidityBand | None:
+def _humidity_band(grain: Grain, warm: float, moisture_db: float) -> HumiditySpread | None:
     sets = tuple(one for one in grain.isotherms if answerable_over_grain(one, warm, moisture_db))
     if not sets:
         return None
     band = humidity_band(sets, warm, moisture_db)
-    return HumidityBand(low=float(band.low), high=float(band.high), sets=len(sets))
+    return HumiditySpread(low=float(band.low), high=float(band.high), sets=len(sets))
 
 
 def _moisture_by_set(

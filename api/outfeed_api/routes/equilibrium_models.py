@@ -100,7 +100,7 @@ class EquilibriumRequest(Request):
     columns: GrainColumns | None = Field(None, description="Many readings instead of one.")
 
 
-class MoistureBand(Part):
+class MoistureSpread(Part):
     """Spread of moisture across the published sets."""
 
     low: Annotated[float, Measure("moisture")] = Field(description="Lowest.")
@@ -108,7 +108,7 @@ class MoistureBand(Part):
     sets: Annotated[int, Measure("count")] = Field(description="Sets that have a value here.")
 
 
-class HumidityBand(Part):
+class HumiditySpread(Part):
     """Spread of relative humidity across the published sets."""
 
     low: Annotated[float, Measure("percent")] = Field(description="Lowest.")
@@ -123,7 +123,7 @@ class GrainMoisture(Part):
     moisture_dry_basis: Annotated[float, Measure("moisture-dry-basis")] = Field(
         description="The same, dry basis."
     )
-    band: MoistureBand | None = Field(None, description="Spread across published sets.")
+    band: MoistureSpread | None = Field(None, description="Spread across published sets.")
 
 
 class GrainAirState(Part):
@@ -138,7 +138,7 @@ class GrainAirState(Part):
     vapour_pressure: Annotated[float, Measure("air-pressure")] = Field(
         description="Its vapour pressure."
     )
-    band: HumidityBand | None = Field(None, description="Spread across published sets.")
+    band: HumiditySpread | None = Field(None, description="Spread across published sets.")
 
 
 class SorptionHeat(Part):

@@ -50,7 +50,7 @@ class DischargeLog(Timed):
     )
 
 
-class MeteringPoint(Given):
+class SettingPoint(Given):
     """A metering setting at which you measured the discharge rate."""
 
     setting: Annotated[float, Measure("metering-setting", judging.METERING, example=40.0)] = Field(
@@ -69,7 +69,7 @@ class SettlingRequest(Request):
     held: Annotated[float, Measure("grain", lagging.HELD_GRAIN, example=12_000.0)] = Field(
         description="Grain the dryer holds, from the top of the column to the discharge."
     )
-    points: list[MeteringPoint] | None = Field(
+    points: list[SettingPoint] | None = Field(
         None, description="Your own points of setting and rate.", max_length=MOST_POINTS
     )
     changed: Moment | None = Field(
