@@ -114,7 +114,7 @@ def start(season: Season) -> None:
     paper.tell(f"A check list of {len(steps)} steps comes with it; three of them:")
     for step in (step for step in steps if step.startswith(("Fill", "Set the", "Wait"))):
         paper.answer(step)
-    paper.tell("And the cautions that any plan brings, one of them:")
+    paper.tell("And one of its cautions:")
     paper.answer(next(row["text"] for row in answer["cautions"] if row["code"] == "fire-column"))
     profile = {"end_use": "feed", "rate": round(figures["discharge_rate"]["value"])}
     service.draw(

@@ -39,7 +39,7 @@ def one_day(season: Season) -> None:
     paper.tell(
         f"The column is calm. From now on every look asks whether the setpoint should move to "
         f"reach {farm.TARGET} %. Each answer carries what was learned of this dryer, and the next "
-        "question hands it back."
+        "question hands it back. Moistures are the last hour's, meter offset applied."
     )
     season.kept["steered_since"] = dryer.now
     before = dryer.rows(3.0)
