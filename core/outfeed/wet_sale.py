@@ -21,7 +21,7 @@ from outfeed.limits import MOISTURE_WB
 from outfeed.moisture import WEIGHT
 from outfeed.settlement import MONEY_STEP, WEIGHT_STEP, Load, Terms, settle_loads
 
-_REFERENCE = 100_000.0  # kg; settled in the finest steps and scaled, so that no cent is rounded
+_REFERENCE = 10_000_000.0  # kg; settled in the finest steps and scaled, so that no cent is rounded
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -136,3 +136,52 @@ def test_an_unweighed_grain_has_no_fan_time(client):
     assert ask(client, body, 422)["errors"][0]["pointer"] == "/airflow_per_grain"
     del body["airflow_per_grain"]
     assert ask(client, body)["result"]["points_lost"] > 0
+
+
+@pytest.mark.parametrize(("airflow", "hours"), [(0.2, 75.0), (1.0, 15.0)])
+def test_fan_hours_alone_need_no_temperatures(client, airflow, hours):
+    """North Dakota State University Extension 2009: hours = 15/(cfm/bu)."""
+    answer = ask(
+        client,
+        {"units": "us", "grain": "wheat-hard-red-spring", "airflow_per_grain": airflow},
+    )
+    assert answer["air"]["fan_hours"] == pytest.approx(hours, abs=0.5)
+    assert f"about {hours:.0f} h" in answer["decision"]
+    assert "result" not in answer
+
+
+def test_each_hour_of_a_series_is_answered_as_that_air_alone(client):
+    """An hour's air in the series does what the same air does as one state."""
+    states = [(50.0, 60.0), (45.0, 80.0), (70.0, 30.0)]
+    lot = {name: US[name] for name in ("units", "grain", "mode", "hot_temperature")}
+    lot["final_moisture"] = 15.0
+    hourly = {
+        "elapsed": [0.0, 60.0, 120.0],
+        "temperature": [warm for warm, _ in states],
+        "relative_humidity": [humid for _, humid in states],
+    }
+    answer = ask(client, lot | {"hourly": hourly})
+    for n, (warm, humid) in enumerate(states):
+        one = ask(client, lot | {"ambient_temperature": warm, "relative_humidity": humid})
+        aim = one["result"]["discharge_moisture"]
+        assert answer["by_hour"]["discharge_moisture"][n] == pytest.approx(aim)
+        lowest = one["air"]["lowest_temperature"]
+        assert answer["by_hour"]["lowest_temperature"][n] == pytest.approx(lowest)
+    assert answer["result"]["final_temperature"] == pytest.approx(55.0)
+    assert answer["by_hour"]["elapsed"] == hourly["elapsed"]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"ambient_temperature": 50.0},
+        {"hourly": {"elapsed": [0.0], "temperature": [], "relative_humidity": []}},
+        {"hourly": {"elapsed": [], "temperature": [], "relative_humidity": []}},
+        {"hourly": {"elapsed": [5.0, 1.0], "temperature": [1.0, 2.0], "relative_humidity": [1, 2]}},
+    ],
+)
+def test_a_series_that_contradicts_itself_is_pointed_at(client, change):
+    hourly = {"elapsed": [0.0], "temperature": [50.0], "relative_humidity": [60.0]}
+    lot = {"units": "us", "grain": "corn-yellow-dent", "hot_temperature": 120.0}
+    problem = ask(client, lot | {"final_moisture": 15.0, "hourly": hourly} | change, 422)
+    assert "/hourly" in [error["pointer"][:7] for error in problem["errors"]]

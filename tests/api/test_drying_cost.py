@@ -128,7 +128,7 @@ def test_biomass_needs_its_heat_value_and_says_which(client):
 @pytest.mark.parametrize(
     ("change", "pointer"),
     [
-        ({"fuel": {"kind": "propane"}}, "/fuel/price_of_liquid"),
+        ({"fuel": {"kind": "propane"}, "buyer": BUYER}, "/fuel/price_of_liquid"),
         ({"fuel": {"kind": "propane", "price_of_mass": 9.0}}, "/fuel/price_of_mass"),
         ({"fuel": BODY["fuel"] | {"heat_content": 7000.0}}, "/fuel/heat_content"),
         ({"lots": [LOT | {"final_moisture": 26.0}]}, "/lots/0/final_moisture"),
@@ -150,3 +150,46 @@ def test_ten_thousand_lots_are_priced(client):
     answer = ask(client, BODY | {"lots": [LOT] * 10_000, "buyer": BUYER})
     assert len(answer["lots"]) == 10_000
     assert answer["costs"]["fuel"] == pytest.approx(4.18e6, rel=1e-3)
+
+
+def test_gallons_are_answered_without_a_price_as_iowa_state_prints_them(client):
+    """PM 3063C: about 150 gal for 1,000 bushels from 23 to 15 % at 0.019 gal a bushel and point."""
+    body = {
+        "units": "us",
+        "grain": "corn-yellow-dent",
+        "lots": [{"quantity": 1000.0, "initial_moisture": 23.0, "final_moisture": 15.0}],
+        "fuel": {"kind": "propane"},
+        "propane_per_point": 0.019,
+    }
+    answer = ask(client, body)
+    assert answer["fuel_burned"]["liquid"] == pytest.approx(150.0, abs=4.0)
+    assert answer["decision"].startswith("Drying takes 152 gal of propane.")
+    assert "break_even_field_loss" not in answer
+
+
+def test_sunflower_takes_0_037_gallons_a_hundredweight_and_point_as_hellevang_says(client):
+    """National Sunflower Association magazine: the cost factor per dollar of propane."""
+    hundredweight = 100.0 * 0.45359237 / 1000.0  # t
+    body = {
+        "units": "metric",
+        "grain": "sunflower-oil",
+        "lots": [{"quantity": hundredweight, "initial_moisture": 11.0, "final_moisture": 10.0}],
+        "fuel": {"kind": "propane", "price_of_liquid": 1.0 / 3.785411784},
+        "propane_per_point": 0.037 * 3.785411784 / hundredweight,
+    }
+    assert ask(client, body)["costs"]["fuel"] == pytest.approx(0.037, abs=0.0005)
+
+
+def test_grain_dried_to_the_buyers_base_is_not_over_dried(client):
+    """The buyer pays the full weight up to 15 %, whatever base is usual elsewhere."""
+    body = {name: value for name, value in BODY.items() if name != "market_moisture"}
+    answer = ask(client, body | {"price": 3.5, "buyer": BUYER})
+    assert answer["costs"]["over_drying"] == 0.0
+    assert "over-drying" not in {caution["code"] for caution in answer["cautions"]}
+
+
+def test_the_wet_sale_of_iowa_state_comes_to_the_cent(client):
+    """1,000 wet bushels at 20.5 %, 3.50 less 11 %: 3,115.00 (printed 3,110 after rounding)."""
+    lot = {"quantity": 1000.0, "initial_moisture": 20.5, "final_moisture": 15.0}
+    choice = ask(client, BODY | {"lots": [lot], "buyer": BUYER})["wet_or_dry"]
+    assert choice["wet_sale"] == pytest.approx(3115.0, abs=1e-5)

@@ -106,3 +106,23 @@ def test_the_low_flow_pair_is_shown_beside_the_main_one_where_it_fits(client):
 def test_what_cannot_be_is_pointed_at(client, change, pointer):
     problem = ask(client, BED | change, 422)
     assert pointer in [error["pointer"] for error in problem["errors"]]
+
+
+@pytest.mark.parametrize(
+    ("depth", "airflow", "inches"), [(16.0, 1.0, 2.4), (12.0, 0.5, 0.5), (20.0, 2.0, 11.3)]
+)
+def test_a_printed_static_pressure_needs_no_bin_size(client, depth, airflow, inches):
+    """University of Nebraska-Lincoln CropWatch, Dorn 2008, table 1."""
+    bed = {"units": "us", "grain": "corn-yellow-dent", "depth": depth}
+    point = ask(client, bed | {"airflow_per_grain": airflow})["point"]
+    assert point["static_pressure"] == pytest.approx(inches, abs=0.11)
+    assert "airflow" not in point
+    back = ask(client, bed | {"static_pressure": point["static_pressure"]})["point"]
+    assert back["airflow_per_grain"] == pytest.approx(airflow, rel=1e-6)
+
+
+@pytest.mark.parametrize("question", [{"airflow": 9000.0}, {"fan": TABLE}])
+def test_a_total_airflow_needs_the_size_of_the_bed(client, question):
+    bed = {"units": "us", "grain": "corn-yellow-dent", "depth": 16.0}
+    problem = ask(client, bed | question, 422)
+    assert "/floor_area" in [error["pointer"] for error in problem["errors"]]

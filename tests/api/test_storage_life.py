@@ -157,3 +157,26 @@ def test_a_thousand_states_answer_as_each_alone(client):
         body = {"units": "us", "grain": "corn-yellow-dent"} | states[index]
         alone = ask(client, body)
         assert many[index].get("shortest") == pytest.approx(alone.get("left_shortest"))
+
+
+def test_each_hour_of_outdoor_air_is_answered_as_that_air_alone(client):
+    """An hour's air in the series brings grain where the same air brings it as one state."""
+    body = {"units": "us", "grain": "corn-yellow-dent", "temperature": 50.0, "moisture": 16.0}
+    states = [(50.0, 60.0), (40.0, 85.0)]
+    hourly = {
+        "elapsed": [0.0, 60.0],
+        "temperature": [warm for warm, _ in states],
+        "relative_humidity": [humid for _, humid in states],
+    }
+    answer = client.post("/v1/storage-life", json=body | {"hourly": hourly}).json()["outdoor_air"]
+    alone = [
+        client.post(
+            "/v1/storage-life", json=body | {"air_temperature": warm, "air_humidity": humid}
+        ).json()["outdoor_air"]["moisture"]
+        for warm, humid in states
+    ]
+    assert answer["by_hour"] == pytest.approx(alone)
+    assert answer["moisture"] == pytest.approx(sum(alone) / 2)
+    assert answer["drying_share"] == pytest.approx(50.0)
+    both = client.post("/v1/storage-life", json=body | {"hourly": hourly, "air_temperature": 50.0})
+    assert both.status_code == 422

@@ -6,6 +6,7 @@ import numpy as np
 from fastapi import APIRouter
 
 from outfeed import Inconsistent, NotPublished
+from outfeed.arrays import ArrayLike
 from outfeed.cooling import (
     ABOVE_AMBIENT,
     CREDIT,
@@ -35,12 +36,14 @@ from outfeed.methods import MethodUse, use
 from outfeed.moist_air import STANDARD_PRESSURE
 from outfeed.sorption import isotherm_method
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
+from outfeed_api.moments import Clock, in_order
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.cooling_models import (
     CoolingAir,
     CoolingAnswer,
     CoolingCase,
+    CoolingHours,
     CoolingRequest,
     CoolingResult,
     Mode,
@@ -67,8 +70,11 @@ def cooling(request: CoolingRequest) -> CoolingAnswer:
 
     Give `hot_temperature` with `discharge_moisture` (what is left after cooling?) or with
     `final_moisture` (what to aim for?), or many `cases`; and the air, or `final_temperature`.
+    `airflow_per_grain` or `fill_rate` alone ask for the fan only.
     """
     grain, mode = load_grain(request.grain), request.mode or DEFAULT_MODE
+    if _is_of_the_fan_only(request):
+        return _fan_only(request, grain, mode)
     reached, final = _final(request)
     single = _single(request)
     result = None if single is None else _credit(request, grain, mode, single, final)
@@ -87,6 +93,7 @@ def cooling(request: CoolingRequest) -> CoolingAnswer:
         if single is None
         else [_way(request, grain, way, single, final) for way in MODES],
         air=_air(request, grain, reached),
+        by_hour=_by_hour(request, grain, mode, single),
         assumed=_assumed(request, mode, final),
         methods=methods_used(*_methods(request, grain, mode)),
         notes=_notes(request, grain, mode, single, reached),
@@ -97,6 +104,13 @@ def cooling(request: CoolingRequest) -> CoolingAnswer:
 def _final(request: CoolingRequest) -> tuple[Reached | None, float]:
     """How cold the grain gets."""
     air, wanted = request.ambient_temperature, request.final_temperature
+    if request.hourly is not None:
+        if air is not None or request.relative_humidity is not None:
+            raise Inconsistent("give one state of the air or `hourly`, not both", "hourly")
+        hours = _reached_by_hour(request)
+        limited = bool(np.any(hours.limited))
+        lowest, final = (np.asarray(np.mean(x)) for x in (hours.lowest, hours.temperature))
+        return Reached(final, lowest, np.asarray(limited)), float(final)
     if air is None:
         if wanted is None:
             raise Inconsistent(
@@ -109,6 +123,79 @@ def _final(request: CoolingRequest) -> tuple[Reached | None, float]:
         air, request.relative_humidity, wanted, request.pressure or STANDARD_PRESSURE
     )
     return reached, float(reached.temperature)
+
+
+def _reached_by_hour(request: CoolingRequest) -> Reached:
+    given = request.hourly
+    if given is None or not given.temperature:
+        raise Inconsistent("give at least one hour", "hourly")
+    in_order(given, given.temperature, "hourly")
+    in_order(given, given.relative_humidity, "hourly")
+    return reached_temperature(
+        np.asarray(given.temperature), np.asarray(given.relative_humidity),
+        request.final_temperature, request.pressure or STANDARD_PRESSURE,
+    )  # fmt: skip
+
+
+def _by_hour(
+    request: CoolingRequest, grain: Grain, mode: str, case: CoolingCase | None
+) -> CoolingHours | None:
+    """The lot of the request in the air of each hour."""
+    given = request.hourly
+    if given is None:
+        return None
+    reached, clock = _reached_by_hour(request), Clock.of(given)
+    hot = left = None
+    if case is not None:
+        finals = np.minimum(reached.temperature, case.hot_temperature)
+        credit = _credit(request, grain, mode, case, finals)
+        hot, left = (
+            np.broadcast_to(column, finals.shape).tolist()
+            for column in (credit.hot_moisture, credit.final_moisture)
+        )
+    stamps = [clock.stamp(at) for at in given.seconds]
+    return CoolingHours(
+        times=[stamp for stamp in stamps if stamp is not None] or None,
+        elapsed=given.seconds if clock.form == "elapsed" else None,
+        lowest_temperature=reached.lowest.tolist(),
+        final_temperature=reached.temperature.tolist(),
+        discharge_moisture=hot,
+        final_moisture=left,
+    )
+
+
+def _is_of_the_fan_only(request: CoolingRequest) -> bool:
+    """Whether nothing but fan time or airflow is asked."""
+    fan = request.airflow_per_grain is not None or request.fill_rate is not None
+    lot = ("hot_temperature", "discharge_moisture", "final_moisture", "final_temperature",
+           "ambient_temperature", "hourly", "cases", "wet_moisture")  # fmt: skip
+    return fan and all(getattr(request, name) is None for name in lot)
+
+
+def _fan_only(request: CoolingRequest, grain: Grain, mode: Mode) -> CoolingAnswer:
+    air = _air(request, grain, None) or CoolingAir()
+    words = []
+    if air.fan_hours is not None:
+        hours = say(air.fan_hours, "hours", request.units, decimals=0)
+        words.append(f"The fan needs about {hours} for the cooling front to pass.")
+    if air.airflow_to_keep_up is not None:
+        flow = say(air.airflow_to_keep_up, "airflow", request.units, decimals=0)
+        words.append(f"An airflow of {flow} cools the grain as fast as the bin fills.")
+    uses = [use(FRONT)] if air.fan_hours is not None else []
+    uses += [use(FILL_AIR)] if air.airflow_to_keep_up is not None else []
+    return CoolingAnswer(
+        decision=" ".join(words),
+        units=request.units,
+        grain=grain.id,
+        mode=mode,
+        air=air,
+        methods=methods_used(*uses),
+        notes=[
+            "Fan time follows airflow: measure the grain at the far side before you stop the fan.",
+            "Give hot_temperature and a moisture too, to know what moisture cooling takes.",
+        ],
+        cautions=cautions("condensation", "entrapment"),
+    )
 
 
 def _single(request: CoolingRequest) -> CoolingCase | None:
@@ -127,7 +214,7 @@ def _single(request: CoolingRequest) -> CoolingCase | None:
 
 
 def _credit(
-    request: CoolingRequest, grain: Grain, mode: str, case: CoolingCase, final: float
+    request: CoolingRequest, grain: Grain, mode: str, case: CoolingCase, final: ArrayLike
 ) -> CoolingCredit:
     if (case.discharge_moisture is None) == (case.final_moisture is None):
         raise Inconsistent("give one of discharge_moisture and final_moisture", "final_moisture")
@@ -285,7 +372,11 @@ def _decision(
         text = f"Discharged at {hot}, the grain comes to {final}{band} {way}, losing {lost}."
     if reached is not None and reached.limited:
         least = say(float(reached.lowest), "temperature", request.units, decimals=0)
-        text += f" This air cannot cool it below {least}."
+        text += (
+            f" This air cannot cool it below {least}."
+            if request.hourly is None
+            else f" The air of some hours cannot cool it so far; their mean limit is {least}."
+        )
     return text
 
 
@@ -324,11 +415,14 @@ def _assumed(request: CoolingRequest, mode: str, final: float) -> list[Assumed]:
                 input="final_temperature",
                 quantity="temperature",
                 value=final,
-                why="grain cools to the temperature of the air",
+                why="grain cools to the temperature of the air"
+                if request.hourly is None
+                else "grain cools to the mean temperature of the air given",
                 source="common practice, no source",
             )
         )
-    if request.relative_humidity is not None and request.pressure is None:
+    humid = request.relative_humidity is not None or request.hourly is not None
+    if humid and request.pressure is None:
         found.append(
             AssumedQuantity(
                 input="pressure",
@@ -347,7 +441,8 @@ def _methods(request: CoolingRequest, grain: Grain, mode: str) -> list[MethodUse
         uses.append(use(IN_DRYER_GUESS))
     if grain.isotherms:
         uses.append(use(isotherm_method(grain.isotherm())))
-    if request.ambient_temperature is not None and request.relative_humidity is not None:
+    one = request.ambient_temperature is not None and request.relative_humidity is not None
+    if one or request.hourly is not None:
         uses.append(use(REACHED))
     if request.airflow_per_grain is not None:
         uses.append(use(FRONT))

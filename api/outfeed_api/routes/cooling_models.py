@@ -11,6 +11,8 @@ from outfeed.cooling_air import FILL_RATE
 from outfeed.limits import AMBIENT, MOISTURE_WB, PRESSURE, RELATIVE_HUMIDITY, SENSIBLE, Range
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, LONGEST_TEXT, Answer, Given, GrainId, Part, Request
+from outfeed_api.moments import MOST_TIMES
+from outfeed_api.routes.season_models import Hourly
 
 MOST_CASES = 1_000
 AIRFLOW_PER_GRAIN = Range("airflow per grain", 1e-6, 5e-3, "m3/(s kg)", SENSIBLE)
@@ -59,6 +61,11 @@ class CoolingRequest(Request):
     relative_humidity: (
         Annotated[float, Measure("percent", RELATIVE_HUMIDITY, example=0.7)] | None
     ) = Field(None, description="Relative humidity of the cooling air.")
+    hourly: Hourly | None = Field(
+        None,
+        description="Outside air hour by hour, instead of one state: the answer then tells each "
+        "hour, and the lot by the mean of what the air reaches.",
+    )
     pressure: Annotated[float, Measure("air-pressure", PRESSURE, example=98_000.0)] | None = Field(
         None, description="Barometric pressure; standard when left out."
     )
@@ -167,6 +174,32 @@ class CoolingAir(Part):
     )
 
 
+Stamp = Annotated[str, Field(max_length=LONGEST_NAME)]
+
+
+class CoolingHours(Part):
+    """What each hour's air would do; columns of one length."""
+
+    times: list[Stamp] | None = Field(
+        None, description="The hours as date-times.", max_length=MOST_TIMES
+    )
+    elapsed: list[Annotated[float, Measure("minutes", example=7200.0)]] | None = Field(
+        None, description="The hours in minutes.", max_length=MOST_TIMES
+    )
+    lowest_temperature: list[Annotated[float, Measure("temperature", example=4.0)]] = Field(
+        description="Wet bulb of the air.", max_length=MOST_TIMES
+    )
+    final_temperature: list[Annotated[float, Measure("temperature", example=8.0)]] = Field(
+        description="Grain temperature that this air brings.", max_length=MOST_TIMES
+    )
+    discharge_moisture: list[Annotated[float, Measure("moisture", example=0.17)]] | None = Field(
+        None, description="Moisture at the discharge: given, or to aim for.", max_length=MOST_TIMES
+    )
+    final_moisture: list[Annotated[float, Measure("moisture", example=0.15)]] | None = Field(
+        None, description="Moisture after cooling.", max_length=MOST_TIMES
+    )
+
+
 class CoolingAnswer(Answer):
     """Moisture lost after the dryer, and what to aim for."""
 
@@ -183,3 +216,4 @@ class CoolingAnswer(Answer):
         None, description="The same lot in each way of cooling.", max_length=10
     )
     air: CoolingAir | None = Field(None, description="What the cooling air must do.")
+    by_hour: CoolingHours | None = Field(None, description="The hours of `hourly`.")

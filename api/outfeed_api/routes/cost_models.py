@@ -31,7 +31,7 @@ from outfeed_api.models import (
     Part,
     Request,
 )
-from outfeed_api.routes.settlement import Buyer
+from outfeed_api.routes.settlement_models import Buyer
 
 MOST_LOTS = 10_000
 HEAT_PRICE = Range("price of fuel heat", 0.0, 1e-3, "money/J", SENSIBLE)
@@ -44,7 +44,7 @@ Money = Annotated[float, Measure("money")]
 
 
 class FuelUsed(Given):
-    """What burns and what it costs; the price in one of the four ways."""
+    """What burns and what it costs; the price in one of the four ways, or none."""
 
     kind: Literal["propane", "natural-gas", "fuel-oil", "biomass"] = Field(
         description="Propane and fuel oil are sold by volume of liquid, natural gas by volume or "
@@ -81,6 +81,12 @@ class FuelUsed(Given):
         "as for a direct flame whose losses the dryer's own figure holds.",
     )
 
+    @property
+    def prices(self) -> list[str]:
+        """Names of the prices given."""
+        every = ("price_of_liquid", "price_of_gas", "price_of_heat", "price_of_mass")
+        return [name for name in every if getattr(self, name) is not None]
+
 
 class Lot(Given):
     """One lot of wet grain."""
@@ -110,8 +116,8 @@ class DryingCostRequest(Request):
     )
     market_moisture: Dry | None = Field(
         None,
-        description="Moisture up to which the full weight is paid; the grain's usual one when left "
-        "out.",
+        description="Moisture up to which the full weight is paid; the buyer's base or the grain's "
+        "usual one when left out.",
     )
     fuel: FuelUsed = Field(description="What burns.")
     heat_per_water: (

@@ -7,14 +7,21 @@ from outfeed.fuel import load_fuel
 from outfeed.moisture import FARM_HANDLING_LOSS, HANDLING, USUAL_HANDLING_LOSS
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.cost_models import DryingCostAnswer, DryingCostRequest
-from outfeed_api.units import say
+from outfeed_api.units import QUANTITIES, say
 
 LEAST_PLAUSIBLE_HEAT = 2.4e6  # J/kg; the heat of evaporation, below it a figure is suspect
+
+WHOLE_FROM = 10.0  # units of fuel from which decimals are left out
 
 
 def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
     """The decision in a sentence or two; the answer is still in SI."""
     units, kg = request.units, request.kg_per_bushel
+    if not request.fuel.prices:
+        return (
+            f"Drying takes {fuel_said(request, answer)}. No price of fuel was given, so the costs "
+            "leave it out."
+        )
     decimals = 3 if units == "us" else 2
     each = say(answer.per_grain, "price-of-grain", units, bushel_weight=kg, decimals=decimals)
     point = say(answer.per_point, "drying-charge", units, bushel_weight=kg, decimals=decimals)
@@ -23,7 +30,7 @@ def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
         text += (
             f" ({_money(answer.costs_low)} to {_money(answer.costs_high)} by published fuel use)"
         )
-    text += "."
+    text += f"; it takes {fuel_said(request, answer)}."
     choice = answer.wet_or_dry
     if choice is not None and choice.better == "dry":
         text += f" Dry it: that brings {_money(choice.gain)} more than selling wet."
@@ -34,7 +41,19 @@ def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
     return text
 
 
-def assumed(request: DryingCostRequest, market: float) -> list[Assumed]:
+def fuel_said(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
+    """The fuel burned, as it is sold; the answer is still in SI."""
+    burned = answer.fuel_burned
+    quantity = next(name for name in ("liquid", "gas", "mass") if getattr(burned, name) is not None)
+    unit = "volume" if quantity == "gas" else quantity
+    amount = getattr(burned, quantity)
+    shown = QUANTITIES[unit].unit(request.units).from_si(amount, request.kg_per_bushel)
+    decimals = 0 if shown >= WHOLE_FROM else 2
+    name = request.fuel.kind.replace("-", " ")
+    return f"{say(amount, unit, request.units, decimals=decimals)} of {name}"
+
+
+def assumed(request: DryingCostRequest, market: float | None) -> list[Assumed]:
     """Every input that was filled in."""
     found: list[Assumed] = []
     if request.heat_per_water is None and request.propane_per_point is None:
@@ -50,14 +69,16 @@ def assumed(request: DryingCostRequest, market: float) -> list[Assumed]:
                 source=RULE.source,
             )
         )
-    if request.market_moisture is None:
+    if request.market_moisture is None and market is not None:
         found.append(
             AssumedQuantity(
                 input="market_moisture",
                 quantity="moisture",
                 value=market,
-                why="the usual base moisture of this grain",
-                source="grain catalogue",
+                why="the usual base moisture of this grain"
+                if request.buyer is None
+                else "the buyer pays the full weight up to the base moisture",
+                source="grain catalogue" if request.buyer is None else "the buyer's terms",
             )
         )
     if request.handling_loss is None:
@@ -114,8 +135,10 @@ def notes(request: DryingCostRequest) -> list[str]:
     return found
 
 
-def caution_codes(request: DryingCostRequest, market: float) -> list[str]:
+def caution_codes(request: DryingCostRequest, market: float | None) -> list[str]:
     """Codes of the cautions that apply."""
+    if market is None:
+        return ["gas-fuel", "fire-trash", "follow-manual"]
     below = any(lot.final_moisture < market - 1e-9 for lot in request.lots)
     above = any(lot.final_moisture > market + 1e-9 for lot in request.lots)
     codes = ["over-drying"] if below else []

@@ -28,7 +28,7 @@ from outfeed.cost import (
     own_fuel,
 )
 from outfeed.fuel import EIA_HEAT, Fuel, load_fuel
-from outfeed.grains import load_grain
+from outfeed.grains import Grain, load_grain
 from outfeed.methods import MethodUse, use
 from outfeed.moisture import HANDLING, OVER_DRYING, USUAL_HANDLING_LOSS, WATER_SHRINK
 from outfeed.wet_sale import SaleChoice, dry_or_sell_wet
@@ -65,7 +65,7 @@ class Job:
     request: DryingCostRequest
     fuel: Fuel
     prices: Prices
-    market: float
+    market: float | None
     share: float
 
     def cost(self, energy: EnergyUse) -> DryingCost:
@@ -105,7 +105,8 @@ def drying_cost_(request: DryingCostRequest) -> DryingCostAnswer:
     cost = job.cost(energy)
     choice = _choice(request, cost)
     band = [float(np.sum(job.cost(_energy(request, x)).total)) for x in (IOWA_LOW, IOWA_HIGH)]
-    ruled = request.heat_per_water is None and request.propane_per_point is None
+    priced = bool(request.fuel.prices)
+    ruled = priced and request.heat_per_water is None and request.propane_per_point is None
     wet, water = float(np.sum(cost.wet_weight)), float(np.sum(cost.water_removed))
     total, heat = float(np.sum(cost.total)), float(np.sum(cost.heat))
     hours = None if cost.time is None else float(np.sum(cost.time))
@@ -128,8 +129,8 @@ def drying_cost_(request: DryingCostRequest) -> DryingCostAnswer:
         heat_per_water=heat / water,
         electricity=float(np.sum(cost.electricity_used)),
         carbon_dioxide=_carbon(request.fuel, job.fuel, heat),
-        over_dried_point=_over_dried(job, energy),
-        break_even_field_loss=_field_loss(request, total / wet),
+        over_dried_point=_over_dried(job, energy) if priced else None,
+        break_even_field_loss=_field_loss(request, total / wet) if priced else None,
         wet_or_dry=_wet_or_dry(job.fuel, choice, wet),
         down_time=_down_time(request, choice, wet),
         lots=_lots(cost),
@@ -164,15 +165,13 @@ def _check(request: DryingCostRequest) -> None:
         )
     if request.down_time is not None and request.rate is None:
         raise Inconsistent("down time needs the rate of drying", "rate", "down_time")
+    if request.buyer is not None and not request.fuel.prices:
+        fitting = PRICE_FIELDS[request.fuel.kind]
+        raise _fuel_fault(fitting[0], f"dry or sell wet needs a price: {' or '.join(fitting)}")
 
 
 def _job(request: DryingCostRequest) -> Job:
     grain = load_grain(request.grain)
-    market = request.market_moisture
-    if market is None:
-        if not grain.market_moisture:
-            raise NotPublished("market moisture", grain.id, name="market_moisture")
-        market = grain.market_moisture[0].value
     fuel = _fuel(request.fuel)
     prices = Prices(
         fuel=_price(request.fuel, fuel),
@@ -180,7 +179,22 @@ def _job(request: DryingCostRequest) -> Job:
         labour=request.labour or 0.0,
         grain=request.price or 0.0,
     )
-    return Job(request, fuel, prices, market, request.fuel.burner_efficiency or 1.0)
+    return Job(
+        request, fuel, prices, _market(request, grain), request.fuel.burner_efficiency or 1.0
+    )
+
+
+def _market(request: DryingCostRequest, grain: Grain) -> float | None:
+    """Moisture up to which the full weight is paid; None where nothing depends on it."""
+    if request.market_moisture is not None:
+        return request.market_moisture
+    if request.buyer is not None:
+        return request.buyer.base_moisture
+    if grain.market_moisture:
+        return float(grain.market_moisture[0].value)
+    if request.price is None:
+        return None
+    raise NotPublished("market moisture", grain.id, name="market_moisture")
 
 
 def _fuel(given: FuelUsed) -> Fuel:
@@ -197,14 +211,13 @@ def _fuel(given: FuelUsed) -> Fuel:
 
 
 def _price(given: FuelUsed, fuel: Fuel) -> float:
-    """Money per unit as sold, from whichever price was given."""
-    every = ("price_of_liquid", "price_of_gas", "price_of_heat", "price_of_mass")
-    named = [name for name in every if getattr(given, name) is not None]
+    """Money per unit as sold, from whichever price was given; none when none was."""
+    named = given.prices
+    if not named:
+        return 0.0
     fitting = PRICE_FIELDS[given.kind]
     if len(named) != 1 or named[0] not in fitting:
-        raise _fuel_fault(
-            (named or [fitting[0]])[-1], f"give one price of {given.kind}: {' or '.join(fitting)}"
-        )
+        raise _fuel_fault(named[-1], f"give one price of {given.kind}: {' or '.join(fitting)}")
     price = float(getattr(given, named[0]))
     return price * fuel.heat_content if named[0] == "price_of_heat" else price
 
@@ -269,7 +282,7 @@ def _carbon(given: FuelUsed, fuel: Fuel, heat: float) -> list[CarbonDioxide]:
 
 def _over_dried(job: Job, energy: EnergyUse) -> float | None:
     """Cost of the first point below the market moisture, per kg and unit of moisture."""
-    if job.request.price is None or job.market <= POINT:
+    if job.request.price is None or job.market is None or job.market <= POINT:
         return None
     lost = over_drying_cost(
         1.0, job.market, job.market - POINT, energy, job.fuel, job.prices, job.share

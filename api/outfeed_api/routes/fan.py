@@ -91,8 +91,15 @@ def fan(request: FanRequest) -> FanAnswer:
 
 
 def _area(request: FanRequest) -> float:
-    if (request.floor_area is None) == (request.diameter is None):
+    """Area of the bed; a square metre where the question does not depend on it."""
+    if request.floor_area is not None and request.diameter is not None:
         raise Inconsistent("give one of floor_area and diameter", "floor_area", "diameter")
+    if not request.has_area:
+        if request.airflow is not None or request.fan is not None:
+            raise Inconsistent(
+                "a total airflow or a fan needs floor_area or diameter", "floor_area", "diameter"
+            )
+        return 1.0
     if request.floor_area is not None:
         return request.floor_area
     return math.pi * (request.diameter or 0.0) ** 2 / 4.0
@@ -120,7 +127,7 @@ def _point(request: FanRequest, bed: Bed, area: float) -> Point:
         depth=bed.depth,
         fines=bed.fines,
         verdict=found.verdict,  # type: ignore[arg-type]
-        airflow=found.airflow,
+        airflow=found.airflow if request.has_area else None,
         static_pressure=found.pressure,
         airflow_per_area=speed,
         airflow_per_grain=None if density is None else speed / (bed.depth * density),
@@ -174,6 +181,8 @@ def _power(request: FanRequest, found: OperatingPoint) -> tuple[float | None, fl
     share = request.fan_efficiency
     if share is None:
         return None, None
+    if not request.has_area:
+        raise Inconsistent("power needs floor_area or diameter", "floor_area", "diameter")
     in_stream = share if request.motor_efficiency is None else share / request.motor_efficiency
     if in_stream > 0.95:
         raise Inconsistent(
@@ -214,7 +223,11 @@ def _decision(request: FanRequest, point: Point) -> str:
     units, kg = request.units, request.kg_per_bushel
     if point.verdict not in {"asked", "meets"}:
         return VERDICTS[point.verdict]
-    air = say(point.airflow, "airflow", units, decimals=0)
+    air = (
+        say(point.airflow_per_area, "airflow-per-area", units, decimals=1 if units == "us" else 3)
+        if point.airflow is None
+        else say(point.airflow, "airflow", units, decimals=0)
+    )
     push = say(point.static_pressure, "static-pressure", units, decimals=2 if units == "us" else 0)
     text = f"The bed takes {push} at {air}"
     if point.verdict == "meets":

@@ -48,7 +48,9 @@ class FanRequest(Request):
         description="Way of the air through the grain: depth of the bin, thickness of the column."
     )
     floor_area: Annotated[float, Measure("area", AREA, example=60.0)] | None = Field(
-        None, description="Area the air passes; this or `diameter`."
+        None,
+        description="Area the air passes; this or `diameter`. Neither is needed to go between "
+        "`airflow_per_grain` and `static_pressure`.",
     )
     diameter: Annotated[float, Measure("length", DIAMETER, example=9.0)] | None = Field(
         None, description="Diameter of a round bin; this or `floor_area`."
@@ -110,6 +112,11 @@ class FanRequest(Request):
         None, description="Other shares of fines to compare.", max_length=MOST_ROWS
     )
 
+    @property
+    def has_area(self) -> bool:
+        """Whether the size of the bed is known."""
+        return self.floor_area is not None or self.diameter is not None
+
 
 class Point(Part):
     """Air, pressure and power of one bed."""
@@ -122,8 +129,8 @@ class Point(Part):
         "it. `beyond-table`: the fan moves more than its table shows. `beyond-method`: more air "
         "than the resistance equation covers."
     )
-    airflow: Annotated[float, Measure("airflow")] = Field(
-        description="Total airflow; the end of the table where fan and bed do not meet."
+    airflow: Annotated[float, Measure("airflow")] | None = Field(
+        None, description="Total airflow; the end of the table where fan and bed do not meet."
     )
     static_pressure: Annotated[float, Measure("static-pressure")] = Field(
         description="Static pressure."

@@ -26,8 +26,10 @@ from outfeed.storage_life import (
 from outfeed.storage_moisture import STORAGE_MOISTURES, safe_moistures
 from outfeed.storage_use import ADDED_UP, LifeUsed, life_left, used_by_chart, used_by_formula
 from outfeed_api.models import cautions, methods_used
+from outfeed_api.moments import in_order
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import storage_words as words
+from outfeed_api.routes.season_models import Hourly
 from outfeed_api.routes.storage_models import (
     AirMoisture,
     SafeMoisture,
@@ -258,6 +260,10 @@ def _safe(request: StorageLifeRequest, grain: Grain) -> list[SafeMoisture]:
 
 def _outdoor(request: StorageLifeRequest, grain: Grain) -> AirMoisture | None:
     air, humid = request.air_temperature, request.air_humidity
+    if request.hourly is not None:
+        if air is not None or humid is not None:
+            raise Inconsistent("give one state of outdoor air or `hourly`, not both", "hourly")
+        return _outdoor_by_hour(request.hourly, request.moisture, grain)
     if (air is None) != (humid is None):
         raise Inconsistent(
             "air_temperature and air_humidity go together", "air_temperature", "air_humidity"
@@ -274,6 +280,23 @@ def _outdoor(request: StorageLifeRequest, grain: Grain) -> AirMoisture | None:
     )
 
 
+def _outdoor_by_hour(given: Hourly, moisture: float | None, grain: Grain) -> AirMoisture:
+    """Where each hour's outdoor air would bring the grain."""
+    if not given.temperature:
+        raise Inconsistent("give at least one hour", "hourly")
+    in_order(given, given.temperature, "hourly")
+    in_order(given, given.relative_humidity, "hourly")
+    isotherm = grain.isotherm()
+    air, humid = np.asarray(given.temperature), np.asarray(given.relative_humidity)
+    by_hour = wet_basis(equilibrium_moisture(isotherm, air, humid))
+    return AirMoisture(
+        moisture=float(np.mean(by_hour)),
+        isotherm=isotherm.method,
+        by_hour=by_hour.tolist(),
+        drying_share=None if moisture is None else float(np.mean(by_hour < moisture)),
+    )
+
+
 def _methods(request: StorageLifeRequest, grain: Grain, sources: list[Source]) -> list[MethodUse]:
     warm, wet = request.temperature, request.moisture
     state = {} if warm is None else {"grain_temperature": warm, "moisture_wet_basis": wet}
@@ -282,6 +305,6 @@ def _methods(request: StorageLifeRequest, grain: Grain, sources: list[Source]) -
         uses.append(use(ADDED_UP))
     if grain.storage_moistures:
         uses.append(use(STORAGE_MOISTURES))
-    if request.air_temperature is not None:
+    if request.air_temperature is not None or request.hourly is not None:
         uses.append(use(isotherm_method(grain.isotherm())))
     return uses

@@ -22,6 +22,8 @@ from outfeed_api.models import (
     Part,
     Request,
 )
+from outfeed_api.moments import MOST_TIMES
+from outfeed_api.routes.season_models import Hourly
 
 MOST_STAYS = 10_000
 MOST_STATES = 1_000
@@ -89,6 +91,11 @@ class StorageLifeRequest(Request):
     )
     air_humidity: Annotated[float, Measure("percent", HUMIDITY, example=0.7)] | None = Field(
         None, description="Relative humidity of outdoor air."
+    )
+    hourly: Hourly | None = Field(
+        None,
+        description="Outdoor air hour by hour, for the moisture each hour would bring grain to; "
+        "instead of `air_temperature` and `air_humidity`.",
     )
     states: list[State] | None = Field(
         None, description="Many states to look up.", max_length=MOST_STATES
@@ -166,7 +173,7 @@ class AirMoisture(Part):
     """What outdoor air brings grain to if it blows long enough."""
 
     moisture: Annotated[float, Measure("moisture")] = Field(
-        description="Equilibrium moisture by the grain's default isotherm."
+        description="Equilibrium moisture by the grain's default isotherm; of a series the mean."
     )
     low: Annotated[float, Measure("moisture")] | None = Field(
         None, description="Lowest of all published sets."
@@ -175,6 +182,12 @@ class AirMoisture(Part):
         None, description="Highest of all published sets."
     )
     isotherm: str = Field(description="Method id of the isotherm.", max_length=LONGEST_NAME)
+    by_hour: list[Annotated[float, Measure("moisture", example=0.15)]] | None = Field(
+        None, description="By the hour, at the times given.", max_length=MOST_TIMES
+    )
+    drying_share: Annotated[float, Measure("percent", example=0.6)] | None = Field(
+        None, description="Share of the times given at which the air would dry the grain further."
+    )
 
 
 class StorageLifeAnswer(Answer):
