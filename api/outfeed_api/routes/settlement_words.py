@@ -1,0 +1,88 @@
+"""Settlement in words."""
+
+from __future__ import annotations
+
+from outfeed.settlement import Ledger, Lines
+from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity
+from outfeed_api.routes.settlement_models import LoadStatement, SettlementRequest
+from outfeed_api.rows import RefusedRow
+from outfeed_api.units import say
+
+SAME_SHRINK = 0.005  # relative; closer than this the shrink and the water are called the same
+
+
+def decision(
+    request: SettlementRequest,
+    ledger: Ledger,
+    ranked: list[tuple[str, Lines]],
+    refused: int,
+) -> str:
+    """What is paid, which buyer would pay most, and what could not be settled."""
+
+    def money(amount: int) -> str:
+        return f"{amount * ledger.money_step:,.2f}"
+
+    net = ledger.total.net * ledger.weight_step
+    kg = request.kg_per_bushel
+    count = len(ledger.statements)
+    grain = say(net, "grain", request.units, bushel_weight=kg, decimals=2)
+    loads = "1 load is" if count == 1 else f"{count:,} loads are"
+    text = f"{loads} paid {money(ledger.total.payable)} for {grain} net."
+    if len(ranked) > 1 and count:
+        (best, most), (second, less) = ranked[:2]
+        more = money(most.payable - less.payable)
+        text += f" All sold to {best} would bring {money(most.payable)}, {more} more than {second}."
+    if refused:
+        text += f" {refused:,} could not be settled; see the rows."
+    return text[:LONGEST_TEXT]
+
+
+def notes(ledger: Ledger, statements: list[LoadStatement | RefusedRow]) -> list[str]:
+    """What to know before signing."""
+    settled = [entry for entry in statements if isinstance(entry, LoadStatement)]
+    taken = sum(entry.moisture_shrink + entry.fixed_shrink for entry in settled)
+    water = sum(entry.water for entry in settled)
+    found = []
+    if taken > 0.0 and water > 0.0:
+        found.append(_shrink_note((taken - water) / water))
+    unread = sorted({name for entry in settled for name in entry.not_read or []})
+    if unread:
+        found.append(
+            f"Some loads have no reading of {', '.join(unread)}; the buyer's schedule for it was "
+            "not applied to them."
+        )
+    if any(entry.payable < 0.0 for entry in settled):
+        found.append("Charges exceed the value of at least one load.")
+    if ledger.by_owner:
+        found.append("Odd cents and pounds go to the owner owed most, carried from load to load.")
+    return found
+
+
+def _shrink_note(beyond: float) -> str:
+    """How the shrink taken compares with the water that drying would take."""
+    truth = "drying to the base moisture would remove as water"
+    if abs(beyond) < SAME_SHRINK:
+        return f"The shrink taken is what {truth}."
+    word = "more" if beyond > 0.0 else "less"
+    return f"The shrink taken is {abs(beyond) * 100.0:.0f} % {word} than {truth}."
+
+
+def assumed(request: SettlementRequest, step: float, coin: float) -> list[Assumed]:
+    """Every input that was filled in."""
+    ticket = "statements are usually written so"
+    entries: list[Assumed] = []
+    if request.weight_step is None:
+        entries.append(
+            AssumedQuantity(
+                input="weight_step", quantity="mass", value=step, why=ticket,
+                source="common practice, no source",
+            )
+        )  # fmt: skip
+    if request.money_step is None:
+        entries.append(
+            AssumedQuantity(
+                input="money_step", quantity="money", value=coin, why=ticket,
+                source="common practice, no source",
+            )
+        )  # fmt: skip
+    return entries
