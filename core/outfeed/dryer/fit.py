@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -42,13 +43,23 @@ from outfeed.dryer.fit_model import (
     prior_of,
 )
 from outfeed.dryer.fit_posterior import Straight, judge
-from outfeed.dryer.fit_result import Fit, Identified, JudgedRun, Offset, Prediction, Residual
-from outfeed.dryer.fit_words import worded
+from outfeed.dryer.fit_result import (
+    ComparedLaw,
+    Fit,
+    Identified,
+    JudgedRun,
+    Offset,
+    Prediction,
+    Residual,
+)
+from outfeed.dryer.fit_words import Path, worded
 from outfeed.dryer.opening import NORMAL_90
 from outfeed.errors import NotConverged
+from outfeed.grains import load_grain
 from outfeed.methods import DERIVED, Method
 
 __all__ = [
+    "ComparedLaw",
     "Errors",
     "Fit",
     "Fitted",
@@ -83,7 +94,13 @@ LONGEST_STEP = (0.8, 0.3)
 """Longest step of the logarithms of rate and airflow factor [-]."""
 ROOM = 0.1
 """Distance that the logarithms keep from the ends of the factors' ranges [-]: nudges fit in."""
-SENSOR_OFFSET = 1.5
+LOOK_FURTHER = 0.002
+"""Discrepancy of outlet moisture, wet basis, beyond which other published laws of drying are tried
+[-]: a law that suits leaves less than 0.2 point."""
+SWITCH = 3.0
+"""Gain in the logarithm of the evidence from which another law is taken [-]: odds of twenty to one
+(Kass R.E. & Raftery A.E. (1995) Bayes factors, J. Am. Stat. Assoc. 90:773-795)."""
+SENSOR_OFFSET = 0.7
 """Standard deviation of a lasting offset of a grain thermometer against the column model [K]: an
 assumption; a sensor sits somewhere between two duct rows, where grain differs by some degrees."""
 EXHAUST_OFFSET = 3.0
@@ -99,6 +116,10 @@ def fit_dryer(
     prior: Prior | None = None,
 ) -> Fit:
     """Rate and airflow factor of a dryer from its own settled runs.
+
+    Where the caller names neither kinetics nor rate factor nor prior, and the default law leaves a
+    discrepancy, the other laws published for the grain are fitted too and one is taken when the
+    runs speak for it by twenty to one; `Fitted.kinetics` says which.
 
     Parameters
     ----------
@@ -135,20 +156,84 @@ def fit_dryer(
     believed = prior or Prior(float(formulas.rate), airflow_factor=float(formulas.airflow_factor))
     assumed = errors or Errors()
     sheet = sheet_of(dryer, runs)
-    start = np.log([believed.rate_factor, believed.airflow_factor])
+    first = _descend(sheet, formulas, believed, assumed)
+    tried: tuple[Path, ...] = (first,)
+    if prior is None and first.found.discrepancy > LOOK_FURTHER:
+        tried = (first, *_others(sheet, formulas, assumed, first))
+    best = max(tried, key=lambda path: path.found.evidence)
+    chosen = best if best.found.evidence > first.found.evidence + SWITCH else first
+    return worded(sheet, chosen, _compared(tried, chosen), assumed)
+
+
+def _others(sheet: Sheet, model: ColumnModel, errors: Errors, first: Path) -> tuple[Path, ...]:
+    """The other laws published for the grain, where the caller has left the choice open."""
+    if model.kinetics is not None or model.rate_factor is not None:
+        return ()
+    paths = []
+    for entry in load_grain(model.grain).kinetics:
+        if entry.method == model.law:
+            continue
+        other = replace(model, kinetics=entry.method)
+        believed = Prior(float(other.rate), airflow_factor=float(model.airflow_factor))
+        with suppress(NotConverged):
+            path = _descend(sheet, other, believed, errors, first.slopes.by_input)
+            if np.array_equal(path.slopes.solved, first.slopes.solved):
+                paths.append(path)
+    return tuple(paths)
+
+
+def _compared(tried: tuple[Path, ...], chosen: Path) -> tuple[ComparedLaw, ...]:
+    return tuple(
+        ComparedLaw(
+            path.model.law,
+            float(np.exp(path.logs[0])),
+            path.found.discrepancy,
+            path.found.evidence - chosen.found.evidence,
+            path is chosen,
+        )
+        for path in tried
+    )
+
+
+def _descend(
+    sheet: Sheet,
+    model: ColumnModel,
+    prior: Prior,
+    errors: Errors,
+    by_input: FloatArray | None = None,
+) -> Path:
+    start = np.log([prior.rate_factor, prior.airflow_factor])
     logs = start
     for step in range(1, STEPS + 1):
-        slopes = slopes_at(sheet, formulas, (float(logs[0]), float(logs[1])), assumed)
+        slopes = slopes_at(sheet, model, logs, errors, by_input)
         if not np.any(slopes.solved):
             raise NotConverged("the column of every run", (-math.inf, math.inf), TOLERANCE)
-        problem = _straight(sheet, slopes, assumed, believed, start - logs)
+        problem = straighten(sheet, slopes, errors, prior, start - logs)
         found = judge(problem)
-        move = np.clip(found.mean[:2], *(sign * np.array(LONGEST_STEP) for sign in (-1.0, 1.0)))
-        aim = np.clip(logs + move, *_room())
+        aim = bounded(logs, found.mean[:2])
         if np.max(np.abs(aim - logs)) < TOLERANCE:
-            return worded(sheet, slopes, problem, found, formulas, believed, assumed, aim, step)
+            return Path(model, prior, slopes, problem, found, aim, step)
         logs = aim
-    raise NotConverged("the fit to the runs", (float(np.min(move)), float(np.max(move))), TOLERANCE)
+    raise NotConverged("the fit to the runs", (float(np.min(aim)), float(np.max(aim))), TOLERANCE)
+
+
+def bounded(logs: FloatArray, move: FloatArray) -> FloatArray:
+    """The next factors: no step too long, none out of range.
+
+    Parameters
+    ----------
+    logs : ndarray
+        Logarithms of the factors [-].
+    move : ndarray
+        Step wanted [-].
+
+    Returns
+    -------
+    ndarray
+        Logarithms to go to [-].
+    """
+    longest = np.array(LONGEST_STEP)
+    return np.asarray(np.clip(logs + np.clip(move, -longest, longest), *_room()))
 
 
 def predict(
@@ -249,9 +334,29 @@ def _room() -> tuple[FloatArray, FloatArray]:
     return low, np.log([RATE_FACTOR.high, AIRFLOW_FACTOR.high]) - ROOM
 
 
-def _straight(
+def straighten(
     sheet: Sheet, slopes: Slopes, errors: Errors, prior: Prior, away: FloatArray
 ) -> Straight:
+    """The linear problem around present factors.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The runs.
+    slopes : Slopes
+        Predictions and derivatives.
+    errors : Errors
+        Errors of the sheet.
+    prior : Prior
+        What is believed.
+    away : ndarray
+        The prior's medians less the present factors, as logarithms [-].
+
+    Returns
+    -------
+    Straight
+        For `judge`.
+    """
     seen = sheet.seen & slopes.solved[:, None]
     channels = sheet.channels
     lasting = [place for place, channel in enumerate(channels) if channel.kind != MOISTURE]

@@ -199,7 +199,11 @@ def _plenums(dryer: Dryer, run: Run, place: int) -> list[float]:
 
 
 def slopes_at(
-    sheet: Sheet, model: ColumnModel, logs: tuple[float, float], errors: Errors
+    sheet: Sheet,
+    model: ColumnModel,
+    logs: FloatArray,
+    errors: Errors,
+    by_input: FloatArray | None = None,
 ) -> Slopes:
     """Predictions and derivatives at given factors.
 
@@ -209,17 +213,20 @@ def slopes_at(
         The runs.
     model : ColumnModel
         Which formulas; its factors are replaced.
-    logs : tuple of float
-        Logarithms of the rate factor and the airflow factor.
+    logs : ndarray
+        Logarithms of the rate factor and the airflow factor; two, or two by runs.
     errors : Errors
         Errors of the numbers on the sheet.
+    by_input : ndarray, optional
+        Derivatives by the inputs from factors or formulas close to these, to be kept: that is
+        quicker.
 
     Returns
     -------
     Slopes
         Runs that did not settle are marked.
     """
-    lanes = _Lanes(sheet, logs)
+    lanes = _Lanes(sheet, logs, whole=by_input is None)
     try:
         values, solved = lanes.solve(model, np.arange(len(sheet.runs)))
     except NotConverged:
@@ -228,9 +235,9 @@ def slopes_at(
         values, solved = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
     usable = np.all(solved, axis=0)
     values = np.where(usable[None, :, None], values, 0.0)
-    moved = (values[1:] - values[0]) / lanes.nudges[:, :, None]
-    factor, given = np.moveaxis(moved[:2], 0, -1), np.moveaxis(moved[2:], 0, -1)
-    return Slopes(values[0], factor, given * lanes.spreads(errors), usable)
+    moved = np.moveaxis((values[1:] - values[0]) / lanes.nudges[:, :, None], 0, -1)
+    given = moved[..., 2:] * lanes.spreads(errors) if by_input is None else by_input
+    return Slopes(values[0], moved[..., :2], given, usable)
 
 
 def _alone(lanes: _Lanes, model: ColumnModel, place: int) -> tuple[FloatArray, BoolArray]:
@@ -244,8 +251,8 @@ def _alone(lanes: _Lanes, model: ColumnModel, place: int) -> tuple[FloatArray, B
 class _Lanes:
     """Lanes by runs: as noted; rate and airflow factor; rate, inlet, ambient, each plenum."""
 
-    def __init__(self, sheet: Sheet, logs: tuple[float, float]) -> None:
-        self.sheet, self.logs = sheet, logs
+    def __init__(self, sheet: Sheet, logs: FloatArray, *, whole: bool) -> None:
+        self.sheet = sheet
         heated = [k for k, zone in enumerate(sheet.dryer.zones) if zone.heated]
         self.count = 7 + len(heated)
         runs = len(sheet.runs)
@@ -259,7 +266,7 @@ class _Lanes:
         # Downward, so that no plenum is passed.
         self.nudges[5] = -_inside(-ambient, TEMPERATURE_NUDGE, -AMBIENT.low)
         self.nudges[6:] = _inside(sheet.plenums[:, heated].T, TEMPERATURE_NUDGE, PLENUM.high)
-        self.factors = [self._lane(np.full(runs, log), k) for k, log in enumerate(logs)]
+        self.factors = [self._lane(np.broadcast_to(log, runs), k) for k, log in enumerate(logs)]
         self.rates = self._lane(np.log(rates), 2)
         self.moistures = self._lane(moistures, 3)
         self.warmths = self._lane(warmths, 4)
@@ -267,6 +274,15 @@ class _Lanes:
         self.plenums: list[FloatArray | None] = [None] * len(sheet.dryer.zones)
         for place, zone in enumerate(heated):
             self.plenums[zone] = self._lane(sheet.plenums[:, zone], 6 + place)
+        if not whole:
+            self._keep(3)
+
+    def _keep(self, count: int) -> None:
+        self.count, self.nudges = count, self.nudges[: count - 1]
+        self.factors = [lanes[:count] for lanes in self.factors]
+        self.rates, self.moistures = self.rates[:count], self.moistures[:count]
+        self.warmths, self.ambients = self.warmths[:count], self.ambients[:count]
+        self.plenums = [None if lanes is None else lanes[:count] for lanes in self.plenums]
 
     def _noted(self, name: str) -> FloatArray:
         return np.array([getattr(run, name) for run in self.sheet.runs], dtype=np.float64)

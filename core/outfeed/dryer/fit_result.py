@@ -133,6 +133,32 @@ class Offset:
 
 
 @dataclass(frozen=True, slots=True)
+class ComparedLaw:
+    """A published law of drying, fitted to the runs.
+
+    Attributes
+    ----------
+    kinetics : str
+        Method id.
+    rate_factor : float
+        Multiplier that suits it best [-].
+    discrepancy : float
+        What it leaves of outlet moisture, wet basis, standard deviation [-].
+    evidence : float
+        Logarithm of how much better (above zero) or worse than the chosen law it lets the runs
+        predict one another [-].
+    chosen : bool
+        Whether the fit rests on it.
+    """
+
+    kinetics: str
+    rate_factor: float
+    discrepancy: float
+    evidence: float
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
     """What the runs say of a dryer.
 
@@ -142,6 +168,9 @@ class Fit:
         To store and to pass on.
     rate_factor, airflow_factor : Estimate
         With 90 % intervals [-].
+    laws : tuple of ComparedLaw
+        Laws of drying that were fitted, the default first; one where there was no reason or no
+        freedom to look further.
     identified : tuple of Identified
         Rate, then airflow: whether the runs told it and why.
     runs : tuple of JudgedRun
@@ -163,6 +192,7 @@ class Fit:
     fitted: Fitted
     rate_factor: Estimate
     airflow_factor: Estimate
+    laws: tuple[ComparedLaw, ...]
     identified: tuple[Identified, ...]
     runs: tuple[JudgedRun, ...]
     suspicious: tuple[int, ...]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from outfeed.dryer.closures import ColumnModel, column_isotherm
 from outfeed.dryer.fit_lanes import COLUMN, EXHAUST, HEAT, MOISTURE, SENSOR, Sheet, Slopes
 from outfeed.dryer.fit_model import FIT_VERSION, RUNS, Errors, Fitted, Prior
 from outfeed.dryer.fit_posterior import WRONG_SCALE, Posterior, Straight
-from outfeed.dryer.fit_result import Fit, Identified, JudgedRun, Offset, Residual
+from outfeed.dryer.fit_result import ComparedLaw, Fit, Identified, JudgedRun, Offset, Residual
 from outfeed.dryer.opening import NORMAL_90, Estimate
 
 SUSPICIOUS = 0.5
@@ -24,45 +25,58 @@ IDENTIFIED = 0.7
 know at least as much as the prior did."""
 
 
-def worded(
-    sheet: Sheet,
-    slopes: Slopes,
-    problem: Straight,
-    found: Posterior,
-    model: ColumnModel,
-    prior: Prior,
-    errors: Errors,
-    logs: FloatArray,
-    steps: int,
-) -> Fit:
-    """Word a fit.
+@dataclass(frozen=True, slots=True, eq=False)
+class Path:
+    """Where the steps with one law of drying ended.
 
-    Parameters
+    Attributes
     ----------
-    sheet : Sheet
-        The runs.
+    model : ColumnModel
+        The formulas.
+    prior : Prior
+        What was believed before.
     slopes : Slopes
         Predictions and derivatives at the last factors but one.
     problem : Straight
         The straightened problem there.
     found : Posterior
         Its judgement.
-    model : ColumnModel
-        Which formulas.
-    prior : Prior
-        What was believed before.
-    errors : Errors
-        Errors of the sheet.
     logs : ndarray
         Logarithms of the factors found [-].
     steps : int
         Steps that it took.
+    """
+
+    model: ColumnModel
+    prior: Prior
+    slopes: Slopes
+    problem: Straight
+    found: Posterior
+    logs: FloatArray
+    steps: int
+
+
+def worded(sheet: Sheet, path: Path, laws: tuple[ComparedLaw, ...], errors: Errors) -> Fit:
+    """Word a fit.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The runs.
+    path : Path
+        Where the fit ended.
+    laws : tuple of ComparedLaw
+        Laws of drying that were compared.
+    errors : Errors
+        Errors of the sheet.
 
     Returns
     -------
     Fit
         The answer.
     """
+    model, prior, slopes, problem = path.model, path.prior, path.slopes, path.problem
+    found, logs = path.found, path.logs
     spread = np.sqrt(np.diag(found.covariance))
     judged = tuple(
         _judged(sheet, slopes, problem, found, errors, place) for place in range(len(sheet.runs))
@@ -91,6 +105,7 @@ def worded(
         fitted,
         rate,
         airflow,
+        laws,
         _identified(sheet, prior, spread),
         judged,
         tuple(run.index for run in judged if run.suspicious),
@@ -99,7 +114,7 @@ def worded(
         prior,
         errors,
         _rms(judged),
-        steps,
+        path.steps,
     )
 
 
