@@ -36,6 +36,9 @@ FITTED = {
     "airflow_factor": 1.0,
     "airflow_spread": 5,
     "correlation": 0.0,
+    "isotherm": "emc.henderson-modified.d245-4",
+    "discrepancy": 0.15,
+    "version": "1",
     "runs": 10,
 }
 

@@ -13,7 +13,7 @@ from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed, Zone
-from outfeed.dryer.doubt import FitDoubt, assumed_rate_factor, meeting, settled, spread_of
+from outfeed.dryer.doubt import FitDoubt, assumed_rate_factor, meeting, settled
 from outfeed.dryer.heat_check import check_levels, dryer_type
 from outfeed.dryer.inverse import OutOfReach, rate_for_moisture
 from outfeed.errors import Inconsistent, OutOfRange
@@ -88,18 +88,33 @@ def test_water_belongs_to_the_moisture_that_leaves(unfitted):
     assert unfitted.water.low == pytest.approx(water, rel=1e-9)
 
 
-def test_runs_of_the_same_dryer_leave_less_doubt_than_a_balance():
-    spreads = [spread_of(None), *(spread_of(FitDoubt(n, 0.05)) for n in (1, 3, 10, 50))]
-    assert spreads == sorted(spreads, reverse=True)
-    assert spreads[0] == 0.12
-    assert spreads[1] == pytest.approx(0.07)  # two runs, as an anchor
+def test_what_the_model_leaves_unexplained_stays_in_the_band_of_a_sure_fit():
+    sure = settled(DRYER, WEATHER, WET, RATE, MODEL, fit=FitDoubt(30, 0.0, discrepancy=0.004))
+    half = 0.5 * (sure.outlet_moisture.high - sure.outlet_moisture.low)
+    assert half == pytest.approx(1.645 * 0.004, rel=0.1)
+
+
+def test_factors_that_lean_on_each_other_move_together():
+    def width(correlation):
+        fit = FitDoubt(10, 0.1, 0.1, correlation)
+        band = settled(DRYER, WEATHER, WET, RATE, MODEL, fit=fit).outlet_moisture
+        return band.high - band.low
+
+    # Faster kinetics and more air both dry: errors of opposite sign cancel, of equal sign add.
+    assert width(-0.9) < width(0.0) < width(0.9)
 
 
 def test_a_fit_replaces_the_doubt_in_the_rate_factor():
     doubt = (assumed_rate_factor(MODEL),)
     loose = meeting(DRYER, WEATHER, WET, 0.15, MODEL, assumptions=doubt).dry_matter_rate
     sure = meeting(
-        DRYER, WEATHER, WET, 0.15, MODEL, assumptions=doubt, fit=FitDoubt(20, 0.03)
+        DRYER,
+        WEATHER,
+        WET,
+        0.15,
+        MODEL,
+        assumptions=doubt,
+        fit=FitDoubt(20, 0.03, discrepancy=0.001),
     ).dry_matter_rate
     assert sure.high / sure.low < loose.high / loose.low
     assert sure.value == pytest.approx(loose.value, rel=1e-6)

@@ -17,6 +17,7 @@ from outfeed.dryer.closures import (
 )
 from outfeed.dryer.column import COLUMN, solve_outlet
 from outfeed.dryer.doubt import FitDoubt, assumed_rate_factor
+from outfeed.dryer.fit_model import FIT_VERSION
 from outfeed.methods import MethodUse
 from outfeed.sorption import isotherm_method
 from outfeed.thin_layer import METHODS as LAW_METHODS
@@ -72,14 +73,24 @@ def formulas_of(request: DryerRequest) -> Formulas:
         _refuse("/fitted/grain", f"the fit is for {fitted.grain}, the grain is {request.grain}")
     if request.kinetics is not None and request.kinetics != fitted.kinetics:
         _refuse("/fitted/kinetics", f"the fit scales {fitted.kinetics}, not {request.kinetics}")
+    if fitted.version != FIT_VERSION:
+        _refuse("/fitted/version", f"a fit of this service has version {FIT_VERSION!r}")
+    column_isotherm(request.grain, fitted.isotherm)
     model = ColumnModel(
         grain=request.grain,
+        isotherm=fitted.isotherm,
         kinetics=fitted.kinetics,
         rate_factor=fitted.rate_factor,
         airflow_factor=fitted.airflow_factor,
     )
     law(model.law)
-    doubt = FitDoubt(fitted.runs, fitted.rate_spread, fitted.airflow_spread, fitted.correlation)
+    doubt = FitDoubt(
+        fitted.runs,
+        fitted.rate_spread,
+        fitted.airflow_spread,
+        fitted.correlation,
+        fitted.discrepancy,
+    )
     return Formulas(model, doubt, ())
 
 

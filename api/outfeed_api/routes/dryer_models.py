@@ -20,7 +20,7 @@ from outfeed.dryer.description import (
     Role,
     Turning,
 )
-from outfeed.dryer.doubt import CORRELATION, RUNS, SPREAD
+from outfeed.dryer.doubt import CORRELATION, DISCREPANCY, RUNS, SPREAD
 from outfeed.dryer.metering import RATE, SETTING
 from outfeed.dryer.opening import FAN_POWER, HOLD_UP
 from outfeed.fuel import EFFICIENCY
@@ -163,22 +163,34 @@ class Fitted(Given):
         max_length=LONGEST_NAME,
         examples=["kinetics.diffusion.henderson-pabis-1961"],
     )
+    isotherm: str = Field(
+        description="Method id of the isotherm it was made with.",
+        max_length=LONGEST_NAME,
+        examples=["emc.henderson-modified.d245-4"],
+    )
     rate_factor: Annotated[float, Measure("ratio", RATE_FACTOR, example=1.4)] = Field(
         description="Multiplier on the kinetics."
     )
     rate_spread: Annotated[float, Measure("percent", SPREAD, example=0.06)] = Field(
-        description="Its relative standard deviation."
+        description="Its relative standard deviation (of its logarithm)."
     )
     airflow_factor: Annotated[float, Measure("ratio", AIRFLOW_FACTOR, example=0.95)] = Field(
         description="Multiplier on the airflow you stated."
     )
     airflow_spread: Annotated[float, Measure("percent", SPREAD, example=0.08)] = Field(
-        description="Its relative standard deviation."
+        description="Its relative standard deviation (of its logarithm)."
     )
     correlation: Annotated[float, Measure("ratio", CORRELATION, example=-0.3)] = Field(
         description="Between the errors of the two factors."
     )
+    discrepancy: Annotated[float, Measure("points", DISCREPANCY, example=0.002)] = Field(
+        description="Standard deviation of the discharge moisture that the model leaves even with "
+        "the right factors."
+    )
     runs: Annotated[int, Measure("count", RUNS, example=10)] = Field(description="Runs behind it.")
+    version: str = Field(
+        description="Version of the meaning of these fields.", max_length=20, examples=["1"]
+    )
 
 
 class DryerRequest(Request):

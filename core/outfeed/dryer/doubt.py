@@ -3,7 +3,8 @@
 The column is solved at the values given and again at both ends of everything that was assumed or
 fitted; what each end moves is combined as the root of the sum of squares into a 90 % band. The
 band of the rate never falls below what one balance of a dryer is good for, 12 % (standard
-deviation); with runs of the same dryer behind it, below what two runs leave.
+deviation), unless the dryer was fitted to its own runs: then the uncertainty of the fit stands,
+with what the model leaves unexplained.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.inverse import FLOOR_MOISTURE, rate_for_moisture
 from outfeed.dryer.layers import TOLERANCE
-from outfeed.dryer.opening import ANCHORED_SPREAD, BALANCE_SPREAD, NORMAL_90, Estimate
+from outfeed.dryer.opening import BALANCE_SPREAD, NORMAL_90, Estimate
 from outfeed.dryer.profile import ColumnProfile, ZoneResult
 from outfeed.errors import NotConverged
 from outfeed.limits import GRAIN_TEMPERATURE, RELATIVE_HUMIDITY, SENSIBLE, Range
@@ -39,6 +40,7 @@ FIRST_POWER = 0.8
 """First guess of how the drying scale falls with the rate [-]."""
 SPREAD = Range("relative standard deviation", 0.0, 2.0, "", SENSIBLE)
 CORRELATION = Range("correlation", -1.0, 1.0, "", "by definition")
+DISCREPANCY = Range("discrepancy of outlet moisture", 0.0, 0.1, "", SENSIBLE)
 RUNS = Range("number of runs", 1, 50, "", SENSIBLE)
 
 
@@ -54,18 +56,23 @@ class FitDoubt:
         Standard deviations of the logarithms of rate factor and airflow factor [-].
     correlation : float
         Between the two [-].
+    discrepancy : float
+        Standard deviation of outlet moisture that the model leaves even with the right factors,
+        wet basis [-].
     """
 
     runs: int
     rate_spread: float
     airflow_spread: float = 0.0
     correlation: float = 0.0
+    discrepancy: float = 0.0
 
     def __post_init__(self) -> None:
         RUNS.check(self.runs, "runs")
         SPREAD.check(self.rate_spread, "rate_spread")
         SPREAD.check(self.airflow_spread, "airflow_spread")
         CORRELATION.check(self.correlation, "correlation")
+        DISCREPANCY.check(self.discrepancy, "discrepancy")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,25 +146,6 @@ def assumed_rate_factor(model: ColumnModel) -> Assumption:
     return Assumption(RATE_FACTOR, value, value / around, value * around, "", why, source)
 
 
-def spread_of(fit: FitDoubt | None) -> float:
-    """Relative standard deviation below which no rate from a balance is known.
-
-    Parameters
-    ----------
-    fit : FitDoubt, optional
-        A fit to the dryer's own runs.
-
-    Returns
-    -------
-    float
-        Standard deviation [-]: one balance without runs; with runs, half of the variance of two
-        runs is the new run's own and the other half is averaged down.
-    """
-    if fit is None:
-        return BALANCE_SPREAD
-    return ANCHORED_SPREAD * math.sqrt(0.5 * (1.0 + 1.0 / fit.runs))
-
-
 def settled(
     dryer: Dryer,
     conditions: Conditions,
@@ -197,14 +185,14 @@ def settled(
     NotConverged
         The column did not settle.
     """
-    lanes = _Lanes(dryer, conditions, feed, model, _doubts(assumptions, fit))
-    off = 1.0 + NORMAL_90 * spread_of(fit)
+    lanes = _Lanes(dryer, conditions, feed, model, assumptions, fit)
+    off = 1.0 + NORMAL_90 * BALANCE_SPREAD
     rates = np.concatenate([np.full(lanes.count, dry_matter_rate), dry_matter_rate / off**_ENDS])
     ends = lanes.solve(rates)
     if not ends.converged[0]:
         error = float(ends.error[0])
         raise NotConverged("the column", (-error, error), TOLERANCE)
-    return _banded(lanes, _lane(ends, 0), ends, rates, met=False, off=off)
+    return _banded(lanes, _lane(ends, 0), ends, rates, _Way.of(ends, off, fit, met=False))
 
 
 def meeting(
@@ -250,8 +238,8 @@ def meeting(
         The column or the search did not settle.
     """
     setting = rate_for_moisture(dryer, conditions, feed, target_moisture_wb, model=model)
-    lanes = _Lanes(dryer, conditions, feed, model, _doubts(assumptions, fit))
-    off = 1.0 + NORMAL_90 * spread_of(fit)
+    lanes = _Lanes(dryer, conditions, feed, model, assumptions, fit)
+    off = 1.0 + NORMAL_90 * BALANCE_SPREAD
     best = setting.dry_matter_rate
     rates = np.concatenate([np.full(lanes.count, best), best / off**_ENDS])
     first = lanes.solve(rates)
@@ -263,10 +251,39 @@ def meeting(
     left = np.exp((_scale(lanes, _outlet_db(second)) - goal) / power)
     final = np.where(second.converged, moved * left, best)
     final[0], final[-2:] = best, rates[-2:]
-    return _banded(lanes, setting.profile, second, final, met=True, off=off)
+    return _banded(lanes, setting.profile, second, final, _Way.of(second, off, fit, met=True))
 
 
 _ENDS = np.array([1.0, -1.0])  # the rate at the low and at the high end of its own spread
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How a band is closed.
+
+    `off` is the factor on the rate of the two last lanes; `share` says how much of what it moves
+    counts: all of it without a fit, as a floor; with a fit as much as its discrepancy is worth,
+    beside the rest.
+    """
+
+    met: bool
+    off: float
+    share: float
+    fitted: bool
+
+    @classmethod
+    def of(cls, ends: ColumnProfile, off: float, fit: FitDoubt | None, *, met: bool) -> _Way:
+        if fit is None:
+            return cls(met, off, 1.0, fitted=False)
+        slow, fast = ends.outlet_moisture_wb[-2:]
+        half = 0.5 * abs(float(fast - slow)) if np.all(ends.converged[-2:]) else math.inf
+        return cls(met, off, min(NORMAL_90 * fit.discrepancy / max(half, 1e-6), 1.0), fitted=True)
+
+    def joined(self, found: float, own: float) -> float:
+        """What the doubts move and what the rate's own spread moves, together."""
+        if self.fitted:
+            return math.hypot(found, self.share * own)
+        return max(found, own)
 
 
 class _Lanes:
@@ -278,9 +295,11 @@ class _Lanes:
         conditions: Conditions,
         feed: Feed,
         model: ColumnModel,
-        doubts: tuple[Assumption, ...],
+        assumptions: Sequence[Assumption],
+        fit: FitDoubt | None,
     ) -> None:
-        self.dryer, self.doubts = dryer, doubts
+        self.dryer, self.doubts = dryer, _doubts(assumptions, fit)
+        doubts, with_rate = self.doubts, _with_rate(fit)
         self.inlet = float(feed.moisture_db)
         self.count = 1 + 2 * len(doubts)
         warm = self._values(assume.GRAIN_TEMPERATURE, _number(feed.temperature))
@@ -288,6 +307,7 @@ class _Lanes:
         self.density = self._shares(assume.DENSITY)
         kinetic = self._shares(RATE_FACTOR) * self._shares(FITTED_RATE) * self.density
         blown = self._shares(assume.AIRFLOW) * self._shares(FITTED_AIRFLOW)
+        blown = blown * self._shares(FITTED_RATE) ** with_rate
         self.feed = replace(
             feed, temperature=np.clip(warm, GRAIN_TEMPERATURE.low, GRAIN_TEMPERATURE.high)
         )
@@ -344,10 +364,18 @@ def _doubts(assumptions: Sequence[Assumption], fit: FitDoubt | None) -> tuple[As
         return tuple(assumptions)
     known = (RATE_FACTOR,)
     fitted = []
-    for name, spread in ((FITTED_RATE, fit.rate_spread), (FITTED_AIRFLOW, fit.airflow_spread)):
+    alone = fit.airflow_spread * math.sqrt(1.0 - fit.correlation**2)
+    for name, spread in ((FITTED_RATE, fit.rate_spread), (FITTED_AIRFLOW, alone)):
         around = math.exp(NORMAL_90 * spread)
         fitted.append(Assumption(name, 1.0, 1.0 / around, around, "", "", "fit"))
     return (*(item for item in assumptions if item.name not in known), *fitted)
+
+
+def _with_rate(fit: FitDoubt | None) -> float:
+    """By which power the airflow factor goes with the rate factor, where both were fitted."""
+    if fit is None or fit.rate_spread == 0.0:
+        return 0.0
+    return fit.correlation * fit.airflow_spread / fit.rate_spread
 
 
 def _number(value: Any) -> float:
@@ -379,12 +407,10 @@ def _banded(
     profile: ColumnProfile,
     ends: ColumnProfile,
     rates: FloatArray,
-    *,
-    met: bool,
-    off: float,
+    way: _Way,
 ) -> Banded:
     # Where the target is met the rate carries the spread; the column then stays as it is.
-    floor = not met
+    met, floor = way.met, None if way.met else way
     usable = np.asarray(ends.converged)
 
     def around(pick: Callable[[ColumnProfile], Any]) -> Estimate:
@@ -393,13 +419,13 @@ def _banded(
     def of_zone(name: str, index: int) -> Estimate:
         return around(lambda found: getattr(found.zones[index], name))
 
-    rate = _rate(rates, off) if met else Estimate(*[float(rates[0])] * 3)
+    rate = _rate(rates, way) if met else Estimate(*[float(rates[0])] * 3)
     moisture = around(lambda found: found.outlet_moisture_wb)
     zones = range(len(profile.zones))
     return Banded(
         profile=profile,
         dry_matter_rate=rate,
-        transit_time=_transit(lanes, rates, usable, met=met),
+        transit_time=_transit(lanes, rates, usable, way),
         outlet_moisture=_sure(profile.outlet_moisture_wb) if met else moisture,
         outlet_temperature=around(lambda found: found.outlet_temperature),
         hottest_kernel=around(lambda found: found.hottest_kernel),
@@ -407,7 +433,7 @@ def _banded(
         if profile.column_temperature is None
         else around(lambda found: found.column_temperature),
         water=_scaled(rate, float(profile.water)) if met else _water(lanes, moisture, rate.value),
-        heat_per_water=_energy(profile, ends, usable, off if met else None),
+        heat_per_water=_energy(profile, ends, usable, way),
         exhaust_temperature=tuple(of_zone("exhaust_temperature", index) for index in zones),
         exhaust_relative_humidity=tuple(
             of_zone("exhaust_relative_humidity", index) for index in zones
@@ -420,10 +446,10 @@ def _sure(value: Any) -> Estimate:
     return Estimate(float(value), float(value), float(value))
 
 
-def _transit(lanes: _Lanes, rates: FloatArray, usable: Any, *, met: bool) -> Estimate:
+def _transit(lanes: _Lanes, rates: FloatArray, usable: Any, way: _Way) -> Estimate:
     hold_up = lanes.dryer.hold_up_dry_matter
     times = np.concatenate([hold_up * lanes.density[:-2] / rates[:-2], hold_up / rates[-2:]])
-    return _estimate(float(times[0]), times, usable, floor=met)
+    return _estimate(float(times[0]), times, usable, floor=way if way.met else None)
 
 
 def _water(lanes: _Lanes, moisture: Estimate, rate: float) -> Estimate:
@@ -435,45 +461,45 @@ def _water(lanes: _Lanes, moisture: Estimate, rate: float) -> Estimate:
     return Estimate(value, low, high)
 
 
-def _energy(
-    profile: ColumnProfile, ends: ColumnProfile, usable: Any, off: float | None
-) -> Estimate:
+def _energy(profile: ColumnProfile, ends: ColumnProfile, usable: Any, way: _Way) -> Estimate:
     """Heat per water; the rate's own spread moves the water and leaves the heat."""
     values = np.array(ends.heat_per_water)
-    if off is None:
+    if way.met:
+        values[-2:] = values[0] * np.array([1.0 / way.off, way.off])
+    else:
         drop = _outlet_db(ends)[-2:] - _outlet_db(ends)[0]
         rate = float(ends.water[0]) / max(_drop(ends), 1e-9)
         values[-2:] = ends.heat[0] / np.maximum(ends.water[0] - rate * drop, 1e-9)
-    else:
-        values[-2:] = values[0] * np.array([1.0 / off, off])
-    return _estimate(float(profile.heat_per_water), values, usable, floor=True)
+    return _estimate(float(profile.heat_per_water), values, usable, floor=way)
 
 
 def _drop(profile: ColumnProfile) -> float:
     return float(profile.moisture_db[0, 0] - profile.moisture_db[0, -1])
 
 
-def _rate(rates: FloatArray, off: float) -> Estimate:
-    """Root of the sum of squares of the logarithms, not below the spread of a balance."""
+def _rate(rates: FloatArray, way: _Way) -> Estimate:
+    """Root of the sum of squares of the logarithms, with the spread of a balance or a fit."""
     best = float(rates[0])
     ends = np.log(rates[1:-2].reshape(-1, 2) / best)
     down = float(np.sqrt(np.sum(np.minimum(ends.min(axis=1), 0.0) ** 2))) if ends.size else 0.0
     up = float(np.sqrt(np.sum(np.maximum(ends.max(axis=1), 0.0) ** 2))) if ends.size else 0.0
-    least = math.log(off)
-    return Estimate(best, best / math.exp(max(down, least)), best * math.exp(max(up, least)))
+    own = math.log(way.off)
+    return Estimate(
+        best, best / math.exp(way.joined(down, own)), best * math.exp(way.joined(up, own))
+    )
 
 
 def _scaled(rate: Estimate, value: float) -> Estimate:
     return rate.scaled(value / rate.value)
 
 
-def _estimate(best: float, values: FloatArray, usable: Any, *, floor: bool) -> Estimate:
+def _estimate(best: float, values: FloatArray, usable: Any, *, floor: _Way | None) -> Estimate:
     moved = np.where(usable & np.isfinite(values), values, values[0]) - values[0]
     ends, own = moved[1:-2].reshape(-1, 2), moved[-2:]
     down = up = 0.0
     if ends.size:
         down = float(np.sqrt(np.sum(np.minimum(ends.min(axis=1), 0.0) ** 2)))
         up = float(np.sqrt(np.sum(np.maximum(ends.max(axis=1), 0.0) ** 2)))
-    if floor:
-        down, up = max(down, -float(own.min())), max(up, float(own.max()))
+    if floor is not None:
+        down, up = floor.joined(down, -float(own.min())), floor.joined(up, float(own.max()))
     return Estimate(best, best - down, best + up)
