@@ -41,7 +41,9 @@ FROZEN_ANYWHERE = 0.4
 IMPOSSIBLE_SHARE = 0.3
 SURE = 0.99  # probability given to a plain fact
 LEAST_LEVEL = 0.7  # probability below which a trace is not called level
-MOST_SWING = 0.3  # probability of a swing above which it is not
+# Probability of a swing above which it is not. Small, for a missed swing costs more than another
+# look; on simulated loops about half of what is likeliest level and lies above it does swing.
+MOST_SWING = 0.1
 WIDEST_LEVEL = 2.6  # smoothed range over the limit at which nothing is level: +-1.3 of it
 
 METHODS = (
