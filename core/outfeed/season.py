@@ -1,22 +1,20 @@
-"""A season on paper: does the dryer keep up, what does the wet grain suffer, what does fuel cost.
+"""A season on paper: does the dryer keep up, and what does the wet grain suffer.
 
 The harvest, wet holding and dryer run as a queue through the weather; each lot's stay in wet
-holding uses up some of its storage life; fuel adds up by week and empties tanks. What would help is
-found by changing one thing and running the season again, not by rule of thumb.
+holding uses up some of its storage life. What would help stands in `outfeed.season_help`, fuel by
+week and by tank in `outfeed.season_fuel`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
 
 import numpy as np
 
 from outfeed.ability import Ability, DescribedDryer, KnownRate, Machine, ability_of
 from outfeed.arrays import FloatArray
-from outfeed.cooling import IN_DRYER, PROMPT, cooling_mode, discharge_moisture_for
-from outfeed.errors import Inconsistent, NotPublished, OutOfRange
+from outfeed.cooling import IN_DRYER, cooling_mode, discharge_moisture_for
+from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
@@ -29,13 +27,8 @@ from outfeed.storage_life import (
     formula_life,
     has_formula,
 )
-from outfeed.weather import DAY, HOUR, Weather
+from outfeed.weather import HOUR, Weather
 
-WEEK = 7.0 * DAY
-MORE_HOLDING = 1.5
-HOTTER = 20.0 / 1.8
-"""Rise of the plenums tried [K]: 20 degF."""
-EARLIER_S = 7.0 * DAY
 LIFE_STEPS = 12
 HOT_DISCHARGE = 60.0
 """Grain leaving a dryer hot, to be cooled in the bin [degC]: the middle of 50 to 70, Foster (1973)
@@ -47,11 +40,6 @@ ABOVE_AIR = 3.0
 MUCH_OF_LIFE = 0.25
 """A quarter of the storage life used before drying is worth a warning; chosen, no source."""
 
-TANK = Range("fuel tank", 0.0, 1e15, "J", SENSIBLE)
-FULL_SHARE = 0.80
-"""Liquefied gas tanks are filled to 80 %: NFPA 58, recalled."""
-REFILL_SHARE = 0.25
-"""Level at which fuel is ordered: common practice, no source."""
 
 HOLDING_AIR = Method(
     id="season.wet-grain-at-air-temperature",
@@ -68,10 +56,6 @@ PLAN = Method(
     known=DERIVED,
 )
 METHODS = (PLAN, HOLDING_AIR)
-
-Change = Literal[
-    "bigger-wet-holding", "start-earlier", "higher-plenum", "cool-in-bin", "longer-hours"
-]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,25 +196,6 @@ class Plan:
         return float(self.flow.water.sum())
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Alternative:
-    """The season with one thing changed.
-
-    Attributes
-    ----------
-    change : str
-        What was changed.
-    plan : Plan or None
-        The season then; None where it cannot be computed.
-    why_not : str
-        Why it was not computed.
-    """
-
-    change: Change
-    plan: Plan | None
-    why_not: str = ""
-
-
 def plan_season(season: Season) -> Plan:
     """Run a season.
 
@@ -316,164 +281,6 @@ def life_used(season: Season, flow: Flow) -> LifeUse | None:
     return LifeUse(source, np.maximum(used, 0.0), at_most)
 
 
-def alternatives(plan: Plan) -> tuple[Alternative, ...]:
-    """The season run again with one thing changed at a time.
-
-    Parameters
-    ----------
-    plan : Plan
-        The season as it stands.
-
-    Returns
-    -------
-    tuple of Alternative
-        Each change that makes sense for it.
-    """
-    return tuple(_alternatives(plan.season))
-
-
-def most_helpful(plan: Plan, others: tuple[Alternative, ...]) -> Alternative | None:
-    """The change that helps most: against waiting first, then spoilage, then a late finish.
-
-    Parameters
-    ----------
-    plan : Plan
-        The season as it stands.
-    others : tuple of Alternative
-        From `alternatives`.
-
-    Returns
-    -------
-    Alternative or None
-        None when no change helps, or none is needed.
-    """
-    computed = [other for other in others if other.plan is not None]
-    better = [other for other in computed if other.plan and _badness(other.plan) < _badness(plan)]
-    if not better or (plan.keeps_up and (plan.worst_life or 0.0) < MUCH_OF_LIFE):
-        return None
-    return min(better, key=lambda other: _badness(other.plan) if other.plan else (9e9,) * 3)
-
-
-@dataclass(frozen=True, slots=True)
-class Refill:
-    """A delivery of fuel.
-
-    Attributes
-    ----------
-    at_s : float
-        When the level falls to the reserve [s].
-    heat : float
-        Fuel delivered, as heat [J].
-    """
-
-    at_s: float
-    heat: float
-
-
-def tank_refills(
-    flow: Flow, tank: float, *, full: float = FULL_SHARE, reserve: float = REFILL_SHARE
-) -> tuple[Refill, ...]:
-    """When a tank that is full at the start has to be filled again.
-
-    Parameters
-    ----------
-    flow : Flow
-        Fuel by hour.
-    tank : float
-        What the whole tank holds, as heat [J].
-    full, reserve : float
-        Share to which it is filled and share at which fuel is ordered [-].
-
-    Returns
-    -------
-    tuple of Refill
-        In order of time; an hour's fuel may take several fills of a small tank.
-
-    Raises
-    ------
-    OutOfRange
-        A tank outside its range.
-    Inconsistent
-        A reserve that is not below the full level.
-    """
-    TANK.check(tank, "tank")
-    usable = (full - reserve) * tank
-    if usable <= 0.0:
-        raise Inconsistent("the reserve must lie below the full level", "tank")
-    burned = np.cumsum(flow.heat)
-    count = int(burned[-1] / usable + 1e-12)
-    if count > flow.heat.size:
-        raise Inconsistent("the tank does not hold fuel for an hour", "tank")
-    hours = np.searchsorted(burned, usable * np.arange(1, count + 1))
-    hours = np.minimum(hours, flow.heat.size - 1)
-    return tuple(Refill(flow.start_s + HOUR * float(hour), usable) for hour in hours)
-
-
-def by_week(hourly: FloatArray) -> FloatArray:
-    """Sums over the weeks of a season, the last one as long as it is.
-
-    Parameters
-    ----------
-    hourly : ndarray
-        Anything that adds up, shape (hours,).
-
-    Returns
-    -------
-    ndarray
-        Shape (weeks,).
-    """
-    edges = np.arange(0, hourly.size, int(WEEK / HOUR))
-    return np.asarray(np.add.reduceat(hourly, edges))
-
-
-def _alternatives(season: Season) -> Iterator[Alternative]:
-    if season.holding > 0.0:
-        yield _try("bigger-wet-holding", replace(season, holding=season.holding * MORE_HOLDING))
-    yield _earlier(season)
-    machine = season.machine
-    if isinstance(machine, KnownRate) and machine.plenum is None:
-        yield Alternative("higher-plenum", None, "the plenum temperature was not given")
-    else:
-        yield _try("higher-plenum", season, hotter=True)
-    if season.cooling == IN_DRYER:
-        yield _try("cool-in-bin", replace(season, cooling=PROMPT))
-    if np.any(season.run_share < 1.0):
-        yield _try("longer-hours", replace(season, run_share=np.ones(season.run_share.shape)))
-
-
-def _try(change: Change, season: Season, *, hotter: bool = False) -> Alternative:
-    try:
-        if hotter:
-            season = replace(season, machine=season.machine.hotter(HOTTER))
-        return Alternative(change, plan_season(season))
-    except (OutOfRange, Inconsistent, NotPublished) as error:
-        return Alternative(change, None, str(error))
-
-
-def _earlier(season: Season) -> Alternative:
-    """The harvest a week earlier, in grain as wet as it would be then."""
-    supply = season.supply
-    if isinstance(supply, Lots):
-        why = "the lots have times of their own; give a harvest schedule to move it"
-        return Alternative("start-earlier", None, why)
-    shift = int(EARLIER_S / HOUR)
-    first = int(np.flatnonzero(supply.offered > 0.0)[0])
-    if first < shift:
-        why = "the weather given does not begin a week before the harvest"
-        return Alternative("start-earlier", None, why)
-    offered = np.concatenate((supply.offered[shift:], np.zeros(shift)))
-    return _try("start-earlier", replace(season, supply=replace(supply, offered=offered)))
-
-
-def _badness(plan: Plan) -> tuple[float, float, float]:
-    late = plan.finished_s
-    return (
-        round(plan.waited_hours, 1),
-        round(max((plan.worst_life or 0.0) - MUCH_OF_LIFE, 0.0), 3),
-        np.inf if late is None else late,
-    )
-
-
 def _life_table(
     grain: Grain, warm: FloatArray, wet: FloatArray
 ) -> tuple[str, FloatArray, bool] | None:
@@ -508,21 +315,14 @@ def _at(
 
 __all__ = [
     "Ability",
-    "Alternative",
-    "Change",
     "DescribedDryer",
     "Harvest",
     "KnownRate",
     "LifeUse",
     "Lots",
     "Plan",
-    "Refill",
     "Season",
-    "alternatives",
-    "by_week",
     "discharge_target",
     "life_used",
-    "most_helpful",
     "plan_season",
-    "tank_refills",
 ]

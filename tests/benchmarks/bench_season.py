@@ -12,7 +12,8 @@ from outfeed.grains import load_grain
 from outfeed.queue import Lots
 from outfeed.review import review
 from outfeed.runlog import RunLog
-from outfeed.season import Season, alternatives, plan_season
+from outfeed.season import Season, plan_season
+from outfeed.season_help import alternatives
 from outfeed.settlement import Load, Terms, settle_loads
 from outfeed.shrink import BuyerRule
 from outfeed.weather import HOUR, Weather

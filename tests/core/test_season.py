@@ -15,15 +15,9 @@ from outfeed.dryer.description import Dryer, Zone
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.grains import load_grain
 from outfeed.queue import Harvest, Lots, run_queue
-from outfeed.season import (
-    Season,
-    alternatives,
-    by_week,
-    discharge_target,
-    most_helpful,
-    plan_season,
-    tank_refills,
-)
+from outfeed.season import Season, discharge_target, plan_season
+from outfeed.season_fuel import by_week, tank_refills
+from outfeed.season_help import alternatives, most_helpful
 from outfeed.storage_life import formula_life
 from outfeed.weather import HOUR, Month, Weather, hourly_from_months, hourly_from_series
 

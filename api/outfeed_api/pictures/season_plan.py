@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from outfeed.season import MUCH_OF_LIFE, Alternative, Plan
+from outfeed.season import MUCH_OF_LIFE, Plan
+from outfeed.season_help import Alternative
 from outfeed.weather import HOUR
 from outfeed_api.moments import Clock
 from outfeed_api.pictures import canvas

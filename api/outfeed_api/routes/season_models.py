@@ -19,7 +19,8 @@ from outfeed.limits import (
 )
 from outfeed.queue import HOLDING, LOT_MOISTURE, LOT_WEIGHT
 from outfeed.review import FUEL_PRICE
-from outfeed.season import Alternative, Plan
+from outfeed.season import Plan
+from outfeed.season_help import Alternative
 from outfeed.weather import SWING
 from outfeed_api.measures import Measure
 from outfeed_api.models import (

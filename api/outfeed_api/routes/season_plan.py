@@ -17,17 +17,9 @@ from outfeed.fuel import load_fuel
 from outfeed.grains import load_grain
 from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
 from outfeed.queue import Harvest, Lots
-from outfeed.season import (
-    Alternative,
-    Plan,
-    Refill,
-    Season,
-    alternatives,
-    by_week,
-    most_helpful,
-    plan_season,
-    tank_refills,
-)
+from outfeed.season import Plan, Season, plan_season
+from outfeed.season_fuel import Refill, by_week, tank_refills
+from outfeed.season_help import Alternative, alternatives, most_helpful
 from outfeed.weather import (
     DAY,
     HOUR,

@@ -13,18 +13,15 @@ from outfeed.methods import Method, use
 from outfeed.queue import QUEUE, Lots
 from outfeed.season import (
     ABOVE_AIR,
-    FULL_SHARE,
     HOLDING_AIR,
     HOT_DISCHARGE,
     HOT_DISCHARGE_RANGE,
-    HOTTER,
-    MORE_HOLDING,
     MUCH_OF_LIFE,
     PLAN,
-    REFILL_SHARE,
-    Alternative,
     Plan,
 )
+from outfeed.season_fuel import FULL_SHARE, REFILL_SHARE
+from outfeed.season_help import HOTTER, MORE_HOLDING, Alternative
 from outfeed.storage_charts import charts_of
 from outfeed.storage_life import FORMULA
 from outfeed.weather import HOUR, MONTHLY
@@ -86,9 +83,7 @@ def _verdict(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> str:
         who = "Lots wait at the pit for" if isinstance(plan.season.supply, Lots) else (
             "The dryer does not keep up: the combine waits"
         )  # fmt: skip
-        text = (
-            f"{who} {_hours(plan.waited_hours)} in all, with wet holding full at {peak}.{finish}"
-        )
+        text = f"{who} {_hours(plan.waited_hours)} in all, with wet holding full at {peak}.{finish}"
     else:
         text = f"The dryer keeps up; wet holding fills to {peak} at most.{finish}"
     if end is None:

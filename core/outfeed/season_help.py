@@ -1,0 +1,132 @@
+"""What would help a season most: one thing changed at a time, and the season run again.
+
+Not by rule of thumb: each change goes through the same plan as the season itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from outfeed.ability import KnownRate
+from outfeed.cooling import IN_DRYER, PROMPT
+from outfeed.errors import Inconsistent, NotPublished, OutOfRange
+from outfeed.queue import Lots
+from outfeed.season import MUCH_OF_LIFE, Plan, Season, plan_season
+from outfeed.weather import DAY, HOUR
+
+MORE_HOLDING = 1.5
+HOTTER = 20.0 / 1.8
+"""Rise of the plenums tried [K]: 20 degF."""
+EARLIER_S = 7.0 * DAY
+Change = Literal[
+    "bigger-wet-holding", "start-earlier", "higher-plenum", "cool-in-bin", "longer-hours"
+]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Alternative:
+    """The season with one thing changed.
+
+    Attributes
+    ----------
+    change : str
+        What was changed.
+    plan : Plan or None
+        The season then; None where it cannot be computed.
+    why_not : str
+        Why it was not computed.
+    """
+
+    change: Change
+    plan: Plan | None
+    why_not: str = ""
+
+
+def alternatives(plan: Plan) -> tuple[Alternative, ...]:
+    """The season run again with one thing changed at a time.
+
+    Parameters
+    ----------
+    plan : Plan
+        The season as it stands.
+
+    Returns
+    -------
+    tuple of Alternative
+        Each change that makes sense for it.
+    """
+    return tuple(_alternatives(plan.season))
+
+
+def most_helpful(plan: Plan, others: tuple[Alternative, ...]) -> Alternative | None:
+    """The change that helps most: against waiting first, then spoilage, then a late finish.
+
+    Parameters
+    ----------
+    plan : Plan
+        The season as it stands.
+    others : tuple of Alternative
+        From `alternatives`.
+
+    Returns
+    -------
+    Alternative or None
+        None when no change helps, or none is needed.
+    """
+    computed = [other for other in others if other.plan is not None]
+    better = [other for other in computed if other.plan and _badness(other.plan) < _badness(plan)]
+    if not better or (plan.keeps_up and (plan.worst_life or 0.0) < MUCH_OF_LIFE):
+        return None
+    return min(better, key=lambda other: _badness(other.plan) if other.plan else (9e9,) * 3)
+
+
+def _alternatives(season: Season) -> Iterator[Alternative]:
+    if season.holding > 0.0:
+        yield _try("bigger-wet-holding", replace(season, holding=season.holding * MORE_HOLDING))
+    yield _earlier(season)
+    machine = season.machine
+    if isinstance(machine, KnownRate) and machine.plenum is None:
+        yield Alternative("higher-plenum", None, "the plenum temperature was not given")
+    else:
+        yield _try("higher-plenum", season, hotter=True)
+    if season.cooling == IN_DRYER:
+        yield _try("cool-in-bin", replace(season, cooling=PROMPT))
+    if np.any(season.run_share < 1.0):
+        yield _try("longer-hours", replace(season, run_share=np.ones(season.run_share.shape)))
+
+
+def _try(change: Change, season: Season, *, hotter: bool = False) -> Alternative:
+    try:
+        if hotter:
+            season = replace(season, machine=season.machine.hotter(HOTTER))
+        return Alternative(change, plan_season(season))
+    except (OutOfRange, Inconsistent, NotPublished) as error:
+        return Alternative(change, None, str(error))
+
+
+def _earlier(season: Season) -> Alternative:
+    """The harvest a week earlier, in grain as wet as it would be then."""
+    supply = season.supply
+    if isinstance(supply, Lots):
+        why = "the lots have times of their own; give a harvest schedule to move it"
+        return Alternative("start-earlier", None, why)
+    shift = int(EARLIER_S / HOUR)
+    first = int(np.flatnonzero(supply.offered > 0.0)[0])
+    if first < shift:
+        why = "the weather given does not begin a week before the harvest"
+        return Alternative("start-earlier", None, why)
+    offered = np.concatenate((supply.offered[shift:], np.zeros(shift)))
+    return _try("start-earlier", replace(season, supply=replace(supply, offered=offered)))
+
+
+def _badness(plan: Plan) -> tuple[float, float, float]:
+    late = plan.finished_s
+    return (
+        round(plan.waited_hours, 1),
+        round(max((plan.worst_life or 0.0) - MUCH_OF_LIFE, 0.0), 3),
+        np.inf if late is None else late,
+    )
