@@ -8,16 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from outfeed.carbon import carbon_factors, carbon_span
-from outfeed.cost import (
-    IOWA_AVERAGE,
-    EnergyUse,
-    Prices,
-    break_even_field_loss,
-    down_time_cost,
-    drying_cost,
-    over_drying_cost,
-    own_fuel,
-)
+from outfeed.cost import IOWA_AVERAGE, EnergyUse, Prices, drying_cost, own_fuel
+from outfeed.cost_lost import break_even_field_loss, down_time_cost, over_drying_cost
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.fuel import load_fuel
 from outfeed.settlement import DiscountRow, Schedule, Terms

@@ -15,12 +15,11 @@ from outfeed.cost import (
     IOWA_LOW,
     EnergyUse,
     Prices,
-    break_even_field_loss,
     drying_cost,
     heat_per_point_from,
-    over_drying_cost,
     own_fuel,
 )
+from outfeed.cost_lost import break_even_field_loss, over_drying_cost
 from outfeed.fuel import BTU, KILOWATT_HOUR, US_GALLON, load_fuel
 from outfeed.settlement import DiscountRow, Schedule, Terms
 from outfeed.shrink import BuyerRule

@@ -14,9 +14,8 @@ from outfeed.cost import (
     LABOUR,
     OWN_HEAT_PER_MASS,
     RATE,
-    TIME,
-    WAITING_COST,
 )
+from outfeed.cost_lost import TIME, WAITING_COST
 from outfeed.fuel import FUEL_PRICE
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.moisture import HANDLING_LOSS, WEIGHT

@@ -11,7 +11,6 @@ from outfeed import Inconsistent, NotPublished
 from outfeed.carbon import carbon_factors
 from outfeed.cost import (
     ADDING_UP,
-    DOWN_TIME,
     IOWA_AVERAGE,
     IOWA_HIGH,
     IOWA_LOW,
@@ -21,12 +20,10 @@ from outfeed.cost import (
     DryingCost,
     EnergyUse,
     Prices,
-    break_even_field_loss,
-    down_time_cost,
     drying_cost,
-    over_drying_cost,
     own_fuel,
 )
+from outfeed.cost_lost import DOWN_TIME, break_even_field_loss, down_time_cost, over_drying_cost
 from outfeed.fuel import EIA_HEAT, Fuel, load_fuel
 from outfeed.grains import Grain, load_grain
 from outfeed.methods import MethodUse, use
