@@ -14,7 +14,7 @@ PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 ENDPOINTS = {
     "season-plan", "discharge-rate", "column-profile", "column-response", "start-plan", "settling",
     "meter-check", "gain-advice", "trend", "setpoint-advice", "storage-life", "weather-outlook",
-    "cooling", "settlement", "run-review", "drying-cost",
+    "cooling", "settlement", "run-review", "drying-cost", "dryer-fit",
 }  # fmt: skip
 
 
@@ -94,7 +94,15 @@ def test_the_owners_parts_add_up_to_what_is_paid(demo):
     assert paid == round(100.0 * answer["payable"])
 
 
-def test_this_years_settled_runs_narrow_the_opening_rate_of_the_next(demo):
+def test_the_fitted_dryer_narrows_the_opening_rate_of_the_next_year(demo):
     season, _, _ = demo
     first, then = season.kept["opening"], season.kept["next_year"]["figures"]["discharge_rate"]
     assert then["high"] - then["low"] < 0.8 * (first["high"] - first["low"])
+
+
+def test_the_fit_finds_the_dryer_that_the_demo_made(demo):
+    season, _, _ = demo
+    factors = season.kept["factors"]
+    for found, truth in ((factors["rate"], farm.TRUE_SPEED), (factors["airflow"], farm.TRUE_AIR)):
+        reserve = found["high"] - found["low"]  # twice the half width of the 90 % band
+        assert found["value"] == pytest.approx(truth, abs=reserve)

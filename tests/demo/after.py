@@ -41,7 +41,7 @@ def cooling(season: Season) -> None:
 
 def storage(season: Season) -> None:
     """How long the dried corn keeps."""
-    paper, rows = season.paper, _dried(season)
+    paper, rows = season.paper, dried(season)
     season.kept["in_bin"] = _mean_moisture(rows)
     moisture = farm.rounded(season.kept["in_bin"])
     paper.chapter("In the bin", day(season.dryer.now))
@@ -68,7 +68,7 @@ def storage(season: Season) -> None:
 def settle(season: Season) -> None:
     """What the loads are paid, and who gets what."""
     paper, service = season.paper, season.service
-    loads = _loads(_dried(season))
+    loads = _loads(dried(season))
     paper.chapter("Settlement", "5 to 9 October")
     paper.tell(
         f"The week's corn goes out in {len(loads)} loads, every third one to the feed mill; the "
@@ -112,7 +112,7 @@ def review(season: Season) -> None:
     answer = service.ask("run-review", **body)
     paper.answer(answer["decision"])
     paper.tell("And without Monday, from the first look at the setpoint on?")
-    steered = service.ask("run-review", **_review_of(season, _dried(season)))
+    steered = service.ask("run-review", **_review_of(season, dried(season)))
     paper.answer(steered["decision"])
     paper.tell("What it hands on to next year:")
     paper.table(
@@ -176,40 +176,7 @@ def _cost(season: Season) -> None:
     season.kept["cost"] = answer
 
 
-def next_year(season: Season) -> None:
-    """The settled runs of this year are the known run of the next."""
-    paper = season.paper
-    start = max(season.kept["review"]["starts"], key=lambda row: row["settled_transits"])
-    paper.chapter("Next year", "September 2027")
-    paper.tell(
-        f"The first corn of next year may come in at 21 %. The dryer's own settled run of this "
-        f"year, {start['rate']:,.0f} bu/h from {start['inlet_moisture']:.1f} to "
-        f"{start['moisture']:.1f} %, now stands behind the opening rate:"
-    )
-    answer = season.service.ask(
-        "discharge-rate", dryer=farm.dryer(), moisture=21.0, target_moisture=farm.TARGET,
-        ambient_temperature=58.0, ambient_relative_humidity=72.0,
-        metering_points=list(farm.METERING),
-        known_run={
-            "rate": round(start["rate"], 1),
-            "moisture": round(start["inlet_moisture"], 1),
-            "discharge_moisture": round(start["moisture"], 1),
-        },
-    )  # fmt: skip
-    paper.answer(answer["decision"])
-    rate = answer["figures"]["discharge_rate"]
-    paper.point(
-        f"This year's opening rate had a band of {_band(season.kept['opening'])} bu/h; next "
-        f"year's has one of {_band(rate)}."
-    )
-    season.kept["next_year"] = answer
-
-
-def _band(rate: dict[str, float]) -> str:
-    return f"{rate['high'] - rate['low']:,.0f}"
-
-
-def _dried(season: Season) -> list[Row]:
+def dried(season: Season) -> list[Row]:
     """What the bin got: from the first steered hour on."""
     return [row for row in season.dryer.log if row.at >= season.kept["steered_since"]]
 

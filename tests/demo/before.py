@@ -123,6 +123,7 @@ def start(season: Season) -> None:
     )  # fmt: skip
     kept["setting"] = round(figures["metering"]["setting"], 1)
     kept["rate"] = figures["discharge_rate"]["value"]
+    kept["column"] = figures["column_temperature"]
     kept["setpoint"] = float(round(figures["column_temperature"]["value"]))
     kept["first_fill"] = figures["first_fill"]
 

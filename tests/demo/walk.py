@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from demo import farm
-from demo.after import cooling, next_year, review, settle, storage
+from demo.after import cooling, review, settle, storage
 from demo.before import calm, check_meter, fill, plan, size, start
 from demo.dryer import SimulatedDryer
+from demo.next_year import fit, next_year
 from demo.paper import Paper
 from demo.service import Service
 from demo.steering import Season, average, clock, steer
@@ -27,7 +28,7 @@ def walk(service: Service, paper: Paper) -> Season:
     )
     for step in (size, plan, start, fill, check_meter, calm, one_day):
         step(season)
-    for step in (wet_lot, cold_front, cooling, storage, settle, review, next_year):
+    for step in (wet_lot, cold_front, cooling, storage, settle, review, fit, next_year):
         step(season)
     return season
 
