@@ -23,6 +23,7 @@ from outfeed.steering.setpoint import (
     Situation,
     advise_setpoint,
 )
+from outfeed.steering.steady import column_offset, coming_inlet, steady_column, steady_pairs
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 
 
@@ -37,6 +38,7 @@ class Steered:
     lag_factor: float = 1.0
     tell_inlet: bool = False
     use_trend: bool = True
+    meter_sd: float = METER_SD_ASSUMED
     rules: Rules | None = None
     beliefs: dict[int, Belief] = field(default_factory=dict)
     readings: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
@@ -61,10 +63,24 @@ class Steered:
             inlet_times_s=times if self.tell_inlet else None,
             inlets_wb=look.inlets / 100.0 if self.tell_inlet else None,
         )
+        steady = steady_column(
+            pairs,
+            self.beliefs.get(look.season),
+            transport,
+            inlet_times_s=times if self.tell_inlet else None,
+            inlets_wb=look.inlets / 100.0 if self.tell_inlet else None,
+            reference_temperature=_celsius(look.setpoint),
+        )
+        offset = None
+        if steady is not None:
+            pairs = steady_pairs(pairs, steady)
+            offset = column_offset(times, (look.column - 32.0) / 1.8, steady, look.now * 60.0)
         belief, _ = learn_from_pairs(
             pairs,
             self.beliefs.get(look.season),
             reference_temperature=_celsius(look.setpoint),
+            reference_inlet_wb=None if steady is None else steady.inlet_wb,
+            reference_transit_s=0.0 if steady is None else steady.transit_s,
         )
         if belief is not None:
             self.beliefs[look.season] = belief
@@ -75,6 +91,8 @@ class Steered:
         if self.tell_inlet:
             back = np.searchsorted(times, now - transit / 2)
             inlet = float(look.inlets[min(back, times.size - 1)]) / 100.0
+        if steady is not None:
+            inlet = coming_inlet(steady, now, transit)
         situation = Situation(
             setpoint=_celsius(look.setpoint),
             target_wb=TARGET / 100.0,
@@ -82,6 +100,8 @@ class Steered:
             transit_s=transit,
             last_move_s=None if moved is None else moved * 60.0,
             inlet_wb=inlet,
+            meter_sd=self.meter_sd,
+            column_offset=0.0 if offset is None else offset,
         )
         advice = advise_setpoint(belief, None, situation, self.rules)
         if advice.kind == "move" and self.use_trend:
@@ -167,6 +187,10 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
     show("Outfeed", told, nobody)
     ratio = np.sqrt(np.mean(told.rms**2) / np.mean(hourly.rms**2))
     print(f"Outfeed's RMS is {ratio:.2f} of the hourly naive rule's.")
+    print(
+        f"Its mean absolute error is {np.mean(told.mean_absolute):.2f} point; published automatic "
+        "control of whole dryers reports 0.19 to 0.35."
+    )
     show_confidence(steered, draws)
     few = draws.first(max(1, count // 5))
     print(f"\nVariants on the first {few.transit.size} of these seasons:")

@@ -59,6 +59,10 @@ change of rate on its way through the column adds; chosen on simulated dryers.""
 LEVEL_WANDER = 0.0016
 """SD the level gains in the square root of an hour, as a fraction; chosen on simulated dryers."""
 
+STEADY_LEVEL_WANDER = 0.0010
+"""The same where readings are matched to steady temperatures: the plenum's share is measured then,
+and what is left wanders less; chosen on simulated dryers."""
+
 FIRST_LEVEL_SD = 0.02
 """SD of the level before the first reading, as a fraction; wide on purpose."""
 
@@ -101,6 +105,9 @@ class Belief:
         How many readings have been learned from.
     last_doubt : float
         How far the last doubted reading was off [-]; 0 when the last reading was believed.
+    reference_transit_s : float
+        Time in the dryer at which `level` holds [s]; 0 while readings are matched to what the
+        column showed instead of to their time in the dryer.
     """
 
     reference_temperature: float
@@ -113,6 +120,12 @@ class Belief:
     at_s: float
     readings: int = 0
     last_doubt: float = 0.0
+    reference_transit_s: float = 0.0
+
+    @property
+    def wander(self) -> float:
+        """SD the level gains in the square root of an hour [-]."""
+        return STEADY_LEVEL_WANDER if self.reference_transit_s > 0 else LEVEL_WANDER
 
     @property
     def sensitivity_sd(self) -> float:
@@ -140,7 +153,7 @@ class Belief:
         """
         weights = _weights(self, column_temperature, inlet_wb)
         hours = 0.0 if at_s is None else max(0.0, at_s - self.at_s) / 3600.0
-        variance = weights @ _matrix(self) @ weights + LEVEL_WANDER**2 * hours
+        variance = weights @ _matrix(self) @ weights + self.wander**2 * hours
         state = np.array((self.level, self.sensitivity, self.inlet_effect))
         return float(weights @ state), sqrt(float(variance))
 
@@ -223,6 +236,7 @@ def new_belief(
     sensitivity_sd: float = PRIOR_SENSITIVITY_SD,
     inlet_effect: float = PRIOR_INLET_EFFECT,
     inlet_effect_sd: float = PRIOR_INLET_EFFECT_SD,
+    reference_transit_s: float = 0.0,
 ) -> Belief:
     """A belief before any reading was learned from.
 
@@ -240,6 +254,8 @@ def new_belief(
         Prior change of moisture per degree [1/K] and its SD, above 0.
     inlet_effect, inlet_effect_sd : float
         Prior change of discharge moisture per change of inlet moisture [-] and its SD.
+    reference_transit_s : float
+        Time in the dryer at the references [s]; 0 where readings are matched to the column.
 
     Returns
     -------
@@ -263,6 +279,7 @@ def new_belief(
         inlet_effect=inlet_effect,
         covariance=(FIRST_LEVEL_SD**2, 0.0, 0.0, sensitivity_sd**2, 0.0, inlet_effect_sd**2),
         at_s=at_s,
+        reference_transit_s=reference_transit_s,
     )
 
 
@@ -369,7 +386,7 @@ def _step(
 ) -> Belief:
     hours = (at_s - belief.at_s) / 3600.0 if belief.readings else 0.0
     covariance = _matrix(belief)
-    covariance[0, 0] += LEVEL_WANDER**2 * hours
+    covariance[0, 0] += belief.wander**2 * hours
     weights = _weights(belief, temperature, inlet)
     state = np.array((belief.level, belief.sensitivity, belief.inlet_effect))
     surprise = moisture - float(weights @ state)

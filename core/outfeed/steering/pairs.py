@@ -268,6 +268,8 @@ def learn_from_pairs(
     sensitivity: float = PRIOR_SENSITIVITY,
     sensitivity_sd: float = PRIOR_SENSITIVITY_SD,
     reading_sd: float = READING_SD,
+    reference_inlet_wb: float | None = None,
+    reference_transit_s: float = 0.0,
 ) -> tuple[Belief | None, tuple[int, ...]]:
     """A belief from a record, or from an earlier belief and what is new in the record.
 
@@ -283,6 +285,10 @@ def learn_from_pairs(
         Prior of a fresh belief [1/K].
     reading_sd : float
         SD of one reading [-].
+    reference_inlet_wb : float, optional
+        Inlet moisture a fresh belief refers to [-]; that of the first reading when left out.
+    reference_transit_s : float
+        Time in the dryer a fresh belief refers to [s]; 0 where the pairs are not steady ones.
 
     Returns
     -------
@@ -295,13 +301,15 @@ def learn_from_pairs(
         return belief, ()
     inlets = None if pairs.inlets_wb is None else pairs.inlets_wb[usable]
     if belief is None:
+        first = None if inlets is None else float(inlets[0])
         belief = new_belief(
             reference_temperature,
             float(np.median(pairs.moistures_wb[usable][:3])),
             at_s=float(pairs.times_s[usable[0]]) - 1.0,
-            inlet_wb=None if inlets is None else float(inlets[0]),
+            inlet_wb=first if reference_inlet_wb is None else reference_inlet_wb,
             sensitivity=sensitivity,
             sensitivity_sd=sensitivity_sd,
+            reference_transit_s=reference_transit_s,
         )
     learned = learn(
         belief,

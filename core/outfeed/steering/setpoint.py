@@ -18,7 +18,7 @@ import numpy as np
 from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
-from outfeed.steering.belief import LEVEL_WANDER, PER_DEGF, READING_SD, Belief, reading_weight
+from outfeed.steering.belief import PER_DEGF, READING_SD, Belief, reading_weight
 from outfeed.steering.money import COST_RATIO, aim, combined
 from outfeed.steering.trend import Trend
 
@@ -167,6 +167,9 @@ class Situation:
         SD of one reading [-].
     trend_missing : bool
         Whether a trend should have been judged but too few readings exist.
+    column_offset : float
+        How much warmer the column is than the belief's steady temperature [K]; 0 where readings
+        are matched to what the column showed.
     """
 
     setpoint: float
@@ -181,6 +184,12 @@ class Situation:
     highest: float | None = None
     reading_sd: float = READING_SD
     trend_missing: bool = False
+    column_offset: float = 0.0
+
+    @property
+    def steady_setpoint(self) -> float:
+        """The setpoint on the belief's own scale [degC]."""
+        return self.setpoint - self.column_offset
 
 
 def advise_setpoint(
@@ -238,7 +247,7 @@ def advise_setpoint(
         aim_wb=aimed,
         threshold=threshold,
         chance=_normal(abs(error) / combined(spread, situation.meter_sd)),
-        look_at_s=_look_at(kind, trend, situation, rules, error, threshold),
+        look_at_s=_look_at(kind, trend, situation, rules, threshold - abs(error), belief.wander),
         move_above_wb=above,
         move_below_wb=below,
         reasons=why + reasons,
@@ -286,6 +295,7 @@ def setpoint_table(
             meter_offset=situation.meter_offset,
             meter_sd=situation.meter_sd,
             wet_to_dry=situation.wet_to_dry,
+            column_offset=situation.column_offset,
         )
         expected, spread = _expected(belief, here)
         error = expected - _aim(here, spread)
@@ -306,7 +316,7 @@ def _check(situation: Situation, rules: Rules) -> None:
 
 def _expected(belief: Belief, situation: Situation) -> tuple[float, float]:
     moisture, spread = belief.predict(
-        situation.setpoint, inlet_wb=situation.inlet_wb, at_s=situation.now_s
+        situation.steady_setpoint, inlet_wb=situation.inlet_wb, at_s=situation.now_s
     )
     return moisture + situation.meter_offset, spread
 
@@ -413,7 +423,7 @@ def _turning_readings(
     expected, _ = _expected(belief, situation)
     share, _ = reading_weight(
         belief,
-        situation.setpoint,
+        situation.steady_setpoint,
         at_s=situation.now_s + 0.5 * situation.transit_s,
         inlet_wb=situation.inlet_wb,
         reading_sd=situation.reading_sd,
@@ -434,8 +444,8 @@ def _look_at(
     trend: Trend | None,
     situation: Situation,
     rules: Rules,
-    error: float,
-    threshold: float,
+    room: float,
+    wander: float,
 ) -> float:
     if kind == "move":
         # the first grain dried wholly at the new setpoint leaves one transit from now
@@ -447,8 +457,7 @@ def _look_at(
         missing = 0.0 if trend is None else trend.minutes_missing * 60.0
         return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
     # hold: until the wandering level could have used up the room to the threshold
-    room = max(0.0, threshold - abs(error))
-    hours = (room / LEVEL_WANDER) ** 2
+    hours = (max(0.0, room) / wander) ** 2
     return situation.now_s + float(np.clip(hours * 3600.0, SOONEST_LOOK_S, LATEST_LOOK_S))
 
 
