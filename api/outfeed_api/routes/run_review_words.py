@@ -1,0 +1,117 @@
+"""Run review in words."""
+
+from __future__ import annotations
+
+from outfeed.review import Energy, Review
+from outfeed.steering.lag import LAG_SHARE_OF_TRANSIT
+from outfeed_api.models import Assumed, AssumedQuantity
+from outfeed_api.routes.run_review_models import RunReviewRequest
+from outfeed_api.units import say
+
+
+def decision(request: RunReviewRequest, result: Review) -> str:
+    """How the run went, and where to look first."""
+    said = []
+    stream, energy = result.stream, result.energy
+    if stream is not None:
+        said.append(
+            f"The grain left at {stream.mean_wb * 100:.1f} % on average; "
+            f"{stream.on_target_share * 100:.0f} % of it within half a point of "
+            f"{request.target * 100:.1f} %."
+        )
+    else:
+        said.append("The log has no discharge moisture; only its suspicious spells were judged.")
+    if energy is not None:
+        said.append(_energy_words(request, energy))
+    stops = sum(spell.kind == "stopped-with-heat" for spell in result.spells)
+    if stops:
+        said.append(f"Look first at {stops} stop{'s' * (stops > 1)} with the heat on.")
+    elif result.spells:
+        count = len(result.spells)
+        said.append(
+            f"{count} stretch{'es' * (count > 1)} of the log deserve{'s' * (count == 1)} a look."
+        )
+    return " ".join(said)
+
+
+def _energy_words(request: RunReviewRequest, energy: Energy) -> str:
+    spent = say(energy.per_water, "specific-energy", request.units, decimals=_digits(request))
+    text = f"It took {spent} of water"
+    compared = {
+        "inside": f", inside the published range for {request.dryer_kind} dryers",
+        "above": f", above the published range for {request.dryer_kind} dryers",
+        "below": f", below the published range for {request.dryer_kind} dryers: check fuel and "
+        "moistures",
+        "overlaps": f", outside the published range for {request.dryer_kind} dryers, though not "
+        "by more than the moistures are in doubt",
+    }
+    return text + compared.get(energy.verdict, "") + "."
+
+
+def _digits(request: RunReviewRequest) -> int:
+    return 0 if request.units == "us" else 2
+
+
+def notes(request: RunReviewRequest, result: Review) -> list[str]:
+    """What the review found, one thing a sentence."""
+    found = []
+    over = result.over_dried
+    if over is not None and over.weight_given_away > 0.0:
+        given = say(over.weight_given_away, "mass", request.units, decimals=0)
+        cost = f", worth {over.money:,.0f}" if request.grain_price else ""
+        found.append(f"Drying below the market moisture gave away {given} of saleable water{cost}.")
+    if result.groups:
+        found.append(
+            f"{result.pairs.outlet_wb.size} of {result.pairs.blocks} transits were settled; "
+            "`starts` lists their column temperatures by inlet moisture for next year's start."
+        )
+    elif result.pairs.blocks:
+        found.append("No transit was settled, so the log gives no starting points.")
+    for drift in result.drifts:
+        if drift.verdict == "drifts":
+            per_week = drift.per_day * 7.0 * 100.0
+            against = "the reference samples" if drift.basis == "samples" else "the column"
+            found.append(
+                f"Against {against} the discharge meter drifts by {per_week:+.2f} points a week."
+            )
+    if result.energy is not None and result.energy.covered_share < 0.9:
+        found.append("Water rests on part of the grain; the rest is taken to be like it.")
+    return found
+
+
+def caution_codes(result: Review) -> list[str]:
+    """Codes of the cautions that apply."""
+    codes = []
+    if any(spell.kind == "stopped-with-heat" for spell in result.spells):
+        codes.append("fire-column")
+    stream = result.stream
+    if stream is not None and stream.too_wet_share > 0.1:
+        codes.append("under-drying")
+    if stream is not None and stream.too_dry_share > 0.1:
+        codes.append("over-drying")
+    if any(drift.verdict == "drifts" for drift in result.drifts):
+        codes.append("meter-uncertain")
+    return codes
+
+
+def assumed(request: RunReviewRequest, result: Review) -> list[Assumed]:
+    """Every input that was filled in."""
+    entries: list[Assumed] = []
+    if request.market_moisture is None:
+        entries.append(
+            AssumedQuantity(
+                input="market_moisture", quantity="moisture", value=request.target,
+                why="No market moisture was given; over-drying is counted from the target.",
+                source="the request's target",
+            )
+        )  # fmt: skip
+    if result.groups:
+        entries.append(
+            AssumedQuantity(
+                input="share of the grain below the column sensors", quantity="percent",
+                value=LAG_SHARE_OF_TRANSIT, low=LAG_SHARE_OF_TRANSIT, high=1.0,
+                why="Discharge moisture belongs to the column temperature its grain felt.",
+                source="common practice, no source: half a transit to a transit",
+            )
+        )  # fmt: skip
+    return entries
