@@ -162,6 +162,15 @@ def test_a_sensor_that_stops_is_a_fault_and_not_level() -> None:
     assert judge_trend(TIMES, values, SETPOINT).verdict == "sensor-fault"
 
 
+def test_a_sensor_that_stops_is_a_fault_though_read_every_five_minutes() -> None:
+    times = np.arange(0.0, 4 * 3600.0, 300.0)
+    noise = np.random.default_rng(0).normal(0.0, 0.06, times.size)
+    values = np.round(SETPOINT + noise, 1)
+    assert judge_trend(times, values, SETPOINT).verdict != "sensor-fault"
+    values[-16:] = values[-16]
+    assert judge_trend(times, values, SETPOINT).verdict == "sensor-fault"
+
+
 def test_mostly_impossible_readings_are_a_fault() -> None:
     values = SETPOINT + NOISE
     values[::2] = -90.0

@@ -35,7 +35,9 @@ GAP_FACTOR = 4.0  # an interval this many times the usual one is a gap
 SHORTEST_GAP_S = 120.0
 FROZEN_MINIMUM_S = 900.0  # a run of one value is not looked at before this
 FROZEN_MINIMUM_READINGS = 8
-LOG_CHANCE = math.log(1e-5)  # a run less likely than this is not chance
+# A run less likely than this is not chance; coarse readings stay put in clusters, fine ones not.
+LOG_CHANCE_FINE = math.log(1e-3)
+LOG_CHANCE_COARSE = math.log(1e-5)
 RESTLESS = 0.45  # noise over the step of the readings at which each reading flickers
 FINE_K = 0.15  # step of the readings at which even a quiet column flickers
 RATIO_RESTLESS = 2.0  # frozen run over the longest other run of one value
@@ -270,7 +272,8 @@ def _too_long_to_be_chance(
     rest = np.delete(values, np.arange(start, stop + 1))
     restless = float(np.std(np.diff(rest))) / math.sqrt(2.0) > RESTLESS * resolution
     ratio = RATIO_RESTLESS if restless else RATIO_QUIET
-    return log_chance < LOG_CHANCE and (restless or fine) and length > ratio * longest
+    rare = log_chance < (LOG_CHANCE_FINE if fine else LOG_CHANCE_COARSE)
+    return rare and (restless or fine) and length > ratio * longest
 
 
 def find_gaps(times: FloatArray) -> tuple[int, float]:
