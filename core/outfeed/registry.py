@@ -59,6 +59,7 @@ from outfeed.steering import (
     setpoint,
     settling,
     slope,
+    steady,
     trend,
     verdict,
 )
@@ -99,6 +100,7 @@ _MODULES = (
     column,
     clean,
     slope,
+    steady,
     noise,
     oscillation,
     lag,

@@ -255,3 +255,29 @@ def test_a_known_change_that_contradicts_itself_is_refused(client, change):
     answer = client.post(PATH, json=us_request(15.5, known_changes=[change]))
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/known_changes"
+
+
+def test_a_close_rate_log_with_inlets_is_matched_to_the_time_in_the_dryer(client):
+    minutes = list(range(0, 256, 5))
+    body = us_request(
+        15.5,
+        held_below_sensors=800,
+        rates={"elapsed": minutes, "rates": [800] * len(minutes)},
+        inlet={"elapsed": [0], "moistures": [22.0]},
+    )
+    del body["discharge_rate"], body["transit"]
+    first = ask(client, body)
+    assert first["belief"]["reference_transit"] == pytest.approx(2.0)
+    assert "steering.steady-temperature" in {used["id"] for used in first["methods"]}
+    again = ask(client, body | {"belief": first["belief"]})
+    assert again["expected_moisture"] == pytest.approx(first["expected_moisture"], abs=1e-6)
+    assert again["belief"]["reference_transit"] == pytest.approx(2.0)
+    # the same column five degrees warmer under a setpoint five higher is weather, not drier grain
+    warmer = body | {
+        "setpoint": 103,
+        "belief": first["belief"],
+        "column": {"elapsed": MINUTES, "temperatures": [t + 5 for t in column(98.0)]},
+    }
+    assert ask(client, warmer)["expected_moisture"] == pytest.approx(
+        first["expected_moisture"], abs=0.05
+    )

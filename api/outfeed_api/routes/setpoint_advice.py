@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from fastapi import APIRouter
 
@@ -13,6 +15,7 @@ from outfeed.grains.limits import strictest
 from outfeed.methods import use
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward, fire, money, setpoint
+from outfeed.steering import steady as steadying
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.pairs import Pairs, Transport, inlet_at, learn_from_pairs, pair_readings
 from outfeed.steering.slope import METHODS as TREND_METHODS
@@ -75,17 +78,25 @@ def _advised(
     transport = _transport(request, clock)
     pairs = _pairs(request, transport, column_times, column)
     prior = request.sensitivity if request.sensitivity is not None else believing.PRIOR_SENSITIVITY
+    earlier = _belief(request, clock)
+    steady = _steady(request, pairs, earlier, transport)
+    if steady is not None:
+        pairs = steadying.steady_pairs(pairs, steady)
     belief, doubted = learn_from_pairs(
         pairs,
-        _belief(request, clock),
+        earlier,
         reference_temperature=request.setpoint,
         sensitivity=prior,
         sensitivity_sd=request.sensitivity_uncertainty or believing.PRIOR_SENSITIVITY_SD,
+        reference_inlet_wb=None if steady is None else steady.inlet_wb,
+        reference_transit_s=0.0 if steady is None else steady.transit_s,
     )
     # the steeper of both, so that a flat fit does not widen what counts as level
     slope = prior if belief is None else min(prior, belief.sensitivity)
     trend = _trend(request, clock, slope, column_times, column)
     situation = _situation(request, clock, transport, trend_missing=trend is None)
+    if steady is not None:
+        situation = _on_steady_scale(situation, steady, column_times, column)
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = _cost(request, expected)
@@ -120,6 +131,7 @@ def _advised(
         assumed=words.assumed(request, situation, transport),
         methods=methods_used(
             use(transport.method),
+            *map(use, steadying.METHODS if steady is not None else ()),
             *map(use, TREND_METHODS + believing.METHODS + setpoint.METHODS),
             *map(use, money.METHODS if cost is not None else ()),
             *map(use, feedforward.METHODS if plan.effects else ()),
@@ -227,6 +239,39 @@ def _pairs(
         transport,
         inlet_times_s=None if inlet is None else in_order(inlet, inlet.moistures, "inlet"),
         inlets_wb=None if inlet is None else inlet.moistures,
+    )
+
+
+def _steady(
+    request: SetpointAdviceRequest,
+    pairs: Pairs,
+    belief: believing.Belief | None,
+    transport: Transport,
+) -> steadying.SteadyColumn | None:
+    inlet = request.inlet if request.inlet is not None and request.inlet.moistures else None
+    return steadying.steady_column(
+        pairs,
+        belief,
+        transport,
+        inlet_times_s=None if inlet is None else in_order(inlet, inlet.moistures, "inlet"),
+        inlets_wb=None if inlet is None else inlet.moistures,
+        reference_temperature=request.setpoint,
+    )
+
+
+def _on_steady_scale(
+    situation: setpoint.Situation,
+    steady: steadying.SteadyColumn,
+    column_times: FloatArray,
+    column: FloatArray,
+) -> setpoint.Situation:
+    """The situation with the column's offset and the inlet that a move would act on."""
+    now_s, transit_s = situation.now_s, situation.transit_s
+    offset = steadying.column_offset(column_times, column, steady, now_s)
+    return replace(
+        situation,
+        column_offset=0.0 if offset is None else offset,
+        inlet_wb=steadying.coming_inlet(steady, now_s, transit_s),
     )
 
 
@@ -459,6 +504,7 @@ def _belief(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief | 
         at_s=at,
         readings=part.readings,
         last_doubt=part.last_doubt,
+        reference_transit_s=part.reference_transit or 0.0,
     )
 
 
@@ -466,6 +512,8 @@ def _belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
     (level, slope, inlet), correlations = believing.spread_of(belief)
     elapsed = clock.minute(belief.at_s)
     at = {"at_elapsed": elapsed} if elapsed is not None else {"at": clock.exact(belief.at_s)}
+    transit = belief.reference_transit_s
+    anchored = {"reference_transit": transit} if transit > 0 else {}
     return BeliefPart(
         reference_temperature=belief.reference_temperature,
         reference_inlet=belief.reference_inlet_wb,
@@ -479,5 +527,6 @@ def _belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
         correlations=list(correlations),
         readings=belief.readings,
         last_doubt=belief.last_doubt,
+        **anchored,
         **at,
     )

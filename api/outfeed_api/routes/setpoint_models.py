@@ -111,6 +111,13 @@ class BeliefPart(Given):
     last_doubt: Annotated[float, Measure("points", believing.DOUBT, example=0.0)] = Field(
         description="How far the last reading was off when it was doubted; 0 when believed."
     )
+    reference_transit: (
+        Annotated[float, Measure("hours", lagging.TRANSIT, example=7200.0)] | None
+    ) = Field(
+        None,
+        description="Time in the dryer at which `level` holds; absent while readings are "
+        "matched to what the column showed.",
+    )
 
 
 class KnownChangePart(Given):
