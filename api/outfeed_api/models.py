@@ -37,7 +37,7 @@ MOST_FAULTS = 100  # field errors reported for one request
 
 LONG_COLUMN = 200  # numbers; a longer list is converted as a whole
 COUNT = "count"  # the quantity whose whole numbers stay whole
-NULL_FIELD = "null_field"  # kind of validation error; its context names the field
+FIELD_AT_FAULT = "field_at_fault"  # kind of validation error; its context names the field
 
 P = TypeVar("P", bound="Part")
 R = TypeVar("R", bound="Request")
@@ -55,12 +55,16 @@ class Given(Part):
     """A part of a request; a field that is not wanted is left out, never null."""
 
     @model_validator(mode="after")
-    def _refuse_null(self) -> Self:
+    def _refuse_null_and_unprintable(self) -> Self:
         for name in self.model_fields_set:
-            if getattr(self, name) is None:
-                raise PydanticCustomError(
-                    NULL_FIELD, "null is not a value; leave the field out instead", {"field": name}
-                )
+            value = getattr(self, name)
+            if value is None:
+                words = "null is not a value; leave the field out instead"
+            elif isinstance(value, str) and not value.isprintable():
+                words = "holds characters that cannot be printed"
+            else:
+                continue
+            raise PydanticCustomError(FIELD_AT_FAULT, "{words}", {"field": name, "words": words})
         return self
 
 
@@ -320,8 +324,8 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
     if isinstance(value, list | tuple):
         if measure is not None and len(value) > LONG_COLUMN and measure.quantity != COUNT:
             return _column_to_display(value, measure, system, kg)
-        if len(value) > LONG_COLUMN and len(set(map(type, value))) == 1:
-            return _rows_to_display(value, system, kg)
+        if len(value) > LONG_COLUMN and isinstance(value[0], Part):
+            return _kinds_to_display(value, system, kg)
         return [_display(item, measure, system, kg) for item in value]
     if measure is None or value is None or not isinstance(value, int | float):
         return value
@@ -333,6 +337,30 @@ def _display(value: Any, measure: Measure | None, system: UnitSystem, kg: float)
     return rounded(number, measure.of.digits)
 
 
+def _kinds_to_display(rows: Sequence[Any], system: UnitSystem, kg: float) -> list[Any]:
+    """Many parts, kind by kind: rows that were answered and rows that were refused."""
+    places: dict[type, list[int]] = {}
+    for place, row in enumerate(rows):
+        places.setdefault(type(row), []).append(place)
+    shown: list[Any] = list(rows)
+    for found in places.values():
+        same = _rows_to_display([rows[place] for place in found], system, kg)
+        for place, row in zip(found, same, strict=True):
+            shown[place] = row
+    return shown
+
+
+def _lists_to_display(lists: Sequence[Any], system: UnitSystem, kg: float) -> list[Any] | None:
+    """Many short lists of parts, as one long one; None when they are something else."""
+    parts = [part for listed in lists if isinstance(listed, list) for part in listed]
+    if not parts or not all(isinstance(part, Part) for part in parts):
+        return None
+    shown = iter(_kinds_to_display(parts, system, kg))
+    return [
+        [next(shown) for _ in listed] if isinstance(listed, list) else listed for listed in lists
+    ]
+
+
 def _rows_to_display(rows: Sequence[Any], system: UnitSystem, kg: float) -> list[Any]:
     """Many parts of one kind in the caller's units, column by column; the same digits."""
     if not isinstance(rows[0], Part) or _stays(type(rows[0])):
@@ -342,6 +370,8 @@ def _rows_to_display(rows: Sequence[Any], system: UnitSystem, kg: float) -> list
         values = [getattr(row, name) for row in rows]
         if measure is not None and all(type(value) in {float, type(None)} for value in values):
             columns[name] = _column_to_display(values, measure, system, kg)
+        elif (shown := _lists_to_display(values, system, kg)) is not None:
+            columns[name] = shown
         else:
             columns[name] = [
                 None if value is None else _display(value, measure, system, kg) for value in values

@@ -10,7 +10,7 @@ import jiter
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from outfeed_api.models import MOST_FAULTS, NULL_FIELD
+from outfeed_api.models import FIELD_AT_FAULT, MOST_FAULTS
 from outfeed_api.problems import (
     INVALID,
     MALFORMED_JSON,
@@ -87,10 +87,10 @@ def _reason(text: str, body: bytes) -> str:
 def _fault(error: ErrorDetails) -> FieldError:
     context: dict[str, Any] = error.get("ctx", {})
     steps = [step for step in error["loc"] if not _is_branch(step)]
-    if error["type"] == NULL_FIELD:
+    if error["type"] == FIELD_AT_FAULT:
         steps.append(str(context["field"]))
     pointer = join_pointer(*steps)
-    given = None if error["type"] in {NULL_FIELD, "missing"} else error.get("input")
+    given = None if error["type"] in {FIELD_AT_FAULT, "missing"} else error.get("input")
     return field_error(pointer, _detail(error), given, _allowed(context))
 
 

@@ -327,3 +327,18 @@ def test_a_plenum_hotter_than_some_use_allows_is_never_passed_over(
     }
     answer = client.post("/v1/discharge-rate", json=body).json()
     assert any(said in note and "limit" in note for note in answer["notes"])
+
+
+def test_choices_left_to_us_are_listed(client):
+    told = client.post("/v1/discharge-rate", json=METRIC).json()
+    chosen = {entry["input"]: entry.get("choice") for entry in told["assumed"]}
+    assert chosen["burner"] == "direct-fired"
+    assert chosen["fuel"] == "propane"
+    assert "altitude" in chosen
+
+
+def test_a_known_run_that_dried_nothing_is_named(client):
+    run = {"rate": 25, "moisture": 15, "discharge_moisture": 18}
+    (error,) = ask(client, status=422, known_run=run)["errors"]
+    assert error["pointer"] == "/known_run"
+    assert "known run" in error["detail"]

@@ -246,3 +246,11 @@ def test_a_draining_service_is_live_but_not_ready():
     app.state.draining = True
     assert client.get("/health/ready").status_code == 503
     assert client.get("/health/live").status_code == 200
+
+
+def test_a_text_with_characters_that_cannot_be_printed_is_refused_by_name(toys):
+    answer = ask(toys, units="us", temperature=50, mode="a\u202eb")
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["pointer"] == "/mode"
+    assert "value" not in error

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.metering import metering_setting
-from outfeed.dryer.opening import Estimate
 from outfeed.errors import Inconsistent, OutOfRange
 
 

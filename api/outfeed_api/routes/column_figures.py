@@ -11,9 +11,9 @@ from outfeed.dryer.assume import assumed_burner_efficiency
 from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.description import Dryer
 from outfeed.dryer.doubt import Banded
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.heat_check import LevelCheck
 from outfeed.dryer.inverse import Sensitivity
-from outfeed.dryer.opening import Estimate
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.grains import TemperatureLimit
 from outfeed.moist_air import relative_humidity
@@ -98,7 +98,7 @@ def zone_columns(found: Banded, dryer: Dryer, given: DryerGiven) -> list[ZoneCol
                 air_temperature=float(profile.air_in_temperature[first])
                 if plenum is None
                 else plenum,
-                airflow=float(result.airflow),
+                air_mass_rate=float(result.airflow),
                 moisture=float(result.moisture_wb),
                 grain_temperature=float(result.grain_temperature),
                 hottest_kernel=float(result.hottest_kernel),

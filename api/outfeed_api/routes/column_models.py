@@ -51,7 +51,7 @@ class ZoneColumn(Part):
     name: str = Field(description="The zone.", max_length=LONGEST_NAME)
     role: Role = Field(description="`heated` or `cooling`.")
     air_temperature: Degrees = Field(description="Air entering the grain.")
-    airflow: Annotated[float, Measure("air-mass-rate", example=16.0)] = Field(
+    air_mass_rate: Annotated[float, Measure("air-mass-rate", example=16.0)] = Field(
         description="Dry air through it."
     )
     moisture: GrainMoisture = Field(description="Grain leaving it.")

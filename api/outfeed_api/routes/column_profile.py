@@ -13,9 +13,9 @@ from outfeed import NotConverged
 from outfeed.dryer.assume import Assumption, assumed_burner_efficiency
 from outfeed.dryer.description import Dryer
 from outfeed.dryer.doubt import Banded, meeting, settled
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.heat_check import LevelCheck, check_levels
 from outfeed.dryer.inverse import OutOfReach, sensitivities
-from outfeed.dryer.opening import Estimate
 from outfeed.dryer.reach import Reach, reach_of
 from outfeed.fuel import EIA_HEAT
 from outfeed.grains import load_grain
@@ -65,6 +65,7 @@ from outfeed_api.routes.dryer_input import Machine, machine_of
 from outfeed_api.routes.dryer_models import MOST_SENSORS, MOST_ZONES, ColumnRequest
 from outfeed_api.routes.dryer_words import (
     about_rates,
+    assumed_choices,
     assumed_quantity,
     banded,
     burner_cautions,
@@ -325,6 +326,7 @@ def assumed_of(request: ColumnRequest, column: Column, *, use: bool) -> list[Ass
     if burner_assumed(request):
         items.append(assumed_burner_efficiency())
     entries = [assumed_quantity(item, column.machine.bulk_density) for item in items]
+    entries += assumed_choices(request)
     if use:
         entries.append(
             Assumed(

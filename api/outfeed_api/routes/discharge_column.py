@@ -10,8 +10,9 @@ from outfeed import NotConverged, NotPublished
 from outfeed.dryer import assume
 from outfeed.dryer.assume import Assumption
 from outfeed.dryer.doubt import Banded, meeting
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.inverse import OutOfReach
-from outfeed.dryer.opening import Estimate, Opening
+from outfeed.dryer.opening import Opening
 from outfeed.methods import MethodUse
 from outfeed_api.routes.column_figures import total_fuel, zone_columns
 from outfeed_api.routes.column_input import column_methods, formulas_of
@@ -129,7 +130,7 @@ def _zone(zone: ZoneColumn, humidity: float) -> ZoneFigures:
         moisture=zone.moisture,
         grain_temperature=zone.grain_temperature,
         water_removed=zone.water_removed,
-        airflow=zone.airflow,
+        air_mass_rate=zone.air_mass_rate,
         fuel_heat=zone.fuel_heat,
     )
 

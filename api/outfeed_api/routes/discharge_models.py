@@ -154,7 +154,7 @@ class ZoneFigures(Part):
     water_removed: Annotated[float, Measure("mass-rate", example=0.15)] = Field(
         description="Water from the grain; below zero where cold grain gathers dew."
     )
-    airflow: Annotated[float, Measure("air-mass-rate", example=16.0)] = Field(
+    air_mass_rate: Annotated[float, Measure("air-mass-rate", example=16.0)] = Field(
         description="Dry air through the zone."
     )
     fuel_heat: Annotated[float, Measure("heat-rate", example=1.4e6)] = Field(

@@ -8,8 +8,9 @@ from fastapi import APIRouter
 
 from outfeed import Inconsistent
 from outfeed.dryer.assume import Assumption
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.metering import METERING, Metering, metering_setting
-from outfeed.dryer.opening import Estimate, Opening, ZoneState, opening_rate
+from outfeed.dryer.opening import Opening, ZoneState, opening_rate
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.methods import MethodUse
 from outfeed_api.models import cautions, methods_used
@@ -44,6 +45,7 @@ from outfeed_api.routes.discharge_words import (
     notes,
     passed_limit,
 )
+from outfeed_api.routes.dryer_words import assumed_choices
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 
@@ -91,7 +93,10 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
         metering=None if dial is None else _dial(dial),
         driest_moisture=reach.driest_moisture_wb,
         plenum_needed=reach.plenum_needed,
-        assumed=[assumed_entry(item, setup) for item in _listed(setup, opening, found)],
+        assumed=[
+            *(assumed_entry(item, setup) for item in _listed(setup, opening, found)),
+            *assumed_choices(request),
+        ],
         methods=methods_used(*_methods(opening, dial, found)),
         notes=[
             *notes(request, reach, opening, dial, beside=beside(request, quick, found)),
@@ -168,7 +173,7 @@ def _zone(zone: ZoneState) -> ZoneFigures:
         moisture=zone.moisture_wb,
         grain_temperature=zone.grain_temperature,
         water_removed=zone.water_removed,
-        airflow=zone.airflow,
+        air_mass_rate=zone.airflow,
         fuel_heat=zone.fuel_heat,
     )
 

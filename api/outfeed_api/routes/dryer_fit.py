@@ -10,10 +10,10 @@ from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import COLUMN
 from outfeed.dryer.description import Dryer
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.fit import FIT, Errors, Fit, JudgedRun, Run, fit_dryer
 from outfeed.dryer.fit_model import Fitted as CoreFitted
 from outfeed.dryer.fit_model import Prior
-from outfeed.dryer.opening import Estimate
 from outfeed.fuel import load_fuel
 from outfeed.methods import MethodUse
 from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity, cautions, methods_used

@@ -7,7 +7,8 @@ import math
 from outfeed.dryer import assume
 from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
 from outfeed.dryer.doubt import RATE_FACTOR
-from outfeed.dryer.opening import Estimate
+from outfeed.dryer.estimate import Estimate
+from outfeed.methods import COMMON_PRACTICE
 from outfeed_api.models import Assumed, AssumedQuantity, Request
 from outfeed_api.routes.dryer_models import DryerRequest
 from outfeed_api.units import QUANTITIES, say
@@ -55,6 +56,42 @@ def assumed_quantity(item: Assumption, bulk_density: float) -> Assumed:
         why=item.why,
         source=item.source,
     )
+
+
+def assumed_choices(request: DryerRequest) -> list[Assumed]:
+    """The choices and the pressure that a request about a dryer left to us.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+
+    Returns
+    -------
+    list of Assumed
+        Burner, fuel and sea level, each where it was not given.
+    """
+    heated = any(zone.role == "heated" for zone in request.dryer.zones)
+    given = request.dryer.model_fields_set
+    entries = [
+        Assumed(input=name, choice=choice, why=why, source=COMMON_PRACTICE)
+        for name, choice, why in (
+            ("burner", request.dryer.burner, "How the air is heated was not given."),
+            ("fuel", request.dryer.fuel, "What is burned was not given."),
+        )
+        if heated and name not in given
+    ]
+    if request.pressure is None and request.altitude is None:
+        entries.append(
+            AssumedQuantity(
+                input="altitude",
+                quantity="length",
+                value=0.0,
+                why="Neither altitude nor pressure was given; thinner air carries less heat.",
+                source="sea level, ASHRAE Handbook Fundamentals 2017, chapter 1",
+            )
+        )
+    return entries
 
 
 def about_rate(request: Request, rate: float) -> str:

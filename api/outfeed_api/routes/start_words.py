@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.inverse import Sensitivity
-from outfeed.dryer.opening import Estimate
 from outfeed.dryer.plan import PlenumPlan
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.dryer_words import about_rates, banded

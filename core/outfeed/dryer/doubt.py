@@ -22,9 +22,10 @@ from outfeed.dryer.assume import Assumption
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.estimate import NORMAL_90, Estimate
 from outfeed.dryer.inverse import FLOOR_MOISTURE, rate_for_moisture
 from outfeed.dryer.layers import TOLERANCE
-from outfeed.dryer.opening import BALANCE_SPREAD, NORMAL_90, Estimate
+from outfeed.dryer.opening import BALANCE_SPREAD
 from outfeed.dryer.profile import ColumnProfile, ZoneResult
 from outfeed.errors import NotConverged
 from outfeed.limits import GRAIN_TEMPERATURE, RELATIVE_HUMIDITY, SENSIBLE, Range

@@ -21,6 +21,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.dryer.closures import AIRFLOW_FACTOR, RATE_FACTOR, ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.estimate import NORMAL_90
 from outfeed.dryer.fit_lanes import (
     EXHAUST,
     FACTOR_NUDGE,
@@ -53,7 +54,6 @@ from outfeed.dryer.fit_result import (
     Residual,
 )
 from outfeed.dryer.fit_words import Path, worded
-from outfeed.dryer.opening import NORMAL_90
 from outfeed.errors import NotConverged
 from outfeed.grains import load_grain
 from outfeed.methods import DERIVED, Method
@@ -94,11 +94,10 @@ LONGEST_STEP = (0.8, 0.3)
 """Longest step of the logarithms of rate and airflow factor [-]."""
 ROOM = 0.1
 """Distance that the logarithms keep from the ends of the factors' ranges [-]: nudges fit in."""
-LOOK_FURTHER = 0.002
-"""Discrepancy of outlet moisture, wet basis, beyond which other published laws of drying are tried
-[-]: a law that suits leaves less than 0.2 point."""
-SWITCH = 3.0
-"""Gain in the logarithm of the evidence from which another law is taken [-]: odds of twenty to one
+LEAST_RUNS = 3
+"""Runs from which other published laws of drying are tried: fewer cannot tell them apart."""
+SWITCH = 1.1
+"""Gain in the logarithm of the evidence from which another law is taken [-]: odds of three to one
 (Kass R.E. & Raftery A.E. (1995) Bayes factors, J. Am. Stat. Assoc. 90:773-795)."""
 SENSOR_OFFSET = 0.7
 """Standard deviation of a lasting offset of a grain thermometer against the column model [K]: an
@@ -117,9 +116,9 @@ def fit_dryer(
 ) -> Fit:
     """Rate and airflow factor of a dryer from its own settled runs.
 
-    Where the caller names neither kinetics nor rate factor nor prior, and the default law leaves a
-    discrepancy, the other laws published for the grain are fitted too and one is taken when the
-    runs speak for it by twenty to one; `Fitted.kinetics` says which.
+    Where the caller names neither kinetics nor rate factor nor prior, three runs or more are fitted
+    with the other laws published for the grain too, and one of them is taken when the runs speak
+    for it by three to one; `Fitted.kinetics` says which.
 
     Parameters
     ----------
@@ -158,7 +157,7 @@ def fit_dryer(
     sheet = sheet_of(dryer, runs)
     first = _descend(sheet, formulas, believed, assumed)
     tried: tuple[Path, ...] = (first,)
-    if prior is None and first.found.discrepancy > LOOK_FURTHER:
+    if prior is None and len(runs) >= LEAST_RUNS:
         tried = (first, *_others(sheet, formulas, assumed, first))
     best = max(tried, key=lambda path: path.found.evidence)
     chosen = best if best.found.evidence > first.found.evidence + SWITCH else first

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from outfeed.arrays import FloatArray
+from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.fit_model import Errors, Fitted, Prior
-from outfeed.dryer.opening import Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,8 +169,8 @@ class Fit:
     rate_factor, airflow_factor : Estimate
         With 90 % intervals [-].
     laws : tuple of ComparedLaw
-        Laws of drying that were fitted, the default first; one where there was no reason or no
-        freedom to look further.
+        Laws of drying that were fitted, the default first; one where the caller named it or
+        the runs are too few to tell.
     identified : tuple of Identified
         Rate, then airflow: whether the runs told it and why.
     runs : tuple of JudgedRun

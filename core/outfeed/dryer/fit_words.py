@@ -9,11 +9,11 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 from outfeed.dryer.closures import ColumnModel, column_isotherm
+from outfeed.dryer.estimate import NORMAL_90, Estimate
 from outfeed.dryer.fit_lanes import COLUMN, EXHAUST, HEAT, MOISTURE, SENSOR, Sheet, Slopes
 from outfeed.dryer.fit_model import FIT_VERSION, RUNS, Errors, Fitted, Prior
 from outfeed.dryer.fit_posterior import WRONG_SCALE, Posterior, Straight
 from outfeed.dryer.fit_result import ComparedLaw, Fit, Identified, JudgedRun, Offset, Residual
-from outfeed.dryer.opening import NORMAL_90, Estimate
 
 SUSPICIOUS = 0.5
 """Chance of being wrong beyond which a run is called suspicious [-]."""

@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 
 from outfeed.arrays import FloatArray
-from outfeed.dryer.opening import NORMAL_90, Estimate
+from outfeed.dryer.estimate import NORMAL_90, Estimate
 from outfeed.errors import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE, DERIVED, Method

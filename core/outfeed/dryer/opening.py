@@ -30,6 +30,7 @@ from outfeed.dryer.balance import (
 )
 from outfeed.dryer.closures import CORN_IDS, column_isotherm
 from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.estimate import NORMAL_90, Estimate
 from outfeed.dryer.reach import Reach, reach_of
 from outfeed.errors import Inconsistent
 from outfeed.grains import load_grain
@@ -47,8 +48,6 @@ dryers, 2,000 to 3,000 Btu/lb, taken as uniform, spread by 11.5 %."""
 ANCHORED_SPREAD = 0.07
 """Standard deviation left when anchored to one run: derived, two runs with moistures known to 0.3
 point each and a rate known to 5 %."""
-NORMAL_90 = 1.645
-"""Half-width of a 90 % interval in standard deviations of a normal distribution."""
 
 ANCHOR_FACTOR = Range(
     "known run over the balance", 0.5, 2.0, "", "further apart, one of the two is described wrongly"
@@ -61,38 +60,6 @@ Flag = Literal[
     "grain-below-freezing",
     "exhaust-measured",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """A number with its 90 % band.
-
-    Attributes
-    ----------
-    value : float
-        Best estimate.
-    low, high : float
-        Ends of the band.
-    """
-
-    value: float
-    low: float
-    high: float
-
-    def scaled(self, factor: float) -> Estimate:
-        """The same estimate in another unit or basis.
-
-        Parameters
-        ----------
-        factor : float
-            Multiplier, above zero [-].
-
-        Returns
-        -------
-        Estimate
-            Value and ends multiplied.
-        """
-        return Estimate(self.value * factor, self.low * factor, self.high * factor)
 
 
 @dataclass(frozen=True, slots=True)
@@ -399,6 +366,12 @@ def _closing(
 
 def _anchor(dryer: Dryer, run: KnownRun, closing: Exhaust, isotherm: str | None) -> FloatArray:
     """Known rate over the balance's rate for that run, for every scenario."""
+    went_in = float(np.min(run.feed.moisture_wb))
+    if run.moisture_wb >= went_in:
+        raise Inconsistent(
+            f"the known run leaves at {run.moisture_wb:.1%} but went in at {went_in:.1%}: a run that dried nothing says nothing of the dryer",
+            "known_run",
+        )
     then = dryer if run.plenum_temperatures is None else dryer.with_plenums(run.plenum_temperatures)
     unmeasured = replace(closing, temperatures=())
     computed = balance(then, run.conditions, run.feed, run.moisture_wb, unmeasured, isotherm)
