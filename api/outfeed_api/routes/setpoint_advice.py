@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from fastapi import APIRouter
@@ -513,7 +514,7 @@ def _belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
     elapsed = clock.minute(belief.at_s)
     at = {"at_elapsed": elapsed} if elapsed is not None else {"at": clock.exact(belief.at_s)}
     transit = belief.reference_transit_s
-    anchored = {"reference_transit": transit} if transit > 0 else {}
+    anchored: dict[str, Any] = {"reference_transit": transit} if transit > 0 else {}
     return BeliefPart(
         reference_temperature=belief.reference_temperature,
         reference_inlet=belief.reference_inlet_wb,
