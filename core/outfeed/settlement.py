@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -369,7 +370,9 @@ def _share_out(
     names = tuple(name for name, _ in load.owners)
     if not names:
         return ()
-    parts = parts_of([share for _, share in load.owners])
+    parts = _parts(tuple(share for _, share in load.owners))
+    if len(names) == 1:
+        return ((names[0], lines),)
     amounts = lines.amounts()
     owed = carried.setdefault(names, [(0,) * len(names)] * len(amounts))
     columns = []
@@ -378,6 +381,11 @@ def _share_out(
         columns.append(shares)
     rows = zip(*columns, strict=True)
     return tuple((name, Lines(*row)) for name, row in zip(names, rows, strict=True))
+
+
+@lru_cache(maxsize=256)
+def _parts(shares: tuple[float, ...]) -> tuple[int, ...]:
+    return parts_of(shares)
 
 
 def _sum(entries: Sequence[Lines]) -> Lines:

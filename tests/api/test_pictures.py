@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import struct
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta, timezone
 
 import pytest
@@ -30,6 +31,15 @@ def page(**kwargs):
 @pytest.mark.parametrize("media_type", canvas.PICTURES)
 def test_one_drawing_gives_one_picture_byte_for_byte(media_type):
     assert canvas.render(page(), media_type) == canvas.render(page(), media_type)
+
+
+@pytest.mark.parametrize("media_type", canvas.PICTURES)
+def test_eight_threads_draw_the_same_picture_as_one(media_type):
+    draw = canvas.writers(lambda _request, _answer, kind: canvas.render(page(), kind))[media_type]
+    alone = draw(None, None)
+    with ThreadPoolExecutor(8) as threads:
+        drawn = list(threads.map(lambda _: draw(None, None), range(16)))
+    assert set(drawn) == {alone}
 
 
 def test_an_svg_keeps_its_text_and_says_nothing_of_when_or_where():

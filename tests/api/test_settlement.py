@@ -127,3 +127,61 @@ def test_two_buyers_of_one_name_are_refused(settle):
     body = copy.deepcopy(US)
     body["buyers"][1]["name"] = "River"
     assert settle(body).status_code == 422
+
+
+def test_many_loads_read_as_each_alone_with_refused_ones_between(client):
+    """What a load is paid does not depend on how many stand beside it; odd cents aside."""
+    one = {
+        "units": "us",
+        "grain": "corn-yellow-dent",
+        "buyers": [{"name": "A", "price": 4.0, "base_moisture": 15.0, "shrink_factor": 1.4}],
+    }
+    loads = [
+        {"id": str(n), "weight": 50_000.0 + n, "moisture": 14.0 + n % 9,
+         "owners": [{"name": f"owner {n}", "share": 100.0}]}
+        for n in range(450)
+    ]  # fmt: skip
+    loads[7]["weight"] = -1.0
+    answer = client.post("/v1/settlement", json=one | {"loads": loads}).json()
+    assert (answer["loads_settled"], answer["loads_refused"]) == (449, 1)
+    assert answer["statements"][7]["row"] == 8
+    for n in (0, 6, 8, 449):
+        alone = client.post("/v1/settlement", json=one | {"loads": [loads[n]]}).json()
+        assert answer["statements"][n] == alone["statements"][0]
+
+
+def test_a_single_owner_has_all_of_a_load_or_the_load_is_refused(client):
+    body = {
+        "units": "us",
+        "grain": "corn-yellow-dent",
+        "buyers": [{"name": "A", "price": 4.0, "base_moisture": 15.0, "shrink_factor": 1.4}],
+        "loads": [
+            {"id": "1", "weight": 56_000.0, "moisture": 18.0,
+             "owners": [{"name": "half", "share": 50.0}]},
+        ],
+    }  # fmt: skip
+    answer = client.post("/v1/settlement", json=body).json()
+    assert answer["loads_refused"] == 1
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_a_load_worked_by_hand_comes_to_the_cent(client, units):
+    """56,000 lb of corn at 18 %: 1.4 % a point takes 2,352 lb; 53,648 lb are 958 bu at 4.00, which
+    is 3,832.00; 5 cents a point on 1,000 wet bu is 150.00; 3,682.00 are paid.
+    """
+    bushel = 56 * 0.45359237 / 1000 if units == "metric" else 1.0  # t, or bu
+    pound = 0.45359237 if units == "metric" else 1.0
+    body = {
+        "units": units,
+        "grain": "corn-yellow-dent",
+        "buyers": [
+            {"name": "A", "price": 4.0 / bushel, "base_moisture": 15.0, "shrink_factor": 1.4,
+             "drying_charge": 0.05 / bushel},
+        ],
+        "loads": [{"id": "1", "weight": 56_000.0 * pound, "moisture": 18.0}],
+        "weight_step": pound,
+    }  # fmt: skip
+    totals = client.post("/v1/settlement", json=body).json()["totals"]
+    assert totals["value"] == 3832.00
+    assert totals["drying_charge"] == 150.00
+    assert totals["payable"] == 3682.00

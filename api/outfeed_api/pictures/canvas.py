@@ -59,7 +59,7 @@ HEADLINE_LINE, BODY_LINE = 0.34, 0.25  # in, line heights above the panels
 FONT = "DejaVu Sans"  # comes with the library
 FONTS_OF_A_READER = "'DejaVu Sans', Verdana, sans-serif"  # alike in width
 
-_ONE_AT_A_TIME = threading.Lock()  # the font library shares caches between threads
+_ONE_AT_A_TIME = threading.RLock()  # the plotting library shares caches between threads
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,7 +298,8 @@ def writers(draw: Draw) -> dict[str, Callable[[Any, Any], bytes]]:
 
 
 def _draw(draw: Draw, media_type: str, request: Any, answer: Any) -> bytes:
-    return draw(request, answer, media_type)
+    with _ONE_AT_A_TIME:
+        return draw(request, answer, media_type)
 
 
 @cache

@@ -11,7 +11,7 @@ from fastapi import APIRouter
 from outfeed import OutfeedError
 from outfeed.apportion import LARGEST_REMAINDER, parts_of
 from outfeed.methods import use
-from outfeed.moisture import WATER_SHRINK, water_shrink
+from outfeed.moisture import WATER_SHRINK
 from outfeed.settlement import (
     STATEMENT,
     Ledger,
@@ -23,7 +23,7 @@ from outfeed.settlement import (
     settle_loads,
 )
 from outfeed.shrink import FLAT_FACTOR
-from outfeed_api.models import cautions, methods_used
+from outfeed_api.models import bare, cautions, methods_used
 from outfeed_api.problems import field_error, join_pointer
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import settlement_words as words
@@ -156,24 +156,35 @@ def _load(
 
 
 def _lines(lines: Lines, ledger: Ledger) -> dict[str, float]:
-    weights = ("gross", "moisture_shrink", "fixed_shrink", "net")
-    coins = 1.0 / ledger.money_step
-    whole = round(coins) if abs(coins - round(coins)) < 1e-9 * coins else None
-    return {
-        name: getattr(lines, name) * ledger.weight_step
-        if name in weights
-        else (getattr(lines, name) / whole if whole else getattr(lines, name) * ledger.money_step)
-        for name in StatementLines.model_fields
-    }
+    """The lines of the answer: weights in kilograms, money in whole cents exactly."""
+    step, coin = ledger.weight_step, ledger.money_step
+    coins = 1.0 / coin
+    if abs(coins - round(coins)) < 1e-9 * coins:
+        # an amount over a whole number is the nearest float to its cents; a product need not be
+        shares = (amount / round(coins) for amount in _money_of(lines))
+    else:
+        shares = (amount * coin for amount in _money_of(lines))
+    weights = (lines.gross, lines.moisture_shrink, lines.fixed_shrink, lines.net)
+    amounts = (*(amount * step for amount in weights), *shares)
+    return dict(zip(StatementLines.model_fields, amounts, strict=True))
+
+
+def _money_of(lines: Lines) -> tuple[int, ...]:
+    return (
+        lines.value, lines.moisture_discount, lines.test_weight_discount, lines.damage_discount,
+        lines.foreign_material_discount, lines.drying_charge, lines.payable,
+    )  # fmt: skip
 
 
 def _statement(
     settled: Statement, load: Load, ledger: Ledger, bases: dict[str, float]
 ) -> LoadStatement:
     base = bases[settled.buyer]
-    water = max(float(water_shrink(load.moisture_wb, base)), 0.0) * load.weight
+    water = _water(load, base)
     lines = _lines(settled.lines, ledger)
-    return LoadStatement(
+    return bare(
+        LoadStatement,
+        **lines,
         load=settled.load,
         buyer=settled.buyer,
         moisture_read=settled.moisture_read,
@@ -181,11 +192,19 @@ def _statement(
         net_grain=lines["net"],
         water=water,
         dry_matter=settled.dry_matter,
-        owners=[OwnerLines(owner=name, **_lines(part, ledger)) for name, part in settled.owners]
+        owners=[
+            bare(OwnerLines, owner=name, **_lines(part, ledger)) for name, part in settled.owners
+        ]
         or None,
         not_read=list(settled.unread) or None,
-        **lines,
     )
+
+
+def _water(load: Load, base: float) -> float:
+    """Water that drying to the base would take [kg], zero for drier grain; both were checked."""
+    if load.moisture_wb <= base:
+        return 0.0
+    return load.weight * (load.moisture_wb - base) / (1.0 - base)
 
 
 def _factors(terms: list[Terms]) -> list[Any]:
