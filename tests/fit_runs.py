@@ -49,8 +49,9 @@ def nominal_rate(dryer, model):
     ).dry_matter_rate
 
 
-def true_runs(draw, dryer, model, count, nominal, *, wide=0.03):
+def true_runs(draw, dryer, model, wanted, nominal, *, wide=0.03):
     """Settled runs of a season: lots, weather and plenums vary, the operator aims at 15.5 %."""
+    count = wanted + 6
     ambient = draw.normal(8.0, 6.0, count)
     humidity = draw.uniform(0.5, 0.95, count)
     moisture = np.clip(draw.normal(0.215, wide, count), 0.17, 0.29)
@@ -62,12 +63,18 @@ def true_runs(draw, dryer, model, count, nominal, *, wide=0.03):
     aim = nominal * np.exp(-11.0 * (moisture - 0.22) + 0.012 * shift + draw.normal(0.0, 0.1, count))
     profile = solve_column(
         dryer, Conditions(ambient, humidity), Feed(moisture, warmth), aim,
-        model=model, plenum_temperatures=plenums,
+        model=model, plenum_temperatures=plenums, flag=True,
     )  # fmt: skip
+    fine = np.flatnonzero(profile.converged)[:wanted]
+    if fine.size < wanted:
+        raise AssertionError("too few invented runs settle")
+    exhaust = np.array([zone.exhaust_temperature for zone in profile.zones])
     return Truth(
-        aim, moisture, warmth, ambient, humidity, plenums, profile.outlet_moisture_wb,
-        np.array(profile.sensor_temperature).reshape(-1, count),
-        np.array([zone.exhaust_temperature for zone in profile.zones]), profile.heat,
+        aim[fine], moisture[fine], warmth[fine], ambient[fine], humidity[fine],
+        [None if value is None else value[fine] for value in plenums],
+        profile.outlet_moisture_wb[fine],
+        np.array(profile.sensor_temperature).reshape(-1, count)[:, fine],
+        exhaust[:, fine], profile.heat[fine],
     )  # fmt: skip
 
 
@@ -91,6 +98,20 @@ def noted(draw, truth, *, sensors=True, exhaust=False, heat=False):
             heat=float(burnt[k]) if heat else None,
         )
         for k in range(count)
+    ]  # fmt: skip
+
+
+def exactly(truth, *, sensors=False, exhaust=False):
+    """The sheet without any error."""
+    return [
+        Run(
+            float(truth.ambient[k]), float(truth.humidity[k]), float(truth.moisture[k]),
+            float(truth.warmth[k]), float(truth.rate[k]), float(truth.outlet[k]),
+            plenum_temperatures=tuple(None if v is None else float(v[k]) for v in truth.plenums),
+            sensor_temperatures=tuple(float(v) for v in truth.sensors[:, k]) if sensors else (),
+            exhaust_temperatures=tuple(float(v) for v in truth.exhaust[:, k]) if exhaust else (),
+        )
+        for k in range(truth.rate.size)
     ]  # fmt: skip
 
 

@@ -33,13 +33,13 @@ its bound, runs contradict each other and no answer is better than the last."""
 
 DISCREPANCIES = np.geomspace(0.0005, 0.02, 9)
 """Sizes of the discrepancy that are averaged over: outlet moisture, wet basis [-]."""
-TYPICAL_DISCREPANCY = 0.001
+TYPICAL_DISCREPANCY = 0.0015
 """Median of what is believed of the discrepancy before any run [-]: an assumption. One thin-layer
 law fitted to columns of another leaves 0.1 to 0.3 point."""
 DISCREPANCY_SPREAD = 0.7
 """Standard deviation of its logarithm [-]: an assumption, a factor of two either way."""
-KELVIN_PER_MOISTURE = 300.0
-"""Discrepancy of a temperature that goes with one of moisture [K]: an assumption, 0.3 K for 0.1
+KELVIN_PER_MOISTURE = 200.0
+"""Discrepancy of a temperature that goes with one of moisture [K]: an assumption, 0.2 K for 0.1
 point."""
 
 
