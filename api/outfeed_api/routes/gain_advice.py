@@ -244,6 +244,11 @@ def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) ->
             f"one at which the loop would just keep swinging; about "
             f"{advising.TARGET_SHARE:.2f} is well damped."
         )
+    if found.reason == "confirm":
+        result.append(
+            "A change needs two looks that agree: send this trace again together with the next "
+            "one, oldest first, in `traces`."
+        )
     if found.multiplier != 1.0:
         result.append("Change nothing else meanwhile, and send a trace from after the change.")
     swing = looks[-1].amplitude

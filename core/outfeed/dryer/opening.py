@@ -369,7 +369,8 @@ def _anchor(dryer: Dryer, run: KnownRun, closing: Exhaust, isotherm: str | None)
     went_in = float(np.min(run.feed.moisture_wb))
     if run.moisture_wb >= went_in:
         raise Inconsistent(
-            f"the known run leaves at {run.moisture_wb:.1%} but went in at {went_in:.1%}: a run that dried nothing says nothing of the dryer",
+            f"the known run leaves at {run.moisture_wb:.1%} but went in at {went_in:.1%}: "
+            "a run that dried nothing says nothing of the dryer",
             "known_run",
         )
     then = dryer if run.plenum_temperatures is None else dryer.with_plenums(run.plenum_temperatures)
