@@ -58,7 +58,7 @@ ENERGY = [
     # about 2,000 for mixed flow (Sanford, Univ. of Wisconsin, 2010); the one season at 1,065
     # (Brinker & Johnson 2010, ASABE 1008958) is at the latent heat and not met by any such dryer
     ("mixed-flow", 1_400.0, 2_600.0),
-    # 1,880 over a season (Brinker & Johnson 2010) to 3,260 (Ontario provincial use, P028)
+    # 1,880 over a season (Brinker & Johnson 2010) to 3,260 (Ontario, provincial use)
     ("cross-flow", 1_500.0, 3_260.0),
 ]
 
