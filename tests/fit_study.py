@@ -12,7 +12,7 @@ import numpy as np
 
 from fit_runs import DIFFUSION, PAGE, THOMPSON, exactly, model_of, nominal_rate, noted, true_runs
 from outfeed.dryer.closures import ColumnModel
-from outfeed.dryer.fit import SWITCH, bounded, straighten
+from outfeed.dryer.fit import LOOK_FURTHER, SWITCH, bounded, straighten
 from outfeed.dryer.fit_lanes import Sheet, Slopes, sheet_of, slopes_at
 from outfeed.dryer.fit_model import Errors, Prior
 from outfeed.dryer.fit_posterior import judge
@@ -83,7 +83,7 @@ def _part(whole, rows):
     return replace(whole, **{name: getattr(whole, name)[rows] for name in names})
 
 
-def fit_all(dryer, groups, law, steps=4):
+def fit_all(dryer, groups, law, steps=3):
     """Logarithms of the factors and judgement of every dryer under one law."""
     errors, model, size = Errors(), ColumnModel(kinetics=law), len(groups[0])
     sheet: Sheet = sheet_of(dryer, [run for group in groups for run in group])
@@ -126,8 +126,10 @@ def _predicted(dryer, law, logs, found, groups, errors):
 def study(dryer, made, laws=LAWS):
     """Fit, choose the law as `fit_dryer` does, and predict the new runs."""
     fits = [fit_all(dryer, made.runs, law) for law in laws]
+    left = np.array([item.discrepancy for item in fits[0][1]])
     evidence = np.array([[item.evidence for item in found] for _, found in fits])
-    chosen = np.where(np.max(evidence, axis=0) > evidence[0] + SWITCH, np.argmax(evidence, 0), 0)
+    better = (np.max(evidence, axis=0) > evidence[0] + SWITCH) & (left > LOOK_FURTHER)
+    chosen = np.where(better, np.argmax(evidence, axis=0), 0)
     tables = [
         (*_predicted(dryer, law, *fit, made.exact, None),
          *_predicted(dryer, law, *fit, made.noted, Errors()))

@@ -118,7 +118,7 @@ def test_the_order_of_the_runs_does_not_matter():
 
 @pytest.mark.parametrize("off", [-0.03, 0.03])
 def test_a_wrongly_noted_outlet_moisture_is_found_and_does_little_harm(off):
-    runs = sheets(8, 10)
+    runs = sheets(8, 8)
     clean = fit_dryer(DRYER, runs)
     runs[3] = replace(runs[3], outlet_moisture_wb=runs[3].outlet_moisture_wb + off)
     fit = fit_dryer(DRYER, runs)
@@ -274,7 +274,7 @@ def test_a_column_temperature_needs_to_know_its_sensors():
 
 @pytest.mark.slow
 def test_ten_runs_of_many_dryers_give_factors_and_bands_that_hold():
-    made = dryers(DIFFUSION, 30, 10, 8, DRYER)
+    made = dryers(DIFFUSION, 24, 10, 8, DRYER)
     result = study(DRYER, made, laws=(DIFFUSION,))
     assert rms(result.factor) < 0.05
     assert rms(result.truth) < 0.0035
@@ -286,7 +286,7 @@ def test_ten_runs_of_many_dryers_give_factors_and_bands_that_hold():
 @pytest.mark.slow
 @pytest.mark.parametrize("law", [THOMPSON, PAGE])
 def test_dryers_of_other_kinetics_are_predicted_and_their_bands_hold(law):
-    made = dryers(law, 20, 10, 8, DRYER)
-    result = study(DRYER, made)
+    made = dryers(law, 8, 10, 10, DRYER)
+    result = study(DRYER, made, laws=(DIFFUSION, law))
     assert rms(result.truth) < 0.0035
-    assert 0.85 < covered(result.reading, result.reading_spread) < 0.96
+    assert 0.85 < covered(result.reading, result.reading_spread) < 0.97

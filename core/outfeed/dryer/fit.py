@@ -92,13 +92,20 @@ TOLERANCE = 0.01
 what remains is of the order of its square."""
 LONGEST_STEP = (0.8, 0.3)
 """Longest step of the logarithms of rate and airflow factor [-]."""
+SHORT_STEP = 0.4
+"""Step of the logarithms below which derivatives by the inputs are kept for the next step [-]."""
 ROOM = 0.1
 """Distance that the logarithms keep from the ends of the factors' ranges [-]: nudges fit in."""
 LEAST_RUNS = 3
 """Runs from which other published laws of drying are tried: fewer cannot tell them apart."""
+LOOK_FURTHER = 0.002
+"""Discrepancy of outlet moisture, wet basis, beyond which other published laws of drying are tried
+[-]: a law that suits leaves less than 0.2 point."""
 SWITCH = 1.1
 """Gain in the logarithm of the evidence from which another law is taken [-]: odds of three to one
 (Kass R.E. & Raftery A.E. (1995) Bayes factors, J. Am. Stat. Assoc. 90:773-795)."""
+HOPELESS = 5.0
+"""Loss of the logarithm of the evidence at which another law is given up after two steps [-]."""
 SENSOR_OFFSET = 0.7
 """Standard deviation of a lasting offset of a grain thermometer against the column model [K]: an
 assumption; a sensor sits somewhere between two duct rows, where grain differs by some degrees."""
@@ -116,9 +123,9 @@ def fit_dryer(
 ) -> Fit:
     """Rate and airflow factor of a dryer from its own settled runs.
 
-    Where the caller names neither kinetics nor rate factor nor prior, three runs or more are fitted
-    with the other laws published for the grain too, and one of them is taken when the runs speak
-    for it by three to one; `Fitted.kinetics` says which.
+    Where the caller names neither kinetics nor rate factor nor prior, and the default law leaves a
+    discrepancy over three runs or more, the other laws published for the grain are fitted too, and
+    one of them is taken when the runs speak for it by three to one; `Fitted.kinetics` says which.
 
     Parameters
     ----------
@@ -157,7 +164,8 @@ def fit_dryer(
     sheet = sheet_of(dryer, runs)
     first = _descend(sheet, formulas, believed, assumed)
     tried: tuple[Path, ...] = (first,)
-    if prior is None and len(runs) >= LEAST_RUNS:
+    doubtful = first.found.discrepancy > LOOK_FURTHER and len(runs) >= LEAST_RUNS
+    if prior is None and doubtful:
         tried = (first, *_others(sheet, formulas, assumed, first))
     best = max(tried, key=lambda path: path.found.evidence)
     chosen = best if best.found.evidence > first.found.evidence + SWITCH else first
@@ -175,7 +183,7 @@ def _others(sheet: Sheet, model: ColumnModel, errors: Errors, first: Path) -> tu
         other = replace(model, kinetics=entry.method)
         believed = Prior(float(other.rate), airflow_factor=float(model.airflow_factor))
         with suppress(NotConverged):
-            path = _descend(sheet, other, believed, errors, first.slopes.by_input)
+            path = _descend(sheet, other, believed, errors, first)
             if np.array_equal(path.slopes.solved, first.slopes.solved):
                 paths.append(path)
     return tuple(paths)
@@ -199,8 +207,11 @@ def _descend(
     model: ColumnModel,
     prior: Prior,
     errors: Errors,
-    by_input: FloatArray | None = None,
+    rival: Path | None = None,
 ) -> Path:
+    """Step to the best factors under one law, or until it is hopelessly behind a rival."""
+    by_input = None if rival is None else rival.slopes.by_input
+    least = -math.inf if rival is None else rival.found.evidence - HOPELESS
     start = np.log([prior.rate_factor, prior.airflow_factor])
     logs = start
     for step in range(1, STEPS + 1):
@@ -210,8 +221,11 @@ def _descend(
         problem = straighten(sheet, slopes, errors, prior, start - logs)
         found = judge(problem)
         aim = bounded(logs, found.mean[:2])
-        if np.max(np.abs(aim - logs)) < TOLERANCE:
+        hopeless = step > 1 and found.evidence < least
+        if hopeless or np.max(np.abs(aim - logs)) < TOLERANCE:
             return Path(model, prior, slopes, problem, found, aim, step)
+        if np.max(np.abs(aim - logs)) < SHORT_STEP:
+            by_input = slopes.by_input
         logs = aim
     raise NotConverged("the fit to the runs", (float(np.min(aim)), float(np.max(aim))), TOLERANCE)
 

@@ -33,7 +33,7 @@ its bound, runs contradict each other and no answer is better than the last."""
 
 DISCREPANCIES = np.geomspace(0.0005, 0.02, 9)
 """Sizes of the discrepancy that are averaged over: outlet moisture, wet basis [-]."""
-TYPICAL_DISCREPANCY = 0.0015
+TYPICAL_DISCREPANCY = 0.0012
 """Median of what is believed of the discrepancy before any run [-]: an assumption. One thin-layer
 law fitted to columns of another leaves 0.1 to 0.3 point."""
 DISCREPANCY_SPREAD = 0.7
