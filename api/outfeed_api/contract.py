@@ -104,8 +104,8 @@ def _without_null(node: Any) -> Any:
         rest = [branch for branch in branches if branch != {"type": "null"}]
         node.pop("anyOf")
         node = {**rest[0], **node} if len(rest) == 1 else {**node, "anyOf": rest}
-    if node.get("default", "") is None:
-        node.pop("default")
+    if node.get("default", "") is None or "x-quantity" in node:
+        node.pop("default", None)  # a default is SI; a measured number has no unit of its own here
     return node
 
 

@@ -456,11 +456,13 @@ def _assumed_to_display(part: AssumedQuantity, system: UnitSystem, kg: float) ->
 def _part_to_si(
     part: P, system: UnitSystem, kg: float, pointer: str, faults: list[FieldError]
 ) -> P:
-    changes: dict[str, Any] = {}
-    for name, measure in _plan(type(part)).items():
-        value = getattr(part, name)
-        if value is not None:
-            changes[name] = _si(value, measure, system, kg, pointer + join_pointer(name), faults)
+    """The part in SI; what was not given stays as declared, since a default is SI already."""
+    given = part.model_fields_set
+    changes: dict[str, Any] = {
+        name: _si(getattr(part, name), measure, system, kg, pointer + join_pointer(name), faults)
+        for name, measure in _plan(type(part)).items()
+        if name in given
+    }
     return part.model_copy(update=changes)
 
 

@@ -11,7 +11,7 @@ from outfeed import Inconsistent, NotConverged
 from outfeed.limits import DRY_BULB
 from outfeed_api.app import create_app
 from outfeed_api.measures import Measure
-from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Request, cautions
+from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Request, cautions, to_si
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.settings import Settings
 
@@ -254,3 +254,12 @@ def test_a_text_with_characters_that_cannot_be_printed_is_refused_by_name(toys):
     (error,) = answer.json()["errors"]
     assert error["pointer"] == "/mode"
     assert "value" not in error
+
+
+def test_a_default_is_si_whatever_the_callers_units():
+    class Warm(Request):
+        rise: Annotated[float, Measure("temperature-difference")] = Field(9.0, description="Rise.")
+
+    for units, given in (("us", 16.2), ("metric", 9.0)):
+        assert to_si(Warm(units=units)).rise == 9.0
+        assert to_si(Warm(units=units, rise=given)).rise == pytest.approx(9.0)

@@ -80,19 +80,20 @@ class SheetErrors(Given):
     """How far the numbers on the sheet may be off, standard deviations."""
 
     outlet_moisture: Annotated[float, Measure("points", MOISTURE_ERROR, example=0.003)] = Field(
-        0.003, description="Of the discharge moisture."
+        0.003, description="Of the discharge moisture; 0.3 point if left out."
     )
     inlet_moisture: Annotated[float, Measure("points", MOISTURE_ERROR, example=0.003)] = Field(
-        0.003, description="Of the inlet moisture."
+        0.003, description="Of the inlet moisture; 0.3 point if left out."
     )
     rate: Annotated[float, Measure("percent", RATE_ERROR, example=0.05)] = Field(
-        0.05, description="Of the rate, relative."
+        0.05, description="Of the rate, relative; 5 % if left out."
     )
     temperature: Annotated[
         float, Measure("temperature-difference", TEMPERATURE_ERROR, example=1.0)
-    ] = Field(1.0, description="Of any temperature.")
+    ] = Field(1.0, description="Of any temperature; 1 degC if left out.")
     heat: Annotated[float, Measure("percent", HEAT_ERROR, example=0.10)] = Field(
-        0.10, description="Of the heat from the fuel, relative, the same in every run."
+        0.10,
+        description="Of the heat from the fuel, relative, the same in every run; 10 % if left out.",
     )
 
 
