@@ -80,7 +80,7 @@ class ComputeRoute(APIRoute):
 
     def get_route_handler(self) -> Callable[[HttpRequest], Coroutine[Any, Any, Response]]:
         """The handler that does everything around the endpoint."""
-        model = _request_model(self.endpoint)
+        model = request_model(self.endpoint)
         extras: Extras = getattr(self.endpoint, "outfeed_extras", Extras())
 
         async def handle(http: HttpRequest) -> Response:
@@ -100,7 +100,8 @@ class ComputeRoute(APIRoute):
         return handle
 
 
-def _request_model(endpoint: Callable[..., Any]) -> type[Request]:
+def request_model(endpoint: Callable[..., Any]) -> type[Request]:
+    """The request model that an endpoint takes as its one argument."""
     hints = get_type_hints(endpoint)
     hints.pop("return")
     (model,) = hints.values()

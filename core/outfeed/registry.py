@@ -38,7 +38,7 @@ from outfeed import (
     thin_layer,
     weather,
 )
-from outfeed.dryer import balance, closures, column, metering
+from outfeed.dryer import balance, closures, column, fit, metering, plan
 from outfeed.errors import UnknownName
 from outfeed.methods import Method, by_id
 from outfeed.steering import (
@@ -97,6 +97,8 @@ _MODULES = (
     closures,
     balance,
     metering,
+    plan,
+    fit,
     column,
     clean,
     slope,

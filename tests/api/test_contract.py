@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 from collections.abc import Iterator
@@ -202,7 +203,8 @@ def request_schema(operation: str) -> dict[str, Any]:
     return SCHEMAS[body["schema"]["$ref"].rpartition("/")[2]]
 
 
-def request_schemas() -> set[str]:
+@functools.cache
+def request_schemas() -> frozenset[str]:
     """Names of every schema reachable from a request."""
     names: set[str] = set()
     todo = [
@@ -220,4 +222,4 @@ def request_schemas() -> set[str]:
                 for _, schema in walk(SCHEMAS[name], name)
                 if "$ref" in schema
             ]
-    return names
+    return frozenset(names)

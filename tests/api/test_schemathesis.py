@@ -2,7 +2,7 @@
 
 A body that fits the schema may still be refused, since limits depend on the
 unit system and on each other: then it must be a 422 that points at a field of
-the contract, which a check of our own asserts.
+the contract, which a check of our own asserts. A text that is no CSV is a 400.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from outfeed_api.settings import Settings
 CONFIG = schemathesis.Config.from_dict(
     {
         "checks": {
-            "positive_data_acceptance": {"expected-statuses": ["2xx", 304, 422]},
+            "positive_data_acceptance": {"expected-statuses": ["2xx", 304, 400, 422]},
         },
         "generation": {"deterministic": True},
     }
@@ -43,7 +43,7 @@ def a_refusal_points_at_a_field_of_the_contract(ctx, response, case):
 
 @schema.parametrize()
 @settings(
-    max_examples=40,
+    max_examples=12,
     deadline=None,
     derandomize=True,
     suppress_health_check=list(HealthCheck),

@@ -30,7 +30,7 @@ from outfeed.dryer.description import Conditions, Dryer, Feed, Zone, volume_from
 from outfeed.dryer.layers import Air, Grain, against, graded, kit
 from outfeed.dryer.task import humidity_ratio
 from outfeed.dryer.vapour import saturation_of, sorption_of
-from outfeed.errors import Inconsistent, NotPublished, OutOfRange, UnknownName
+from outfeed.errors import Inconsistent, OutOfRange, UnknownName
 from outfeed.grains import load_grain
 from outfeed.thin_layer import ARRAYS, FLOATS, THOMPSON
 
@@ -355,9 +355,11 @@ def test_other_grains_dry_with_their_own_formulas(grain):
     assert 0.05 < profile.outlet_moisture_wb < 0.20
 
 
-def test_a_grain_without_published_heat_is_refused_and_served_when_given_one():
-    with pytest.raises(NotPublished, match="specific heat"):
-        grain_heat("barley")
+def test_a_grain_without_published_heat_takes_the_mean_of_the_measured_or_one_given():
+    # Every published specific heat of a cereal or oilseed at 13 % w.b. lies at 1.5 to 2.1 kJ/(kg K).
+    heat = grain_heat("barley")
+    wet_specific_heat = (heat.dry + heat.per_moisture * 0.13 / 0.87) * 0.87
+    assert 1500.0 < wet_specific_heat < 2100.0
     model = ColumnModel(grain="barley", heat=CORN_HEAT)
     profile = solve_column(tower((60.0, 55.0, 50.0)), AUTUMN, Feed(0.20, 10.0), 1.0, model=model)
     assert profile.outlet_moisture_wb < 0.20

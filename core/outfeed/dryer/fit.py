@@ -98,9 +98,9 @@ ROOM = 0.1
 """Distance that the logarithms keep from the ends of the factors' ranges [-]: nudges fit in."""
 LEAST_RUNS = 3
 """Runs from which other published laws of drying are tried: fewer cannot tell them apart."""
-LOOK_FURTHER = 0.002
+LOOK_FURTHER = 0.0015
 """Discrepancy of outlet moisture, wet basis, beyond which other published laws of drying are tried
-[-]: a law that suits leaves less than 0.2 point."""
+[-]: a law that suits leaves about 0.1 to 0.15 point."""
 SWITCH = 1.1
 """Gain in the logarithm of the evidence from which another law is taken [-]: odds of three to one
 (Kass R.E. & Raftery A.E. (1995) Bayes factors, J. Am. Stat. Assoc. 90:773-795)."""
