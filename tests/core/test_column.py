@@ -356,7 +356,7 @@ def test_other_grains_dry_with_their_own_formulas(grain):
 
 
 def test_a_grain_without_published_heat_takes_the_mean_of_the_measured_or_one_given():
-    # Every published specific heat of a cereal or oilseed at 13 % w.b. lies at 1.5 to 2.1 kJ/(kg K).
+    # Published specific heats of cereals and oilseeds at 13 % w.b.: 1.5 to 2.1 kJ/(kg K).
     heat = grain_heat("barley")
     wet_specific_heat = (heat.dry + heat.per_moisture * 0.13 / 0.87) * 0.87
     assert 1500.0 < wet_specific_heat < 2100.0
