@@ -12,7 +12,7 @@ import numpy as np
 
 from fit_runs import DIFFUSION, PAGE, THOMPSON, exactly, model_of, nominal_rate, noted, true_runs
 from outfeed.dryer.closures import ColumnModel
-from outfeed.dryer.fit import LOOK_FURTHER, SWITCH, bounded, straighten
+from outfeed.dryer.fit import SWITCH, bounded, leaves_doubt, straighten
 from outfeed.dryer.fit_lanes import Sheet, Slopes, sheet_of, slopes_at
 from outfeed.dryer.fit_model import Errors, Prior
 from outfeed.dryer.fit_posterior import judge
@@ -126,9 +126,10 @@ def _predicted(dryer, law, logs, found, groups, errors):
 def study(dryer, made, laws=LAWS):
     """Fit, choose the law as `fit_dryer` does, and predict the new runs."""
     fits = [fit_all(dryer, made.runs, law) for law in laws]
-    left = np.array([item.discrepancy for item in fits[0][1]])
     evidence = np.array([[item.evidence for item in found] for _, found in fits])
-    better = (np.max(evidence, axis=0) > evidence[0] + SWITCH) & (left > LOOK_FURTHER)
+    sheets = [sheet_of(dryer, group) for group in made.runs]
+    doubt = [leaves_doubt(*pair) for pair in zip(sheets, fits[0][1], strict=True)]
+    better = (np.max(evidence, axis=0) > evidence[0] + SWITCH) & np.array(doubt)
     chosen = np.where(better, np.argmax(evidence, axis=0), 0)
     tables = [
         (*_predicted(dryer, law, *fit, made.exact, None),

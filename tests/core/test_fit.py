@@ -274,7 +274,7 @@ def test_a_column_temperature_needs_to_know_its_sensors():
 
 @pytest.mark.slow
 def test_ten_runs_of_many_dryers_give_factors_and_bands_that_hold():
-    made = dryers(DIFFUSION, 24, 10, 8, DRYER)
+    made = dryers(DIFFUSION, 16, 10, 8, DRYER)
     result = study(DRYER, made, laws=(DIFFUSION,))
     assert rms(result.factor) < 0.05
     assert rms(result.truth) < 0.0035
@@ -286,7 +286,7 @@ def test_ten_runs_of_many_dryers_give_factors_and_bands_that_hold():
 @pytest.mark.slow
 @pytest.mark.parametrize("law", [THOMPSON, PAGE])
 def test_dryers_of_other_kinetics_are_predicted_and_their_bands_hold(law):
-    made = dryers(law, 6, 10, 10, DRYER)
+    made = dryers(law, 5, 10, 10, DRYER)
     result = study(DRYER, made, laws=(DIFFUSION, law))
     assert rms(result.truth) < 0.0035
     assert 0.85 < covered(result.reading, result.reading_spread) < 0.97

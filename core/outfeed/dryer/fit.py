@@ -43,7 +43,7 @@ from outfeed.dryer.fit_model import (
     column_model,
     prior_of,
 )
-from outfeed.dryer.fit_posterior import Straight, judge
+from outfeed.dryer.fit_posterior import Posterior, Straight, judge
 from outfeed.dryer.fit_result import (
     ComparedLaw,
     Fit,
@@ -98,9 +98,10 @@ ROOM = 0.1
 """Distance that the logarithms keep from the ends of the factors' ranges [-]: nudges fit in."""
 LEAST_RUNS = 3
 """Runs from which other published laws of drying are tried: fewer cannot tell them apart."""
-LOOK_FURTHER = 0.0015
-"""Discrepancy of outlet moisture, wet basis, beyond which other published laws of drying are tried
-[-]: a law that suits leaves about 0.1 to 0.15 point."""
+DOUBTED_DISCREPANCY, DOUBTED_SQUARE = 0.0018, 1.1
+"""Discrepancy of outlet moisture, wet basis, and mean squared score of what the runs predict of one
+another, beyond which other laws are tried [-]: a law that suits leaves 0.12 to 0.16 point and a
+square of 0.6 to 1.1 over invented dryers, another law 1.0 to 7."""
 SWITCH = 1.1
 """Gain in the logarithm of the evidence from which another law is taken [-]: odds of three to one
 (Kass R.E. & Raftery A.E. (1995) Bayes factors, J. Am. Stat. Assoc. 90:773-795)."""
@@ -123,9 +124,9 @@ def fit_dryer(
 ) -> Fit:
     """Rate and airflow factor of a dryer from its own settled runs.
 
-    Where the caller names neither kinetics nor rate factor nor prior, and the default law leaves a
-    discrepancy over three runs or more, the other laws published for the grain are fitted too, and
-    one of them is taken when the runs speak for it by three to one; `Fitted.kinetics` says which.
+    Where the caller names neither kinetics nor rate factor nor prior, and three runs or more do not
+    quite go with the default law, the other laws published for the grain are fitted too, and one of
+    them is taken when the runs speak for it by three to one; `Fitted.kinetics` says which.
 
     Parameters
     ----------
@@ -164,12 +165,31 @@ def fit_dryer(
     sheet = sheet_of(dryer, runs)
     first = _descend(sheet, formulas, believed, assumed)
     tried: tuple[Path, ...] = (first,)
-    doubtful = first.found.discrepancy > LOOK_FURTHER and len(runs) >= LEAST_RUNS
-    if prior is None and doubtful:
+    if prior is None and len(runs) >= LEAST_RUNS and leaves_doubt(sheet, first.found):
         tried = (first, *_others(sheet, formulas, assumed, first))
     best = max(tried, key=lambda path: path.found.evidence)
     chosen = best if best.found.evidence > first.found.evidence + SWITCH else first
     return worded(sheet, chosen, _compared(tried, chosen), assumed)
+
+
+def leaves_doubt(sheet: Sheet, found: Posterior) -> bool:
+    """Whether the runs go so badly with a law that others should be tried.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The runs.
+    found : Posterior
+        The judgement under that law.
+
+    Returns
+    -------
+    bool
+        Whether the discrepancy is large or the runs predict one another badly.
+    """
+    scores = (found.left_out / found.left_out_spread)[sheet.seen]
+    square = float(np.mean(scores**2))
+    return found.discrepancy > DOUBTED_DISCREPANCY or square > DOUBTED_SQUARE
 
 
 def _others(sheet: Sheet, model: ColumnModel, errors: Errors, first: Path) -> tuple[Path, ...]:

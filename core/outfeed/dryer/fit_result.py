@@ -169,8 +169,8 @@ class Fit:
     rate_factor, airflow_factor : Estimate
         With 90 % intervals [-].
     laws : tuple of ComparedLaw
-        Laws of drying that were fitted, the default first; one where the caller named it,
-        the runs are few, or the default suits.
+        Laws of drying that were fitted, the default first; one where the caller named it, the
+        runs are too few to tell, or the default suits them.
     identified : tuple of Identified
         Rate, then airflow: whether the runs told it and why.
     runs : tuple of JudgedRun
