@@ -272,13 +272,19 @@ def test_a_column_temperature_needs_to_know_its_sensors():
         fit_dryer(tower(layers=4, cooling=3), [replace(DAY, column_temperature=40.0)])
 
 
+def assert_band_holds(errors, spreads):
+    """A band that covers 85 to 95 % shows that much of a sample, up to two standard errors."""
+    off = 2.0 * np.sqrt(0.9 * 0.1 / np.sum(np.isfinite(errors)))
+    assert 0.85 - off < covered(errors, spreads) < 0.95 + off
+
+
 @pytest.mark.slow
 def test_ten_runs_of_many_dryers_give_factors_and_bands_that_hold():
-    made = dryers(DIFFUSION, 16, 10, 8, DRYER)
+    made = dryers(DIFFUSION, 14, 10, 10, DRYER)
     result = study(DRYER, made, laws=(DIFFUSION,))
     assert rms(result.factor) < 0.05
     assert rms(result.truth) < 0.0035
-    assert 0.85 < covered(result.reading, result.reading_spread) < 0.95
+    assert_band_holds(result.reading, result.reading_spread)
     assert covered(result.truth, result.truth_spread) > 0.85
     assert covered(result.factor, result.factor_spread) > 0.85
 
@@ -286,7 +292,7 @@ def test_ten_runs_of_many_dryers_give_factors_and_bands_that_hold():
 @pytest.mark.slow
 @pytest.mark.parametrize("law", [THOMPSON, PAGE])
 def test_dryers_of_other_kinetics_are_predicted_and_their_bands_hold(law):
-    made = dryers(law, 5, 10, 10, DRYER)
+    made = dryers(law, 4, 10, 25, DRYER)
     result = study(DRYER, made, laws=(DIFFUSION, law))
     assert rms(result.truth) < 0.0035
-    assert 0.85 < covered(result.reading, result.reading_spread) < 0.97
+    assert_band_holds(result.reading, result.reading_spread)
