@@ -156,7 +156,8 @@ class Clock:
         Raises
         ------
         Inconsistent
-            Series in different forms, or a time of asking in another form than the series.
+            Series in different forms, a time of asking in another form than the series, or one
+            before their end.
         """
         known = [one for one in series if one is not None]
         forms = {one.form for one in known}
@@ -165,16 +166,20 @@ class Clock:
         if len(forms) != 1:
             raise Inconsistent("give all times of a request in one form", "now")
         form: Form = "times" if "times" in forms else "elapsed"
+        latest = max((max(seconds) for one in known if (seconds := one.seconds)), default=None)
         if now is not None:
             read = _read(now)
-            offset = timezone(read.utcoffset() or timedelta())
-            return cls(form, offset, (read - EPOCH).total_seconds())
-        offsets = [one.offset for one in known if one.offset is not None]
-        latest = [max(seconds) for one in known if (seconds := one.seconds)]
-        if now_elapsed is None and not latest:
-            raise Inconsistent("give at least one time", "now")
-        last = now_elapsed if now_elapsed is not None else max(latest)
-        return cls(form, offsets[0] if offsets else None, last)
+            offset: timezone | None = timezone(read.utcoffset() or timedelta())
+            asked: float | None = (read - EPOCH).total_seconds()
+        else:
+            offset = next((one.offset for one in known if one.offset is not None), None)
+            asked = now_elapsed
+        name = "now" if now_elapsed is None else "now_elapsed"
+        if asked is None and latest is None:
+            raise Inconsistent("give at least one time", name)
+        if asked is not None and latest is not None and asked < latest:
+            raise Inconsistent(f"{name} lies before the last of the readings", name)
+        return cls(form, offset, asked if asked is not None else latest or 0.0)
 
     def stamp(self, time_s: float) -> str | None:
         """A time as a date-time to the second; None on the caller's own clock."""

@@ -18,8 +18,9 @@ from starlette.responses import Response
 
 from outfeed import OutfeedError, OutOfRange, UnknownName
 from outfeed.limits import Range
+from outfeed_api.conversion import out_of_range, to_display, to_si
 from outfeed_api.measures import measure_of
-from outfeed_api.models import Answer, Request, out_of_range, to_display, to_si
+from outfeed_api.models import Answer, Request
 from outfeed_api.problems import (
     INVALID,
     KIND_OF_ERROR,

@@ -14,8 +14,9 @@ from pydantic import Field, GetJsonSchemaHandler, ValidationError
 from pydantic_core import CoreSchema
 
 from outfeed import OutfeedError
+from outfeed_api.conversion import bare, part_to_si
 from outfeed_api.measures import Measure
-from outfeed_api.models import LONGEST_TEXT, MOST_FAULTS, Part, Request, bare, part_to_si
+from outfeed_api.models import LONGEST_TEXT, MOST_FAULTS, Part, Request
 from outfeed_api.problems import FieldError, field_error
 from outfeed_api.validation import invalid
 

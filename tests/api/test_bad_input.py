@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 import contract_tool
-from outfeed_api.models import to_si
+from outfeed_api.conversion import to_si
 from outfeed_api.problems import ProblemError
 from outfeed_api.route import request_model
 from outfeed_api.validation import read_json

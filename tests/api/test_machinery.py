@@ -10,8 +10,9 @@ from pydantic import Field
 from outfeed import Inconsistent, NotConverged
 from outfeed.limits import DRY_BULB
 from outfeed_api.app import create_app
+from outfeed_api.conversion import to_si
 from outfeed_api.measures import Measure
-from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Request, cautions, to_si
+from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Request, cautions
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.settings import Settings
 

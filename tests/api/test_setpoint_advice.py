@@ -281,3 +281,37 @@ def test_a_close_rate_log_with_inlets_is_matched_to_the_time_in_the_dryer(client
     assert ask(client, warmer)["expected_moisture"] == pytest.approx(
         first["expected_moisture"], abs=0.05
     )
+
+
+def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client):
+    answer = ask(client, us_request(17.5, highest_column_temperature=90))
+    assert answer["setpoint"] <= 90
+    assert "because the grain's limit is 90 degF" in answer["decision"]
+    assert answer["reasons"].count("grain-limit") == 1
+
+
+def test_a_setpoint_at_the_limit_is_not_blamed_on_the_panel(client):
+    answer = ask(client, us_request(18.0, highest_column_temperature=98.4))
+    assert "at-grain-limit" in answer["reasons"]
+    assert "too-small-to-set" not in answer["reasons"]
+    assert not any("panel" in note for note in answer["notes"])
+
+
+def test_one_reading_far_from_the_target_asks_for_another_sample(client):
+    body = us_request(15.5)
+    last = body["discharge"]["elapsed"][-1]
+    body["discharge"] = {"elapsed": [last], "moistures": [22.0]}
+    answer = ask(client, body)
+    assert (answer["advice"], answer["step"]) == ("wait", 0)
+    assert answer["reasons"][0] == "single-reading"
+    assert "another sample" in answer["decision"]
+    body["discharge"] = {"elapsed": [last - 20, last], "moistures": [17.4, 17.4]}
+    assert "single-reading" not in ask(client, body)["reasons"]
+
+
+def test_a_time_of_asking_before_the_readings_is_refused_by_name(client):
+    answer = client.post(PATH, json=us_request(15.5, now_elapsed=30))
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["pointer"] == "/now_elapsed"
+    assert "before the last" in error["detail"]

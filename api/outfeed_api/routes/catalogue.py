@@ -20,8 +20,8 @@ from outfeed.grains.schema import MISSING_WORDS
 from outfeed.limits import Range
 from outfeed.methods import Method
 from outfeed_api.caching import cached_answer
+from outfeed_api.conversion import to_display as shown
 from outfeed_api.models import LONGEST_NAME, LONGEST_TEXT, MOST_ENTRIES, GrainId, Part, Versions
-from outfeed_api.models import to_display as shown
 from outfeed_api.problems import problem_responses
 from outfeed_api.query import (
     ETAG_HEADERS,

@@ -38,8 +38,9 @@ from outfeed.sorption import (
     refusals,
     refusals_over_grain,
 )
+from outfeed_api.conversion import out_of_range, outside_words
 from outfeed_api.measures import Measure
-from outfeed_api.models import Assumed, cautions, methods_used, out_of_range, outside_words
+from outfeed_api.models import Assumed, cautions, methods_used
 from outfeed_api.problems import KIND_OF_ERROR, FieldError, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.equilibrium_models import (

@@ -1,6 +1,6 @@
 """One grain as the catalogue answers it: every figure with its unit, source and evidence.
 
-The parts mirror `outfeed.grains`; they hold SI until `models.to_display` turns
+The parts mirror `outfeed.grains`; they hold SI until `conversion.to_display` turns
 them into the caller's units. What the catalogue does not know is left out and
 named in `missing`.
 """
@@ -136,7 +136,7 @@ def grain_entry(grain: Grain, units: UnitSystem, versions: Versions) -> GrainAns
     Returns
     -------
     GrainAnswer
-        For `models.to_display`.
+        For `conversion.to_display`.
     """
     return GrainAnswer(
         id=grain.id,
@@ -227,7 +227,7 @@ def limit_entry(row: TemperatureLimit, units: UnitSystem) -> LimitEntry:
     Returns
     -------
     LimitEntry
-        For `models.to_display`.
+        For `conversion.to_display`.
     """
     return LimitEntry(
         **origin(row),

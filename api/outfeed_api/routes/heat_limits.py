@@ -27,6 +27,7 @@ from outfeed.grains import (
 from outfeed.grains.vocabulary import DRYER_TYPES, END_USES, GERM_MUST_LIVE
 from outfeed.limits import MOISTURE_WB
 from outfeed_api.caching import cached_answer
+from outfeed_api.conversion import to_display
 from outfeed_api.models import (
     LONGEST_TEXT,
     MOST_ENTRIES,
@@ -35,7 +36,6 @@ from outfeed_api.models import (
     Part,
     Versions,
     cautions,
-    to_display,
 )
 from outfeed_api.problems import OUT_OF_RANGE, Allowed, ProblemError, field_error, problem_responses
 from outfeed_api.query import (

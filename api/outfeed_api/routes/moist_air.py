@@ -13,16 +13,9 @@ from outfeed import Inconsistent, OutfeedError, OutOfRange, moist_air
 from outfeed.limits import DRY_BULB, Range
 from outfeed.methods import Method, use
 from outfeed.moist_air import AirState
+from outfeed_api.conversion import out_of_range, outside_words
 from outfeed_api.measures import Measure
-from outfeed_api.models import (
-    Assumed,
-    AssumedQuantity,
-    Part,
-    cautions,
-    methods_used,
-    out_of_range,
-    outside_words,
-)
+from outfeed_api.models import Assumed, AssumedQuantity, Part, cautions, methods_used
 from outfeed_api.problems import (
     KIND_OF_ERROR,
     FieldError,

@@ -11,7 +11,7 @@ from outfeed import Inconsistent
 from outfeed.arrays import FloatArray
 from outfeed.fuel import load_fuel
 from outfeed.runlog import RunLog
-from outfeed_api.models import out_of_range
+from outfeed_api.conversion import out_of_range
 from outfeed_api.moments import Clock, Timed, moment_seconds
 from outfeed_api.problems import OUT_OF_RANGE, ProblemError
 from outfeed_api.routes.run_review_models import CSV_COLUMNS, RunReviewRequest

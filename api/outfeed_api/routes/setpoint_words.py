@@ -35,10 +35,13 @@ IF_STOPPED = (
     "temperature climbs meanwhile, treat it as a fire first."
 )
 
+ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
+
 WHY_WAIT = {
     "recent-move": "the last move has not shown yet",
     "no-readings": "no moisture reading belongs to a recorded column temperature yet",
     "stale": "the readings are too old: take a fresh one",
+    "single-reading": "one reading so far from the target proves little: take another sample",
 }
 
 
@@ -63,7 +66,11 @@ def decision(
         verb = "Raise" if advice.step > 0 else "Lower"
         step = _difference(abs(advice.step), units)
         after = _degrees(advice.setpoint, units)
-        return f"{verb} the setpoint by {step}, from {before} to {after}; {look}."
+        limit = situation.highest
+        why = ""
+        if limit is not None and situation.setpoint > limit and advice.step < 0:
+            why = f", because the grain's limit is {_degrees(limit, units)}"
+        return f"{verb} the setpoint by {step}, from {before} to {after}{why}; {look}."
     if advice.kind == "hold":
         return f"Leave the setpoint at {before}; {look}."
     return f"Decide nothing yet: leave the setpoint at {before}, {_why(advice.reasons)}; {look}."
@@ -231,13 +238,16 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
         return []
     error = expected - advice.aim_wb
     side = "wetter" if error > 0 else "drier"
-    first = (
+    will = (
         f"The present setpoint will give about {_moisture(expected)} (give or take "
-        f"{_points(2 * spread)}), {_points(abs(error))} {side} than the aim of "
-        f"{_moisture(advice.aim_wb)}; the chance that it is {side}, meter included, is "
-        f"{_percent(advice.chance)}."
+        f"{_points(2 * spread)})"
     )
-    result = [first]
+    if abs(error) < ON_THE_AIM:
+        result = [f"{will}, which is the aim."]
+    else:
+        off = f"{_points(abs(error))} {side} than the aim of {_moisture(advice.aim_wb)}"
+        chance = f"the chance that it is {side}, meter included, is {_percent(advice.chance)}"
+        result = [f"{will}, {off}; {chance}."]
     if abs(advice.aim_wb - situation.target_wb) >= 0.0005:
         side = "below" if advice.aim_wb < situation.target_wb else "above"
         result.append(
@@ -355,4 +365,5 @@ def _percent(chance: float) -> str:
 
 def _points(value: float) -> str:
     unit = QUANTITIES["points"].unit("us")
-    return f"{unit.from_si(value, 1.0):.2f} point"
+    number = f"{unit.from_si(value, 1.0):.2f}"
+    return f"{number} point" if float(number) < 1.0 else f"{number} points"

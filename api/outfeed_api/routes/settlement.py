@@ -23,7 +23,8 @@ from outfeed.settlement import (
     settle_loads,
 )
 from outfeed.shrink import FLAT_FACTOR
-from outfeed_api.models import bare, cautions, methods_used
+from outfeed_api.conversion import bare
+from outfeed_api.models import cautions, methods_used
 from outfeed_api.problems import field_error, join_pointer
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import settlement_words as words

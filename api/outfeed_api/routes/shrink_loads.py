@@ -15,8 +15,9 @@ from pydantic import ValidationError
 from outfeed.arrays import FloatArray
 from outfeed.limits import MOISTURE_WB
 from outfeed.moisture import WEIGHT
+from outfeed_api.conversion import outside_words
 from outfeed_api.measures import Measure
-from outfeed_api.models import LONGEST_NAME, outside_words
+from outfeed_api.models import LONGEST_NAME
 from outfeed_api.problems import (
     INCONSISTENT,
     INVALID,

@@ -33,6 +33,10 @@ STREAM_SD = 0.0035
 """Spread of discharge moisture that no setpoint removes: what transport left on simulated
 dryers with a nearly perfect meter."""
 
+BELIEVED_ALONE = 0.02
+"""Error past which one reading alone moves nothing [-]: common practice, no source; five standard
+deviations of a meter in normal use (+-0.5 point at two, Hellevang, North Dakota State University)
+and of what it draws from the stream make about two points."""
 METER_SD_ASSUMED = 0.0025
 """Half of the +-0.5 point that Hellevang (NDSU) gives as usual accuracy, read as two SD."""
 
@@ -118,7 +122,8 @@ class SetpointAdvice:
         A reading above (below) this at the next look would bring a move [-].
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
-        "stale", "bounded", "grain-limit", "at-grain-limit", "too-small-to-set", "error".
+        "stale", "single-reading", "bounded", "grain-limit", "at-grain-limit",
+        "too-small-to-set", "error".
     """
 
     kind: Kind
@@ -250,7 +255,7 @@ def advise_setpoint(
         look_at_s=_look_at(kind, trend, situation, rules, threshold - abs(error), belief.wander),
         move_above_wb=above,
         move_below_wb=below,
-        reasons=why + reasons,
+        reasons=tuple(dict.fromkeys(why + reasons)),
     )
 
 
@@ -345,6 +350,12 @@ def _step(
     return step, wanted, reasons
 
 
+def _at_limit(situation: Situation, rules: Rules) -> bool:
+    """Whether the grain's limit leaves no room for a step up."""
+    highest = situation.highest
+    return highest is not None and highest - situation.setpoint < rules.resolution - 1e-9
+
+
 def _saving(belief: Belief, error: float, step: float) -> float:
     """Expected squared error that the step takes away; negative when it adds some."""
     after = error + belief.sensitivity * step
@@ -371,12 +382,16 @@ def _decide(
         return "wait", (f"trend-{blocked}",)
     if _recently_moved(situation, rules):
         return "wait", ("recent-move",)
+    if belief.readings == 1 and abs(error) > BELIEVED_ALONE:
+        return "wait", ("single-reading",)
     if threshold < abs(error) <= bar * threshold and trend is not None:
         return "wait", (f"trend-{trend.verdict}",)
     if abs(error) <= threshold:
         stale = situation.now_s - belief.at_s > 2 * situation.transit_s
         certain_enough = threshold <= rules.dead_band or not stale
         return ("hold", ("inside-threshold",)) if certain_enough else ("wait", ("stale",))
+    if step == 0 and error > 0 and _at_limit(situation, rules):
+        return "hold", ("at-grain-limit",)
     if step == 0 or saving <= 0:
         return "hold", ("too-small-to-set",)
     return "move", ("error",)
