@@ -17,7 +17,7 @@ from outfeed.methods import MethodUse
 from outfeed_api.routes.column_figures import total_fuel, zone_columns
 from outfeed_api.routes.column_input import column_methods, formulas_of
 from outfeed_api.routes.column_models import ZoneColumn
-from outfeed_api.routes.column_profile import bed_unknown, too_tall
+from outfeed_api.routes.column_setup import bed_unknown, too_tall
 from outfeed_api.routes.discharge_input import Setup
 from outfeed_api.routes.discharge_models import DischargeRateRequest, ZoneFigures
 from outfeed_api.routes.dryer_words import about_rates

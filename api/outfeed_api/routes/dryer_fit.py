@@ -20,7 +20,7 @@ from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity, cautions,
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error, join_pointer
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_figures import burner_efficiency
-from outfeed_api.routes.column_profile import refuse_endless
+from outfeed_api.routes.column_setup import refuse_endless
 from outfeed_api.routes.dryer_input import Machine, machine_of, pointing_at
 from outfeed_api.routes.dryer_models import DryerRequest, Fitted
 from outfeed_api.routes.dryer_words import assumed_quantity

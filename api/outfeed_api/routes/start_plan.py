@@ -32,16 +32,17 @@ from outfeed_api.routes.column_figures import (
 )
 from outfeed_api.routes.column_input import Formulas, column_methods, formulas_of
 from outfeed_api.routes.column_models import HumidityBand
-from outfeed_api.routes.column_profile import (
+from outfeed_api.routes.column_setup import (
     USUAL_USE,
     Column,
     refuse_endless,
     shared_notes,
 )
-from outfeed_api.routes.column_response import USUAL_BAND, leaving, off_grain
 from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, MeteringFigures, RateBand
 from outfeed_api.routes.dryer_input import Machine, machine_of
 from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
+from outfeed_api.routes.response_figures import leaving, off_grain
+from outfeed_api.routes.response_models import USUAL_BAND
 from outfeed_api.routes.start_models import (
     FirstFill,
     PlanFigures,

@@ -1,0 +1,167 @@
+"""A column to be solved: machine and formulas of a request, and what was filled in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from outfeed.dryer.assume import Assumption, assumed_burner_efficiency
+from outfeed.dryer.description import Dryer
+from outfeed_api.models import Assumed
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.routes.column_figures import (
+    burner_assumed,
+)
+from outfeed_api.routes.column_input import (
+    Formulas,
+    expected_outlet,
+    formulas_of,
+)
+from outfeed_api.routes.column_models import (
+    EndUse,
+)
+from outfeed_api.routes.dryer_input import Machine, machine_of
+from outfeed_api.routes.dryer_models import ColumnRequest
+from outfeed_api.routes.dryer_words import (
+    assumed_choices,
+    assumed_quantity,
+)
+
+USUAL_USE: EndUse = "commercial"
+TALLEST = {"mixed-flow": 40.0, "cross-flow": 25.0, "counter-flow": 6.0, "concurrent-flow": 6.0}
+"""Highest bed that is followed [m]: common practice, no source."""
+MOST_LAYERS = 300
+FREEZING = 0.0  # degC
+
+
+def too_tall(dryer: Dryer) -> bool:
+    """Whether the bed is higher or more finely divided than is followed."""
+    height = sum(dryer.heights)
+    fine = dryer.kind == "mixed-flow" and height / dryer.half_pitch > MOST_LAYERS
+    return height > TALLEST[dryer.kind] or fine
+
+
+def bed_unknown(dryer: Dryer) -> bool:
+    """Whether how deep the bed is decides, and nobody said."""
+    return dryer.kind in {"counter-flow", "concurrent-flow"} and dryer.area_is_assumed
+
+
+def refuse_endless(dryer: Dryer) -> None:
+    """Refuse a bed so tall or so finely divided that no dryer has it.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        As described.
+
+    Raises
+    ------
+    ProblemError
+        Its cross-section or half pitch cannot be meant.
+    """
+    height = sum(dryer.heights)
+    if bed_unknown(dryer):
+        detail = f"the depth of the bed decides in a {dryer.kind} dryer: give its cross-section"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/dryer/cross_section", detail)])
+    if height > TALLEST[dryer.kind]:
+        detail = (
+            f"this volume over this cross-section is a bed {height:.3g} m high, and no "
+            f"{dryer.kind} dryer is higher than {TALLEST[dryer.kind]:g} m"
+        )
+        raise ProblemError(INCONSISTENT, detail, [field_error("/dryer/cross_section", detail)])
+    if dryer.kind == "mixed-flow" and height / dryer.half_pitch > MOST_LAYERS:
+        detail = f"more than {MOST_LAYERS} layers of ducts: check the half pitch"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/dryer/half_pitch", detail)])
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A request with everything the column model needs."""
+
+    machine: Machine
+    formulas: Formulas
+    assumed: tuple[Assumption, ...]
+
+
+def column_of(request: ColumnRequest) -> Column:
+    """Machine and formulas of a request; refuses one without rate and target."""
+    machine = machine_of(request, expected_outlet(request))
+    refuse_endless(machine.dryer)
+    if request.dryer.fuel == "electricity":
+        zones = tuple(replace(zone, burner="indirect") for zone in machine.dryer.zones)
+        machine = replace(machine, dryer=replace(machine.dryer, zones=zones))
+    formulas = formulas_of(request)
+    return Column(machine, formulas, (*machine.assumptions, *formulas.assumptions))
+
+
+def assumed_of(request: ColumnRequest, column: Column, *, use: bool) -> list[Assumed]:
+    """Everything that was filled in, for the answer.
+
+    Parameters
+    ----------
+    request : ColumnRequest
+        In SI.
+    column : Column
+        With its assumptions.
+    use : bool
+        Whether the end use was filled in too.
+
+    Returns
+    -------
+    list of Assumed
+        To be converted.
+    """
+    items = [*column.assumed, *column.machine.also_assumed]
+    if burner_assumed(request):
+        items.append(assumed_burner_efficiency())
+    entries = [assumed_quantity(item, column.machine.bulk_density) for item in items]
+    entries += assumed_choices(request)
+    if use:
+        entries.append(
+            Assumed(
+                input="end_use",
+                choice=USUAL_USE,
+                why="What the grain is for was not given; temperature limits depend on it.",
+                source="common practice, no source",
+            )
+        )
+    return entries
+
+
+def shared_notes(column: Column) -> list[str]:
+    """What a reader must know about any column of this model.
+
+    Parameters
+    ----------
+    column : Column
+        With its formulas.
+
+    Returns
+    -------
+    list of str
+        Plain sentences.
+    """
+    notes = []
+    if column.formulas.fit is None:
+        notes.append(
+            "Nothing was fitted to this dryer: how fast its grain dries is the largest doubt. Ten "
+            "settled runs given to the dryer fit narrow the bands most."
+        )
+    else:
+        count = column.formulas.fit.runs
+        notes.append(f"The drying speed rests on {count} run{'s' * (count > 1)} of this dryer.")
+    if column.machine.also_assumed:
+        notes.append(
+            "The thickness of the grain column was assumed and no band covers it: measure it."
+        )
+    if float(np.asarray(column.machine.feed.temperature)) < FREEZING:
+        notes.append(
+            "The grain comes in below freezing. Thawing its ice takes heat that the model leaves "
+            "out, so the real dryer leaves grain wetter."
+        )
+    notes.append(
+        "Walls, losses, the flow around single ducts and the shrinking of the bed are left out: "
+        "real fuel use is higher."
+    )
+    return notes

@@ -1,0 +1,97 @@
+"""A trace as parts of an answer, still in SI."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from outfeed.arrays import FloatArray
+from outfeed.dryer.transient import (
+    OffTarget,
+    Response,
+    Settling,
+    off_target,
+    settling,
+)
+from outfeed_api.routes.column_models import MOST_ROWS
+from outfeed_api.routes.response_models import MoistureMove, OffTargetGrain, TemperatureMove, Trace
+
+
+def leaving(run: Response, mass: float) -> Response:
+    """The trace until the first `mass` of dry matter has left."""
+    rows = run.discharged <= mass * (1.0 + 1e-9)
+    return Response(
+        run.time[rows],
+        run.outlet_moisture_wb[rows],
+        run.outlet_temperature[rows],
+        run.sensor_temperature[rows],
+        run.discharged[rows],
+        run.hottest_kernel[rows],
+        run.transit_time,
+    )
+
+
+def off_grain(run: Response, target: float, band: float) -> OffTargetGrain:
+    """Grain of a trace that leaves outside a band about the target."""
+    found: OffTarget = off_target(run, target, band)
+    return OffTargetGrain(
+        wet=found.wet / (1.0 - target),
+        wet_by=found.wet_excess,
+        dry=found.dry / (1.0 - target),
+        dry_by=found.dry_excess,
+        until=found.until,
+        hottest_kernel=float(np.max(run.hottest_kernel)),
+    )
+
+
+def _dead(time: float) -> float | None:
+    return time if math.isfinite(time) else None
+
+
+def moved_of(found: Settling) -> MoistureMove:
+    """How the discharge moisture moves."""
+    return MoistureMove(
+        before=found.before,
+        after=found.after,
+        dead_time=_dead(found.dead_time),
+        settling_time=found.settling_time,
+    )
+
+
+def column_moved(run: Response) -> TemperatureMove | None:
+    """How the column temperature moves; None without sensors."""
+    column = run.column_temperature
+    if column is None:
+        return None
+    found = settling(run, column)
+    return TemperatureMove(
+        before=found.before,
+        after=found.after,
+        dead_time=_dead(found.dead_time),
+        settling_time=found.settling_time,
+    )
+
+
+def met_grain(run: Response) -> tuple[float, float]:
+    """Coldest and hottest grain of a trace [degC]."""
+    return float(np.min(run.outlet_temperature)), float(np.max(run.hottest_kernel))
+
+
+def trace_of(run: Response, target: float) -> Trace:
+    """A trace, thinned to what an answer holds."""
+    count = run.time.size
+    rows = np.unique(np.round(np.linspace(0, count - 1, min(count, MOST_ROWS))).astype(int))
+    column = run.column_temperature
+
+    def picked(values: FloatArray) -> list[float]:
+        return [float(value) for value in values[rows]]
+
+    return Trace(
+        elapsed=picked(run.time),
+        moisture=picked(run.outlet_moisture_wb),
+        temperature=picked(run.outlet_temperature),
+        column_temperature=None if column is None else picked(column),
+        hottest_kernel=picked(run.hottest_kernel),
+        discharged=picked(run.discharged / (1.0 - target)),
+    )
