@@ -17,13 +17,14 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from outfeed.dryer.cells import Cell, air_enthalpy, cell_of
-from outfeed.dryer.closures import Closures, ColumnModel, closures
+from outfeed.dryer.closures import GAS_RATIO, Closures, ColumnModel, closures
+from outfeed.dryer.vapour import saturation_of
 from outfeed.thin_layer import Numbers
 
 TOLERANCE = 3e-2
-"""Estimated error of the grain's temperature [K] at which a bed is settled. The estimate is
-cautious: whole columns then differ from ones settled a thousand times better by less than 0.01 K
-and 0.001 point."""
+"""Estimated error of the grain's temperature [K] at which a bed is settled. Whole columns then
+differ from ones settled three thousand times better by less than 0.015 K and 0.002 point (1,900
+scenarios of all four patterns over the whole domain)."""
 MOISTURE_WEIGHT = 1e3
 """Moisture, dry basis, that counts like one degree [1/K]: the tolerance is 3e-5 of moisture."""
 SWEEPS = 12
@@ -31,9 +32,13 @@ SWEEPS = 12
 CELL_ITERATIONS = 25
 COLDEST, HOTTEST = -90.0, 250.0
 """Bounds of a trial temperature [degC]; an iterate that is cut here is never taken as settled."""
-BED_CONTRACTION, CELL_CONTRACTION = 4.0, 2.0
-"""Ratio of successive errors per air over grain, before one has been seen [-]: saturated air
-takes up about seven times the heat of dry air, a kernel holds about 2.6 times as much per mass."""
+BED_CONTRACTION, DAMP_BED_CONTRACTION, CELL_CONTRACTION = 0.8, 4.0, 1.0
+"""Ratio of successive errors per air over grain, before one has been seen [-]. Over 60,000 beds of
+1,800 columns drawn over the whole domain, below `DAMP` 0.34 in the median, 0.66 in 99 of 100 and
+never above 1; damper ones up to 11. In a cell with air along the grain 0.35, 0.5 and 0.7, and 1.4
+near saturation."""
+DAMP = 0.85
+"""Relative humidity of the exhaust from which a bed counts as damp."""
 WORST_RATIO = 0.95
 """Largest ratio of successive errors that is believed when the rest is estimated."""
 MOST_MIXING = 4.0
@@ -110,10 +115,23 @@ class Bed(NamedTuple):
     @property
     def steps(self) -> list[tuple[Any, Any]]:
         """Change of the grain over each cell: the guess for the next bed of this kind."""
-        return [
-            (self.theta[k + 1] - self.theta[k], self.M[k + 1] - self.M[k])
-            for k in range(len(self.theta) - 1)
-        ]
+        return changes(self.theta, self.M)
+
+
+def changes(theta: list[Any], M: list[Any]) -> list[tuple[Any, Any]]:
+    """Changes from face to face.
+
+    Parameters
+    ----------
+    theta, M : list
+        Grain at the faces of the cells.
+
+    Returns
+    -------
+    list of tuple
+        Change of temperature and moisture over each cell.
+    """
+    return [(theta[k + 1] - theta[k], M[k + 1] - M[k]) for k in range(len(theta) - 1)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,17 +330,49 @@ def against(
     Bed
         The bed; its error tells whether it settled.
     """
+    now = sweep(tools, grain, air, fractions, *cumulated_guess(grain, guess))
+    return swept_on(tools, grain, air, fractions, now, tolerance)
+
+
+def swept_on(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    now: Swept,
+    tolerance: float = TOLERANCE,
+) -> Bed:
+    """Go on sweeping a bed with the air against the grain until it has settled.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step.
+    grain : Grain
+        Grain that enters.
+    air : Air
+        Air that enters.
+    fractions : tuple of float
+        Cell sizes along the air.
+    now : Swept
+        The first sweep.
+    tolerance : float
+        Error at which the bed is settled [K].
+
+    Returns
+    -------
+    Bed
+        The bed; its error tells whether it settled.
+    """
     number = tools.number
-    theta, M = cumulated_guess(grain, guess)
     last: Swept | None = None
-    first_rest = number.smaller(BED_CONTRACTION * air.ratio, 1.0)
-    for _ in range(SWEEPS):
-        now = sweep(tools, grain, air, fractions, theta, M)
-        rest = now.error * (first_rest if last is None else _rest(number, now.error, last.error))
+    rest = first_rest(tools, air, now)
+    for _ in range(SWEEPS - 1):
         if number.most(rest) < tolerance:
             break
         theta, M = _mixed(number, now, last)
-        last = now
+        last, now = now, sweep(tools, grain, air, fractions, theta, M)
+        rest = now.error * _rest(number, now.error, last.error)
     return Bed(now.theta, now.M, now.T, now.W, rest)
 
 
@@ -447,6 +497,48 @@ def _bounded(number: Numbers, theta: Any) -> Any:
 def _rest(number: Numbers, error: Any, before: Any) -> Any:
     ratio = number.smaller(error / (before + TINY), WORST_RATIO)
     return ratio / (1.0 - ratio)
+
+
+def first_rest(tools: Kit, air: Air, now: Swept) -> Any:
+    """Estimated error of a first sweep, from how damp its exhaust is.
+
+    Parameters
+    ----------
+    tools : Kit
+        Formulas and cell step.
+    air : Air
+        Air that entered.
+    now : Swept
+        The sweep.
+
+    Returns
+    -------
+    number
+        Error of the grain's temperature [K].
+    """
+    damp = exhaust_humidity(tools.number, now.T, now.W, air.pressure) > DAMP
+    contraction = BED_CONTRACTION + damp * (DAMP_BED_CONTRACTION - BED_CONTRACTION)
+    return now.error * tools.number.smaller(contraction * air.ratio, 1.0)
+
+
+def exhaust_humidity(number: Numbers, T: Any, W: Any, pressure: Any) -> Any:
+    """Relative humidity of air, above one where it carries fog.
+
+    Parameters
+    ----------
+    number : Numbers
+        Kind of number.
+    T, W : number
+        Temperature [degC] and humidity ratio [kg/kg].
+    pressure : number
+        Barometric pressure [Pa].
+
+    Returns
+    -------
+    number
+        Vapour pressure over that of saturation [-].
+    """
+    return pressure * W / ((GAS_RATIO + W) * saturation_of(number)(T))
 
 
 def _mixed(number: Numbers, now: Swept, last: Swept | None) -> tuple[list[Any], list[Any]]:

@@ -16,12 +16,20 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 from outfeed.dryer.cells import transfer_coefficient
-from outfeed.dryer.closures import GAS_RATIO
-from outfeed.dryer.layers import TOLERANCE, Air, Bed, Grain, against, along, graded, kit
+from outfeed.dryer.layers import (
+    TOLERANCE,
+    Air,
+    Bed,
+    Grain,
+    against,
+    along,
+    exhaust_humidity,
+    graded,
+    kit,
+)
 from outfeed.dryer.newton import against_by_newton, settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
-from outfeed.dryer.vapour import saturation_of
 from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
 
 LEVELS = (graded(3, 1.4), graded(5, 1.25), graded(16, 1.12))
@@ -137,8 +145,7 @@ def needed_level(number: Numbers, bed: Bed, pressure: Any) -> tuple[Any, Any]:
     change = 0.0 * bed.theta[0]
     for face in bed.theta[1:]:
         change = number.larger(change, abs(face - bed.theta[0]))
-    saturated = saturation_of(number)(bed.T)
-    return change, pressure * bed.W / ((GAS_RATIO + bed.W) * saturated)
+    return change, exhaust_humidity(number, bed.T, bed.W, pressure)
 
 
 @lru_cache(maxsize=16)
@@ -238,24 +245,20 @@ class _Many:
     def __init__(self, work: Task) -> None:
         self._tools = kit(work.model, ARRAYS)
         self._count = work.theta.size
-        most = len(LEVELS[FINEST])
-        self._level = {upward: np.zeros(self._count, dtype=np.intp) for upward in (True, False)}
-        self._guess = {upward: np.zeros((2, most, self._count)) for upward in (True, False)}
-        self._last = {upward: np.zeros((2, most, self._count)) for upward in (True, False)}
-        self._steady = {upward: np.zeros(self._count, dtype=bool) for upward in (True, False)}
+        self._ways = {upward: _Ahead(self._count) for upward in (True, False)}
 
     def enter(self) -> None:
         """Forget the trend: a new zone's air begins."""
-        for upward in (True, False):
-            self._steady[upward][:] = False
+        for way in self._ways.values():
+            way.steady[:] = False
 
     def bed(self, grain: Grain, air: Air, *, upward: bool) -> Bed:
         """Solve the next bed of every scenario, each with as many cells as it needs."""
+        way = self._ways[upward]
         solved = np.full(self._count, -1)
         whole: Bed | None = None
         for level in range(FINEST + 1):
-            due = (self._level[upward] == level) & (solved < level)
-            chosen = np.flatnonzero(due)
+            chosen = np.flatnonzero((way.level == level) & (solved < level))
             if not chosen.size:
                 continue
             part = self._at(level, grain, air, chosen, upward=upward)
@@ -267,43 +270,30 @@ class _Many:
         return whole
 
     def _at(self, level: int, grain: Grain, air: Air, chosen: Any, *, upward: bool) -> Bed:
-        cells = len(LEVELS[level])
-        values = self._guess[upward][:, :cells, chosen]
-        guess = [(values[0, k], values[1, k]) for k in range(cells)]
+        expected = self._ways[upward].guess[level]
         if chosen.size != self._count:
+            expected = np.take(expected, chosen, axis=-1)
             grain = Grain(*(value[chosen] for value in grain))
             air = Air(*(value[chosen] for value in air))
         solve = settled_against if upward else along
-        return solve(self._tools, grain, air, LEVELS[level], guess)
+        return solve(self._tools, grain, air, LEVELS[level], [(a, b) for a, b in expected])
 
     def _judge(self, level: int, bed: Bed, air: Air, chosen: Any, *, upward: bool) -> None:
         change, humidity = needed_level(ARRAYS, bed, air.pressure[chosen])
         fine = (change > CHANGES[1]) | ((humidity > NEAR_SATURATION[1]) & (humidity < FOG))
         middle = (change > CHANGES[0]) | (humidity > NEAR_SATURATION[0])
         needed = np.where(fine, 2, np.where(middle, 1, 0))
-        steps = np.array(bed.steps).swapaxes(0, 1)
+        way, steps = self._ways[upward], np.array(bed.steps)
         for after in range(FINEST + 1):
-            pick = needed == after
-            if np.any(pick):
-                moved = steps[:, :, pick]
-                if after != level:
-                    moved = np.einsum("ij,sjn->sin", _spread(level, after, upward=upward), moved)
-                self._expect(after, moved, chosen[pick], upward=upward)
-        kept = needed == level
-        self._steady[upward][chosen] = kept
-        self._level[upward][chosen] = needed
-
-    def _expect(self, level: int, steps: FloatArray, chosen: Any, *, upward: bool) -> None:
-        # Continue the trend of the last two beds where both had these cells.
-        cells = len(LEVELS[level])
-        trend = self._steady[upward][chosen] & (self._level[upward][chosen] == level)
-        last = self._last[upward][:, :cells, chosen]
-        self._guess[upward][:, :cells, chosen] = steps + np.where(trend, steps - last, 0.0)
-        self._last[upward][:, :cells, chosen] = steps
+            pick = np.flatnonzero(needed == after)
+            if pick.size:
+                way.expect(level, after, np.take(steps, pick, axis=-1), chosen[pick], upward=upward)
 
     def _merged(self, whole: Bed | None, part: Bed, chosen: Any) -> Bed:
         # Only ends, extremes and exhaust are of use outside: three faces stand for the bed.
-        peak = np.max(np.stack(part.theta), axis=0)
+        peak = part.theta[0]
+        for face in part.theta[1:]:
+            peak = np.maximum(peak, face)
         faces = [part.theta[0], peak, part.theta[-1]]
         moistures = [part.M[0], part.M[0], part.M[-1]]
         if chosen.size == self._count:
@@ -318,3 +308,40 @@ class _Many:
         ):
             target[chosen] = value
         return whole
+
+
+class _Ahead:
+    """What the next bed of one kind is expected to look like, scenario by scenario.
+
+    Attributes
+    ----------
+    level : ndarray
+        Which of `LEVELS` each scenario takes.
+    steady : ndarray of bool
+        Whether its last bed had those cells too, so that a trend can be seen.
+    guess, last : list of ndarray
+        Level by level, the expected change and the last one: cells, temperature and moisture,
+        scenarios.
+    """
+
+    def __init__(self, count: int) -> None:
+        self.level = np.zeros(count, dtype=np.intp)
+        self.steady = np.zeros(count, dtype=bool)
+        self.guess = [np.zeros((len(cells), 2, count)) for cells in LEVELS]
+        self.last = [np.zeros((len(cells), 2, count)) for cells in LEVELS]
+
+    def expect(
+        self, before: int, after: int, steps: FloatArray, chosen: Any, *, upward: bool
+    ) -> None:
+        """Learn from the changes over the cells of a solved bed."""
+        ahead = steps
+        if after != before:
+            ahead = steps = np.tensordot(_spread(before, after, upward=upward), steps, axes=1)
+        elif np.any(self.steady[chosen]):
+            # Continue the trend of the last two beds where both had these cells.
+            moved = steps - np.take(self.last[after], chosen, axis=-1)
+            ahead = steps + self.steady[chosen] * moved
+        self.guess[after][..., chosen] = ahead
+        self.last[after][..., chosen] = steps
+        self.steady[chosen] = after == before
+        self.level[chosen] = after

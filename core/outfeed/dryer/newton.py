@@ -21,9 +21,11 @@ from outfeed.dryer.layers import (
     Grain,
     Kit,
     Swept,
-    against,
+    changes,
     cumulated_guess,
+    first_rest,
     sweep,
+    swept_on,
 )
 
 NEWTON_ITERATIONS = 30
@@ -176,15 +178,43 @@ def settled_against(
     Bed
         The bed; its error tells whether it settled.
     """
-    bed = against(tools, grain, air, fractions, guess, tolerance)
+    first = sweep(tools, grain, air, fractions, *cumulated_guess(grain, guess))
+    bed = Bed(first.theta, first.M, first.T, first.W, first_rest(tools, air, first))
     late = np.flatnonzero(~(bed.error < tolerance))
     if not late.size:
         return bed
-    start = [(warming[late], wetting[late]) for warming, wetting in guess]
+    if late.size == bed.error.size:
+        return _settled(tools, grain, air, fractions, first, tolerance)
+    taken = Swept(*(_part(value, late) for value in first))
+    some = _settled(tools, _take(grain, late), _take(air, late), fractions, taken, tolerance)
+    return _replaced(bed, some, late)
+
+
+def _settled(
+    tools: Kit,
+    grain: Grain,
+    air: Air,
+    fractions: tuple[float, ...],
+    first: Swept,
+    tolerance: float,
+) -> Bed:
+    bed = swept_on(tools, grain, air, fractions, first, tolerance)
+    late = np.flatnonzero(~(bed.error < tolerance))
+    if not late.size:
+        return bed
+    start = changes(_part(first.theta, late), _part(first.M, late))
     again = against_by_newton(
         tools, _take(grain, late), _take(air, late), fractions, start, tolerance
     )
-    for whole, part in zip((*bed.theta, *bed.M), (*again.theta, *again.M), strict=True):
-        whole[late] = part
-    bed.T[late], bed.W[late], bed.error[late] = again.T, again.W, again.error
+    return _replaced(bed, again, late)
+
+
+def _part(value: Any, index: Any) -> Any:
+    return [each[index] for each in value] if isinstance(value, list) else value[index]
+
+
+def _replaced(bed: Bed, part: Bed, index: Any) -> Bed:
+    for whole, piece in zip((*bed.theta, *bed.M), (*part.theta, *part.M), strict=True):
+        whole[index] = piece
+    bed.T[index], bed.W[index], bed.error[index] = part.T, part.W, part.error
     return bed
