@@ -18,13 +18,18 @@ from outfeed.dryer.closures import (
 from outfeed.dryer.column import COLUMN, solve_outlet
 from outfeed.dryer.doubt import FitDoubt, assumed_rate_factor
 from outfeed.dryer.fit_model import FIT_VERSION
+from outfeed.dryer.task import DRY_MATTER_RATE
 from outfeed.methods import MethodUse
 from outfeed.sorption import isotherm_method
 from outfeed.thin_layer import METHODS as LAW_METHODS
 from outfeed.thin_layer import law
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
-from outfeed_api.routes.dryer_input import DRIEST_USUAL, USUAL_REMOVAL, Machine
+from outfeed_api.routes.dryer_input import DRIEST_USUAL, USUAL_REMOVAL, Machine, refuse_rate
 from outfeed_api.routes.dryer_models import ColumnRequest, DryerRequest
+
+FASTEST_TRANSIT, SLOWEST_TRANSIT = 300.0, 5.0 * 86_400.0
+"""Transit times between which a given rate is followed [s]: sensible domain, no source."""
+WHY = "grain would pass this column in less than 5 minutes, or take more than 5 days"
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +150,11 @@ def dry_matter_rate(request: ColumnRequest, machine: Machine, model: ColumnModel
 
 
 def as_dry_matter(
-    rate: float, request: ColumnRequest, machine: Machine, model: ColumnModel
+    rate: float,
+    request: ColumnRequest,
+    machine: Machine,
+    model: ColumnModel,
+    pointer: str = "/rate",
 ) -> float:
     """Dry matter of a rate in the request's basis.
 
@@ -159,6 +168,8 @@ def as_dry_matter(
         The dryer.
     model : ColumnModel
         Which formulas.
+    pointer : str
+        JSON pointer to the rate.
 
     Returns
     -------
@@ -167,9 +178,12 @@ def as_dry_matter(
 
     Raises
     ------
+    ProblemError
+        A rate at which grain would rush or creep through as in no dryer.
     NotConverged
         The column did not settle.
     """
+    refuse_rate(request, rate, _ends(request, machine), pointer, WHY)
     if request.rate_basis == "wet":
         return rate * (1.0 - request.moisture)
     first = max(request.moisture - USUAL_REMOVAL, min(request.moisture, DRIEST_USUAL))
@@ -183,6 +197,13 @@ def as_dry_matter(
     bend = (second - first) - (third - second)  # Aitken: the steps shrink more than tenfold each
     outlet = third if bend == 0.0 else first + (second - first) ** 2 / bend
     return rate * (1.0 - outlet)
+
+
+def _ends(request: ColumnRequest, machine: Machine) -> tuple[float, float]:
+    """Lowest and highest rate that can be followed, in the request's basis [kg/s]."""
+    held = machine.dryer.hold_up_dry_matter / (1.0 - request.moisture)
+    low = DRY_MATTER_RATE.low / (1.0 - request.moisture)
+    return max(held / SLOWEST_TRANSIT, low), min(held / FASTEST_TRANSIT, DRY_MATTER_RATE.high)
 
 
 def column_methods(model: ColumnModel, grain_temperatures: Sequence[float]) -> list[MethodUse]:

@@ -147,7 +147,9 @@ def _figures(request: ColumnProfileRequest, column: Column, found: Banded) -> Co
         water_removed=WaterBand(**ends(found.water)),
         heat=float(profile.heat),
         fuel_heat=total_fuel(zones),
-        heat_per_water=EnergyBand(**ends(found.heat_per_water)),
+        heat_per_water=EnergyBand(**ends(found.heat_per_water))
+        if np.isfinite(found.heat_per_water.value)
+        else None,
         zones=zones,
     )
 

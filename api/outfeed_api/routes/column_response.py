@@ -21,6 +21,7 @@ from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_input import as_dry_matter, column_methods, dry_matter_rate
 from outfeed_api.routes.column_setup import Column, assumed_of, column_of, shared_notes
+from outfeed_api.routes.dryer_input import outside, refuse_cold_plenums
 from outfeed_api.routes.dryer_words import burner_cautions
 from outfeed_api.routes.response_figures import (
     column_moved,
@@ -148,15 +149,11 @@ def _change(request: ColumnResponseRequest, column: Column) -> Change:
     machine, model = column.machine, column.formulas.model
     rate = None
     if step.rate is not None:
-        rate = (
-            step.rate * (1.0 - request.moisture)
-            if request.rate_basis == "wet"
-            else as_dry_matter(step.rate, request, machine, model)
-        )
+        rate = as_dry_matter(step.rate, request, machine, model, "/step/rate")
     return Change(
         0.0,
         dry_matter_rate=rate,
-        plenum_temperatures=_plenums(column, step.plenum_temperatures),
+        plenum_temperatures=_plenums(request, column, step.plenum_temperatures),
         moisture_wb=step.moisture,
         temperature=step.grain_temperature,
         ambient_temperature=step.ambient_temperature,
@@ -164,7 +161,15 @@ def _change(request: ColumnResponseRequest, column: Column) -> Change:
     )
 
 
-def _plenums(column: Column, given: list[float] | None) -> tuple[float | None, ...] | None:
+def _warmest(request: ColumnResponseRequest) -> float:
+    """Outside air after the change [degC]."""
+    warm = None if request.step is None else request.step.ambient_temperature
+    return outside(request) if warm is None else warm
+
+
+def _plenums(
+    request: ColumnResponseRequest, column: Column, given: list[float] | None
+) -> tuple[float | None, ...] | None:
     if given is None:
         return None
     zones = column.machine.dryer.zones
@@ -175,7 +180,9 @@ def _plenums(column: Column, given: list[float] | None) -> tuple[float | None, .
             f"{len(given)} plenum temperatures for {heated} heated zones",
         )
     values = iter(given)
-    return tuple(next(values) if zone.heated else None for zone in zones)
+    plenums = tuple(next(values) if zone.heated else None for zone in zones)
+    refuse_cold_plenums(request, plenums, _warmest(request), "/step/plenum_temperatures")
+    return plenums
 
 
 def _rate_for(column: Column, change: Change, target: float) -> float | None:

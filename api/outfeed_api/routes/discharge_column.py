@@ -9,6 +9,7 @@ import numpy as np
 from outfeed import NotConverged, NotPublished
 from outfeed.dryer import assume
 from outfeed.dryer.assume import Assumption
+from outfeed.dryer.description import Dryer
 from outfeed.dryer.doubt import Banded, meeting
 from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.inverse import OutOfReach
@@ -35,6 +36,8 @@ class ColumnRate:
 
     Attributes
     ----------
+    dryer : Dryer
+        The dryer as solved.
     banded : Banded
         Rate and column with their bands.
     zones : list of ZoneFigures
@@ -47,6 +50,7 @@ class ColumnRate:
         What was used.
     """
 
+    dryer: Dryer
     banded: Banded
     zones: list[ZoneFigures]
     fuel: float
@@ -90,6 +94,7 @@ def column_rate(request: DischargeRateRequest, setup: Setup) -> ColumnRate | Non
     grain = found.profile.grain_temperature
     met = (float(np.min(grain)), float(np.max(found.profile.hottest)))
     return ColumnRate(
+        dryer=dryer,
         banded=found,
         zones=[_zone(zone, W) for zone, W in zip(columns, _plenum_humidity(found), strict=True)],
         fuel=total_fuel(columns),

@@ -8,8 +8,9 @@ from outfeed.dryer.assume import Assumption
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.opening import DRY_MATTER_RATE, KnownRun
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.routes.air_hours import AirHours
 from outfeed_api.routes.discharge_models import DischargeRateRequest
-from outfeed_api.routes.dryer_input import machine_of, pointing_at
+from outfeed_api.routes.dryer_input import machine_of, pointing_at, refuse_rate
 from outfeed_api.routes.dryer_models import KnownRunGiven
 
 
@@ -31,6 +32,8 @@ class Setup:
         To anchor to.
     bulk_density : float
         Wet grain in the bed [kg/m3].
+    hours : AirHours or None
+        The outside air hour by hour, of which `conditions` holds the mean.
     """
 
     dryer: Dryer
@@ -41,6 +44,7 @@ class Setup:
     exhaust_temperatures: tuple[float | None, ...]
     known_run: KnownRun | None
     bulk_density: float
+    hours: AirHours | None
 
 
 def setup_of(request: DischargeRateRequest) -> Setup:
@@ -72,6 +76,7 @@ def setup_of(request: DischargeRateRequest) -> Setup:
         exhaust_temperatures=tuple(zone.exhaust_temperature for zone in request.dryer.zones),
         known_run=_known_run(request, dryer, conditions, feed),
         bulk_density=machine.bulk_density,
+        hours=machine.hours,
     )
 
 
@@ -87,9 +92,11 @@ def _known_run(
     if warm is None:
         warm = float(feed.temperature) if ambient is None else ambient  # type: ignore[arg-type]
     moisture = run.discharge_moisture if request.rate_basis == "dry" else run.moisture
+    ends = (DRY_MATTER_RATE.low / (1.0 - moisture), DRY_MATTER_RATE.high / (1.0 - moisture))
+    refuse_rate(request, run.rate, ends, "/known_run/rate", "no dryer runs outside that")
     with pointing_at("/known_run"):
         return KnownRun(
-            dry_matter_rate=float(DRY_MATTER_RATE.check(run.rate * (1.0 - moisture), "rate")),
+            dry_matter_rate=run.rate * (1.0 - moisture),
             moisture_wb=run.discharge_moisture,
             conditions=Conditions(
                 conditions.ambient_temperature if ambient is None else ambient,

@@ -11,6 +11,13 @@ from outfeed.dryer.metering import POINTS
 from outfeed.limits import MOISTURE_WB
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, Answer, Part
+from outfeed_api.routes.air_hours import (
+    MOST_HOURS,
+    HeatSwing,
+    HourColumns,
+    MoistureSwing,
+    RateSwing,
+)
 from outfeed_api.routes.dryer_models import (
     MOST_ZONES,
     DryerRequest,
@@ -204,6 +211,51 @@ class DischargeFigures(Part):
     )
 
 
+class DischargeHours(HourColumns):
+    """Each hour of `hourly`, as if its air lasted."""
+
+    discharge_rate: list[Annotated[float, Measure("grain-rate", example=5.4)] | None] = Field(
+        description="Dry grain leaving that would keep the target; null where none would.",
+        max_length=MOST_HOURS,
+    )
+    moisture: list[Annotated[float, Measure("moisture", example=0.157)] | None] = Field(
+        description="Moisture at the discharge at the rate of the mean, held.",
+        max_length=MOST_HOURS,
+    )
+    specific_energy: list[Annotated[float, Measure("specific-energy", example=4.9e6)] | None] = (
+        Field(description="Fuel per water removed at the hour's own rate.", max_length=MOST_HOURS)
+    )
+    fuel_heat: list[Annotated[float, Measure("heat-rate", example=2.1e6)] | None] = Field(
+        description="Fuel burned, higher heating value.", max_length=MOST_HOURS
+    )
+    liquid: list[Annotated[float, Measure("liquid-rate", example=8.2e-5)] | None] | None = Field(
+        None, description="Liquid fuel an hour.", max_length=MOST_HOURS
+    )
+    gas: list[Annotated[float, Measure("gas-rate", example=0.05)] | None] | None = Field(
+        None, description="Gas an hour.", max_length=MOST_HOURS
+    )
+
+
+class DischargeSwings(Part):
+    """What the hours make of rate, moisture and fuel."""
+
+    discharge_rate: RateSwing = Field(description="Rate that would keep the target.")
+    rate_spread: Annotated[float, Measure("percent", example=0.06)] = Field(
+        description="Highest less lowest of them, over the rate of the mean."
+    )
+    moisture: MoistureSwing | None = Field(
+        None, description="Moisture at the discharge while the rate of the mean is held."
+    )
+    fuel_heat: HeatSwing = Field(description="Fuel burned, higher heating value.")
+    hours: Annotated[int, Measure("count", example=48)] = Field(description="How many hours.")
+    hours_without: Annotated[int, Measure("count", example=0)] = Field(
+        description="How many of them have no rate that keeps the target."
+    )
+    hours_wet: Annotated[int, Measure("count", example=5)] = Field(
+        description="How many leave grain more than half a point above the target, rate held."
+    )
+
+
 class DischargeRateAnswer(Answer):
     """The opening rate, or why the target cannot be reached."""
 
@@ -228,4 +280,10 @@ class DischargeRateAnswer(Answer):
     )
     plenum_needed: Annotated[float, Measure("temperature", example=45.0)] | None = Field(
         None, description="Lowest plenum temperature whose air could dry to the target."
+    )
+    over_hours: DischargeSwings | None = Field(
+        None, description="What the hours of `hourly` make of rate, moisture and fuel."
+    )
+    by_hour: DischargeHours | None = Field(
+        None, description="The hours of `hourly`, each as if its air lasted."
     )

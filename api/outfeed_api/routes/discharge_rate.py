@@ -23,6 +23,13 @@ from outfeed_api.routes.discharge_column import (
     column_rate,
     with_column,
 )
+from outfeed_api.routes.discharge_hours import (
+    hour_columns,
+    hour_notes,
+    rates_by_hour,
+    swings,
+    with_hours,
+)
 from outfeed_api.routes.discharge_input import Setup, setup_of
 from outfeed_api.routes.discharge_models import (
     DischargeFigures,
@@ -63,7 +70,8 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
     The column model where the description suffices, with a quick balance of water and energy
     beside it; the quick balance alone where it does not. What you leave out is assumed from
     published ranges, listed, and widens the band; a known run or a fit of the same dryer narrows
-    it. When the target cannot be reached the answer says so and what can.
+    it. When the target cannot be reached the answer says so and what can. With `hourly` in place
+    of one state of the air, the rate is for its mean, and every hour is told beside it.
     """
     setup = setup_of(request)
     reach, opening = opening_rate(
@@ -82,9 +90,10 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
     if opening is not None and found is not None:
         opening = with_column(opening, found.banded, request.moisture, found.fuel)
     dial = _metering(request, opening)
+    hours = None if opening is None else rates_by_hour(request, setup, opening, found)
     limit = passed_limit(request)
     return DischargeRateAnswer(
-        decision=decision(request, reach, opening, dial),
+        decision=with_hours(request, decision(request, reach, opening, dial), hours),
         units=request.units,
         verdict=reach.verdict,
         method=_method(opening, found),
@@ -93,6 +102,8 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
         metering=None if dial is None else _dial(dial),
         driest_moisture=reach.driest_moisture_wb,
         plenum_needed=reach.plenum_needed,
+        over_hours=swings(hours),
+        by_hour=hour_columns(request, setup, hours),
         assumed=[
             *(assumed_entry(item, setup) for item in _listed(setup, opening, found)),
             *assumed_choices(request),
@@ -100,6 +111,7 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
         methods=methods_used(*_methods(opening, dial, found)),
         notes=[
             *notes(request, reach, opening, dial, beside=beside(request, quick, found)),
+            *hour_notes(request, setup, hours),
             *limit_notes(request, limit),
         ],
         cautions=cautions(*_cautions(request, opening, too_hot=limit is not None)),

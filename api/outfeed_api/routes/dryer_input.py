@@ -24,6 +24,7 @@ from outfeed.dryer.description import (
     Feed,
     Zone,
 )
+from outfeed.dryer.task import COLDER_PLENUM
 from outfeed.grains import load_grain
 from outfeed.grains.units import BUSHEL_VOLUME
 from outfeed.limits import GRAIN_TEMPERATURE
@@ -32,11 +33,15 @@ from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
 from outfeed_api.problems import (
     INCONSISTENT,
     NOT_PUBLISHED,
+    OUT_OF_RANGE,
+    Allowed,
     ProblemError,
     field_error,
     join_pointer,
 )
+from outfeed_api.routes.air_hours import AirHours, air_hours
 from outfeed_api.routes.dryer_models import DryerRequest, DryerZone
+from outfeed_api.units import QUANTITIES, rounded, say
 
 USUAL_REMOVAL = 0.06
 """Moisture taken off where nobody says how much, wet basis [-]: common practice, no source. It
@@ -59,6 +64,8 @@ class Machine:
         Inputs that were assumed and are only listed.
     bulk_density : float
         Wet grain in the bed [kg/m3].
+    hours : AirHours or None
+        The outside air hour by hour, of which `conditions` holds the mean.
     """
 
     dryer: Dryer
@@ -67,6 +74,7 @@ class Machine:
     assumptions: tuple[Assumption, ...]
     also_assumed: tuple[Assumption, ...]
     bulk_density: float
+    hours: AirHours | None
 
 
 def machine_of(
@@ -106,25 +114,107 @@ def machine_of(
     assumptions: list[Assumption] = []
     if any(zone.airflow is None for zone in request.dryer.zones):
         assumptions.append(airflow)
+    hours = air_hours(request)
+    ambient = outside(request, hours)
     humidity = request.ambient_relative_humidity
+    if hours is not None and hours.mean_humidity is not None:
+        humidity = hours.mean_humidity
     if humidity is None:
         assumptions.append(assumed_ambient_humidity())
         humidity = assumed_ambient_humidity().value
     warm = request.grain_temperature
     if warm is None:
-        assumptions.append(assumed_grain_temperature(request.ambient_temperature))
-        warm = min(max(request.ambient_temperature, GRAIN_TEMPERATURE.low), GRAIN_TEMPERATURE.high)
+        assumptions.append(assumed_grain_temperature(ambient))
+        warm = min(max(ambient, GRAIN_TEMPERATURE.low), GRAIN_TEMPERATURE.high)
     if density_assumed is not None:
         assumptions.append(assumed_density(dry_density, density_assumed))
     thickness = request.dryer.column_thickness is None and request.dryer.kind == "cross-flow"
+    dryer = _dryer(request, dry_density, middle, airflow.value, plenums)
+    refuse_cold_plenums(request, dryer.plenum_temperatures, ambient)
     return Machine(
-        dryer=_dryer(request, dry_density, middle, airflow.value, plenums),
-        conditions=Conditions(request.ambient_temperature, humidity, _pressure(request)),
+        dryer=dryer,
+        conditions=Conditions(ambient, humidity, _pressure(request)),
         feed=Feed(request.moisture, warm, request.grain),
         assumptions=tuple(assumptions),
         also_assumed=(assumed_column_thickness(),) if thickness else (),
         bulk_density=bulk,
+        hours=hours,
     )
+
+
+def outside(request: DryerRequest, hours: AirHours | None = None) -> float:
+    """Temperature of the outside air of a request: given, or the mean of its hours [degC]."""
+    series = air_hours(request) if hours is None else hours
+    if series is not None:
+        return series.mean_temperature
+    if request.ambient_temperature is None:  # a request that was not validated
+        raise Inconsistent("the outside air is not given", "ambient_temperature")
+    return request.ambient_temperature
+
+
+def refuse_cold_plenums(
+    request: DryerRequest,
+    plenums: Sequence[float | None],
+    ambient: float,
+    pointer: str = "/dryer/zones/{}/plenum_temperature",
+) -> None:
+    """Refuse a heated plenum colder than the outside air, in the caller's units.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+    plenums : sequence of float or None
+        Zone by zone [degC].
+    ambient : float
+        Outside air [degC].
+    pointer : str
+        JSON pointer to a plenum temperature, with a place for the zone's index.
+
+    Raises
+    ------
+    ProblemError
+        Pointing at the first.
+    """
+    for index, plenum in enumerate(plenums):
+        if plenum is not None and plenum < ambient - COLDER_PLENUM:
+            hot, air = (
+                say(value, "temperature", request.units, decimals=0) for value in (plenum, ambient)
+            )
+            detail = f"a heated plenum of {hot} is colder than the outside air at {air}"
+            raise ProblemError(INCONSISTENT, detail, [field_error(pointer.format(index), detail)])
+
+
+def refuse_rate(
+    request: DryerRequest, rate: float, ends: tuple[float, float], pointer: str, why: str
+) -> None:
+    """Refuse a rate outside what can be followed, in the caller's units.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+    rate : float
+        Grain [kg/s].
+    ends : tuple of float
+        Lowest and highest that can be followed, counted alike [kg/s].
+    pointer : str
+        JSON pointer to the rate.
+    why : str
+        Where the ends come from, in words.
+
+    Raises
+    ------
+    ProblemError
+        With the ends.
+    """
+    if ends[0] <= rate <= ends[1]:
+        return
+    unit, kg = QUANTITIES["grain-rate"].unit(request.units), request.kg_per_bushel
+    value, low, high = (rounded(unit.from_si(x, kg), 4) for x in (rate, *ends))
+    detail = f"{value:g} {unit.label} is outside {low:g} to {high:g} {unit.label}: {why}"
+    allowed = Allowed(minimum=low, maximum=high, unit=unit.label)
+    raise ProblemError(OUT_OF_RANGE, detail, [field_error(pointer, detail, value, allowed)])
 
 
 def _pressure(request: DryerRequest) -> float:
@@ -190,6 +280,11 @@ def _zone(
     plenum: float | None,
 ) -> Zone:
     pointer = join_pointer("dryer", "zones", index)
+    if zone.role == "heated" and plenum is None:
+        detail = "a heated zone needs its plenum temperature"
+        raise ProblemError(
+            INCONSISTENT, detail, [field_error(f"{pointer}/plenum_temperature", detail)]
+        )
     if (zone.volume is None) == (zone.hold_up is None):
         detail = "give either `volume` or `hold_up`"
         raise ProblemError(INCONSISTENT, detail, [field_error(f"{pointer}/volume", detail)])

@@ -37,6 +37,7 @@ from outfeed.limits import (
 from outfeed.settlement import TEST_WEIGHT
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, Given, GrainId, Request
+from outfeed_api.routes.air_hours import HOURLY, AirRequest, HourlyAir
 
 MOST_ZONES = 12
 MOST_SENSORS = 24
@@ -193,7 +194,7 @@ class Fitted(Given):
     )
 
 
-class DryerRequest(Request):
+class DryerRequest(AirRequest, Request):
     """A dryer with its grain and the weather."""
 
     grain: GrainId
@@ -205,10 +206,13 @@ class DryerRequest(Request):
     grain_temperature: GrainHeat | None = Field(
         None, description="Temperature of the grain going in; the outside air's if left out."
     )
-    ambient_temperature: Ambient = Field(description="Temperature of the outside air.")
+    ambient_temperature: Ambient | None = Field(
+        None, description="Temperature of the outside air; give this or `hourly`."
+    )
     ambient_relative_humidity: Humidity | None = Field(
         None, description="Relative humidity of the outside air."
     )
+    hourly: HourlyAir | None = HOURLY
     pressure: Annotated[float, Measure("air-pressure", PRESSURE, example=98_000.0)] | None = Field(
         None, description="Barometric pressure at the site; give this or `altitude`."
     )

@@ -57,8 +57,10 @@ class ColumnFigures(Part):
     fuel_heat: Annotated[float, Measure("heat-rate", example=2.0e6)] = Field(
         description="Fuel burned, higher heating value."
     )
-    heat_per_water: EnergyBand = Field(
-        description="Heat over water removed. Walls and losses are left out: it reads low."
+    heat_per_water: EnergyBand | None = Field(
+        None,
+        description="Heat over water removed; left out where the grain loses none. Walls and "
+        "losses are left out: it reads low.",
     )
     zones: list[ZoneColumn] = Field(
         description="From the top to the discharge.", max_length=MOST_ZONES

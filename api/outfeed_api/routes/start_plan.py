@@ -39,7 +39,7 @@ from outfeed_api.routes.column_setup import (
     shared_notes,
 )
 from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, MeteringFigures, RateBand
-from outfeed_api.routes.dryer_input import Machine, machine_of
+from outfeed_api.routes.dryer_input import Machine, machine_of, outside
 from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
 from outfeed_api.routes.response_figures import leaving, off_grain
 from outfeed_api.routes.response_models import USUAL_BAND
@@ -101,7 +101,7 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
 
 def _column(request: StartPlanRequest) -> tuple[Column, bool]:
     """The machine, with stand-ins where the plan will set a plenum or no sensor is known."""
-    ambient = request.ambient_temperature
+    ambient = outside(request)
     stand_in = max(ambient + PLACEHOLDER_RISE, PLACEHOLDER_RISE)
     plenums = [
         (zone.plenum_temperature or stand_in) if zone.role == "heated" else zone.plenum_temperature
@@ -146,7 +146,7 @@ def _planned(request: StartPlanRequest, column: Column) -> tuple[PlenumPlan, flo
 
 def _aim(request: StartPlanRequest, hot: float) -> float:
     final = request.final_temperature
-    cold = request.ambient_temperature if final is None else final
+    cold = outside(request) if final is None else final
     if request.cooling is None or hot < cold + COOLER_BY:
         return request.target_moisture
     credit = discharge_moisture_for(

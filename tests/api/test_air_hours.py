@@ -1,0 +1,183 @@
+"""Outside air hour by hour, on every endpoint about a dryer: the same part, the same answer."""
+
+import math
+
+import pytest
+
+ZONES = (("upper", 210.0, 18_000.0, 560.0), ("lower", 180.0, 18_000.0, 560.0))
+HOURS = 12
+
+
+def _dryer(*, airflow=True):
+    zones = [
+        {"name": name, "role": "heated", "hold_up": held, "plenum_temperature": hot}
+        | ({"airflow": air} if airflow else {})
+        for name, hot, air, held in ZONES
+    ]
+    cooling = {"name": "cooling", "role": "cooling", "hold_up": 300.0}
+    return {
+        "kind": "mixed-flow",
+        "zones": [*zones, cooling | ({"airflow": 9_000.0} if airflow else {})],
+    }
+
+
+def request(*, airflow=True, **given):
+    temperature = [round(40.0 + 15.0 * math.sin(k / 24 * 2 * math.pi), 1) for k in range(HOURS)]
+    return {
+        "units": "us",
+        "grain": "corn-yellow-dent",
+        "dryer": _dryer(airflow=airflow),
+        "moisture": 21.0,
+        "target_moisture": 15.5,
+        "hourly": {
+            "times": [f"2025-10-14T{6 + k:02d}:00:00-05:00" for k in range(HOURS)],
+            "temperature": temperature,
+            "relative_humidity": [70.0] * HOURS,
+        },
+    } | given
+
+
+def ask(client, operation, body, status=200):
+    answer = client.post(f"/v1/{operation}", json=body)
+    assert answer.status_code == status, answer.text
+    return answer.json()
+
+
+def single(body, temperature, humidity=70.0):
+    """The same request in one state of the air."""
+    rest = {name: value for name, value in body.items() if name != "hourly"}
+    return rest | {"ambient_temperature": temperature, "ambient_relative_humidity": humidity}
+
+
+@pytest.mark.parametrize("airflow", [True, False], ids=["column-model", "quick-balance"])
+def test_each_hour_of_a_discharge_rate_is_what_its_air_alone_gives(client, airflow):
+    body = request(airflow=airflow, grain_temperature=40.0)
+    found = ask(client, "discharge-rate", body)
+    for row in (0, HOURS - 1):
+        air = body["hourly"]["temperature"][row]
+        alone = ask(client, "discharge-rate", single(body, air))
+        assert found["method"] == alone["method"]
+        rate, fuel = (found["by_hour"][name][row] for name in ("discharge_rate", "fuel_heat"))
+        assert rate == pytest.approx(alone["figures"]["discharge_rate"]["value"], rel=5e-3)
+        assert fuel == pytest.approx(alone["figures"]["fuel"]["heat"]["value"], rel=1e-3)
+
+
+def test_the_figures_of_a_discharge_rate_are_those_of_the_mean_air(client):
+    body = request()
+    mean = sum(body["hourly"]["temperature"]) / HOURS
+    found, alone = (
+        ask(client, "discharge-rate", each) for each in (body, single(body, mean))
+    )  # fmt: skip
+    for name in ("discharge_rate", "transit_time", "water_removed"):
+        assert found["figures"][name] == pytest.approx(alone["figures"][name])
+    assert found["decision"].startswith(alone["decision"])
+
+
+def test_the_swings_are_the_ends_of_the_columns_and_say_when(client):
+    found = ask(client, "discharge-rate", request())
+    for column, swing in (("discharge_rate", "discharge_rate"), ("moisture", "moisture"),
+                          ("fuel_heat", "fuel_heat")):  # fmt: skip
+        values, told = found["by_hour"][column], found["over_hours"][swing]
+        assert (told["lowest"], told["highest"]) == (min(values), max(values))
+        assert told["lowest_at"] == found["by_hour"]["times"][values.index(min(values))]
+    assert found["over_hours"]["hours"] == HOURS
+
+
+def test_hours_speak_in_the_form_they_were_given_in(client):
+    body = request()
+    body["hourly"]["elapsed"] = [60.0 * k for k in range(HOURS)]
+    del body["hourly"]["times"]
+    found = ask(client, "discharge-rate", body)
+    assert found["by_hour"]["elapsed"] == body["hourly"]["elapsed"]
+    assert "times" not in found["by_hour"]
+    assert "lowest_at_elapsed" in found["over_hours"]["discharge_rate"]
+
+
+def test_both_unit_systems_give_the_same_hours(client):
+    us = request()
+    metric = us | {
+        "units": "metric",
+        "hourly": us["hourly"]
+        | {"temperature": [(t - 32.0) / 1.8 for t in us["hourly"]["temperature"]]},
+        "dryer": {
+            "kind": "mixed-flow",
+            "zones": [
+                zone
+                | {"hold_up": zone["hold_up"] * 56.0 * 0.45359237e-3}
+                | {"airflow": zone["airflow"] * 0.3048**3 / 60.0 * AIR_SCALE}
+                | (
+                    {"plenum_temperature": (zone["plenum_temperature"] - 32.0) / 1.8}
+                    if "plenum_temperature" in zone
+                    else {}
+                )
+                for zone in us["dryer"]["zones"]
+            ],
+        },
+    }
+    a, b = (ask(client, "discharge-rate", body)["by_hour"]["moisture"] for body in (us, metric))
+    assert a == pytest.approx(b, abs=2e-3)
+
+
+AIR_SCALE = 3600.0  # the metric unit of airflow is m3/h
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"ambient_temperature": 40.0}, "/hourly"),
+        ({"hourly": None}, "/hourly"),
+        ({"ambient_relative_humidity": 60.0}, "/ambient_relative_humidity"),
+    ],
+    ids=["both", "null", "humidity-twice"],
+)
+def test_air_is_told_once(client, change, pointer):
+    problem = ask(client, "discharge-rate", request() | change, 422)
+    assert pointer in [fault["pointer"] for fault in problem["errors"]]
+
+
+def test_no_air_at_all_points_at_the_temperature(client):
+    body = {name: value for name, value in request().items() if name != "hourly"}
+    problem = ask(client, "discharge-rate", body, 422)
+    assert problem["errors"][0]["pointer"] == "/ambient_temperature"
+    assert "hourly" in problem["errors"][0]["detail"]
+
+
+def test_unequal_columns_and_falling_times_are_refused(client):
+    body = request()
+    body["hourly"]["temperature"].pop()
+    assert ask(client, "discharge-rate", body, 422)["errors"][0]["pointer"] == "/hourly"
+    body = request()
+    body["hourly"]["times"].reverse()
+    assert "ascend" in ask(client, "discharge-rate", body, 422)["detail"]
+
+
+def test_one_humidity_serves_for_all_hours(client):
+    body = request(ambient_relative_humidity=70.0)
+    del body["hourly"]["relative_humidity"]
+    found = ask(client, "discharge-rate", body)
+    assert found["by_hour"] == ask(client, "discharge-rate", request())["by_hour"]
+
+
+def test_a_heated_zone_without_a_plenum_temperature_is_pointed_at(client):
+    body = request()
+    del body["dryer"]["zones"][1]["plenum_temperature"]
+    fault = ask(client, "discharge-rate", body, 422)["errors"][0]
+    assert fault["pointer"] == "/dryer/zones/1/plenum_temperature"
+
+
+def test_a_plenum_colder_than_the_air_is_told_in_the_callers_degrees(client):
+    body = single(request(), 105.0)
+    body["dryer"]["zones"][0]["plenum_temperature"] = 100.0
+    fault = ask(client, "discharge-rate", body, 422)["errors"][0]
+    assert fault["pointer"] == "/dryer/zones/0/plenum_temperature"
+    assert "100 degF" in fault["detail"]
+
+
+@pytest.mark.parametrize("rate", [0.02, 140_000.0])
+def test_a_rate_no_dryer_runs_at_is_told_in_bushels(client, rate):
+    body = single(request(), 45.0) | {"rate": rate}
+    fault = ask(client, "column-profile", body, 422)["errors"][0]
+    assert fault["pointer"] == "/rate"
+    assert fault["allowed"]["unit"] == "bu/h"
+    assert "bu/h" in fault["detail"]
+    assert "kg/s" not in fault["detail"]
