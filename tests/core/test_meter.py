@@ -12,14 +12,9 @@ from hypothesis import strategies as st
 from outfeed import Inconsistent, OutOfRange, UnknownName
 from outfeed.steering.charts import cusum, ewma, offset_drift
 from outfeed.steering.deming import deming_line
-from outfeed.steering.meter import (
-    Sample,
-    check_meter,
-    one_reading_sd,
-    readings_needed,
-    rebound,
-    temperature_correction,
-)
+from outfeed.steering.meter import Sample, check_meter
+from outfeed.steering.meter_corrections import rebound, temperature_correction
+from outfeed.steering.meter_doubt import one_reading_sd, readings_needed
 from outfeed.steering.outliers import dixon_critical, find_outlier, grubbs_critical
 
 READINGS = (0.158, 0.157, 0.158, 0.159, 0.158)

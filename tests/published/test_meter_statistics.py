@@ -7,10 +7,10 @@ import pytest
 
 from outfeed.steering.charts import cusum_run_length, ewma, ewma_run_length
 from outfeed.steering.deming import deming_line
-from outfeed.steering.meter import (
+from outfeed.steering.meter_corrections import reference_tolerance
+from outfeed.steering.meter_doubt import (
     one_reading_sd,
     readings_needed,
-    reference_tolerance,
     student_t,
     t_half_width,
 )

@@ -11,7 +11,7 @@ from pydantic import Field
 from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
 from outfeed.methods import Method, use
-from outfeed.steering import charts, deming, meter
+from outfeed.steering import charts, deming, meter, meter_corrections, meter_doubt
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
 from outfeed_api.route import ComputeRoute, computes
@@ -54,7 +54,7 @@ class ReboundPart(Given):
         min_length=1,
         max_length=MOST_READINGS,
     )
-    sealed: Annotated[float, Measure("hours", meter.SEALED, example=43_200.0)] = Field(
+    sealed: Annotated[float, Measure("hours", meter_corrections.SEALED, example=43_200.0)] = Field(
         description="How long it was sealed."
     )
 
@@ -93,7 +93,7 @@ class MeterCheckRequest(Request):
     resolution: Annotated[float, Measure("points", meter.RESOLUTION, example=0.001)] | None = Field(
         None, description="Smallest step of the reference's display; 0.1 if left out."
     )
-    tolerance: Annotated[float, Measure("points", meter.GOAL, example=0.002)] | None = Field(
+    tolerance: Annotated[float, Measure("points", meter_doubt.GOAL, example=0.002)] | None = Field(
         None, description="Half-width you would be content with; 0.2 if left out."
     )
     earlier_offsets: (
@@ -254,7 +254,9 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     )
     drift, line = _drift(request, found.offset), _line(samples, found)
     back = request.rebound
-    rebound = None if back is None else meter.rebound(back.hot, back.rested, back.sealed)
+    rebound = (
+        None if back is None else meter_corrections.rebound(back.hot, back.rested, back.sealed)
+    )
     correction = _correction(request)
     return MeterCheckAnswer(
         decision=words.decision(found),
@@ -277,7 +279,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         more_readings=found.more_readings,
         more_samples=found.more_samples,
         readings_for_tolerance=_for_tolerance(request, found),
-        reference_tolerance=meter.reference_tolerance(request.grain, moisture),
+        reference_tolerance=meter_corrections.reference_tolerance(request.grain, moisture),
         rebound=None
         if rebound is None
         else ReboundFound(correction=rebound.correction, rested_enough=rebound.rested_enough),
@@ -289,7 +291,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         methods=methods_used(*map(use, _methods(found, drift, line))),
         notes=words.notes(found, rebound, moisture, drifting=drift is not None and drift.drifting,
                           slope=line.slope if line is not None and line.slope_matters else None,
-                          tolerance=meter.reference_tolerance(request.grain, moisture)),
+                          tolerance=meter_corrections.reference_tolerance(request.grain, moisture)),
         cautions=cautions("meter-uncertain"),
     )  # fmt: skip
 
@@ -298,10 +300,10 @@ def _reference_sd(request: MeterCheckRequest, moisture: float) -> float:
     if request.reference_uncertainty is not None:
         return request.reference_uncertainty
     if request.reference == "oven":
-        return meter.one_reading_sd(moisture)[2]
+        return meter_doubt.one_reading_sd(moisture)[2]
     if request.reference == "licensed":
         # a tolerance taken as a uniform distribution over its width
-        return meter.reference_tolerance(request.grain, moisture) / ROOT_3
+        return meter_corrections.reference_tolerance(request.grain, moisture) / ROOT_3
     if request.reference == "other":
         raise Inconsistent(
             "another reference needs its own `reference_uncertainty`", "reference_uncertainty"
@@ -314,7 +316,7 @@ def _for_tolerance(request: MeterCheckRequest, found: meter.MeterCheck) -> int |
     spread = found.doubt.repeat_sd
     if (1.96 * spread / tolerance) ** 2 > 5000:
         return None
-    return meter.readings_needed(spread, tolerance)
+    return meter_doubt.readings_needed(spread, tolerance)
 
 
 def _correction(request: MeterCheckRequest) -> float | None:
@@ -322,7 +324,9 @@ def _correction(request: MeterCheckRequest) -> float | None:
     if curve is None:
         return None
     return float(
-        meter.temperature_correction(curve.grain_temperature, curve.temperatures, curve.corrections)
+        meter_corrections.temperature_correction(
+            curve.grain_temperature, curve.temperatures, curve.corrections
+        )
     )
 
 
@@ -390,11 +394,11 @@ def _methods(
     found: meter.MeterCheck, drift: DriftPart | None, line: LinePart | None
 ) -> tuple[Method, ...]:
     return (
-        meter.STUDY,
-        meter.T_INTERVAL,
+        meter_doubt.STUDY,
+        meter_doubt.T_INTERVAL,
         *((meter.SHRINKAGE,) if found.verdict == "apply-shrunken" else ()),
         *((found.dropped.test.method,) if found.dropped is not None else ()),
         *(charts.METHODS if drift is not None else ()),
         *(deming.METHODS if line is not None else ()),
-        meter.HANDBOOK_44,
+        meter_corrections.HANDBOOK_44,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outfeed.steering import meter
+from outfeed.steering import meter, meter_corrections
 from outfeed_api.models import Assumed, AssumedQuantity
 
 RESOLUTION = 0.001  # a tenth of a point, what displays usually show: common practice, no source
@@ -78,7 +78,7 @@ def assumed(
 
 def notes(
     found: meter.MeterCheck,
-    rebound: meter.Rebound | None,
+    rebound: meter_corrections.Rebound | None,
     moisture: float,
     *,
     drifting: bool,
@@ -105,7 +105,7 @@ def notes(
             f"{'low' if rebound.correction > 0 else 'high'}: add {_signed(rebound.correction)} to "
             f"readings of grain as hot.{rested}"
         )
-    if moisture > meter.WETTEST_FOR_METER:
+    if moisture > meter_corrections.WETTEST_FOR_METER:
         result.append("Above 25 % moisture meter readings are only estimates.")
     if drifting:
         result.append("The offset drifts from check to check: have the meter serviced.")

@@ -5,13 +5,6 @@ the same grain. The doubt of the difference has three parts that average out dif
 repeatability (with every reading), sampling (with every sample only) and bias of the reference
 (never). An offset is applied when it exceeds its 95 % half-width, offered shrunken between that
 and its standard uncertainty, and refused below.
-
-References
-----------
-.. [1] Hurburgh, C. R., Hazen, T. E. and Bern, C. J. (1985). Corn moisture measurement accuracy.
-   Transactions of the ASAE 28, 634-640: 881 samples, coefficient of variation of meter against
-   oven 2.5 % at 15.5 % and 4.5 % at 11 and 38 % moisture; of that variance 85 % electrical
-   properties of the sample, 10 % repeat readings, 5 % oven.
 """
 
 from __future__ import annotations
@@ -23,10 +16,12 @@ from typing import Literal
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike, FloatArray
-from outfeed.errors import Inconsistent, OutOfRange
-from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
-from outfeed.methods import DERIVED, READ, RECALLED, Method
+from outfeed.arrays import FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
+from outfeed.methods import DERIVED, Method
+from outfeed.steering import meter_corrections, meter_doubt
+from outfeed.steering.meter_doubt import one_reading_sd, student_t, t_half_width
 from outfeed.steering.outliers import OutlierTest, find_outlier
 
 Verdict = Literal["apply", "apply-shrunken", "leave"]
@@ -34,17 +29,7 @@ Verdict = Literal["apply", "apply-shrunken", "leave"]
 UNCERTAINTY = Range("standard uncertainty of moisture", 0.0, 0.05, "", SENSIBLE)
 OFFSET = Range("offset of a meter", -0.1, 0.1, "", SENSIBLE)
 RESOLUTION = Range("resolution of the display", 0.0, 0.01, "", SENSIBLE)
-GOAL = Range("half-width wanted", 0.0005, 0.02, "", SENSIBLE)
-SEALED = Range("time sealed", 0.0, 7 * 86_400.0, "s", SENSIBLE)
 SPREAD = Range("standard deviation of readings", 1e-6, 0.05, "", SENSIBLE)
-
-CV_MOISTURE = (0.11, 0.155, 0.38)
-CV_TOTAL = (0.045, 0.025, 0.045)
-"""Coefficient of variation of one reading against the oven, Hurburgh et al. 1985 (read); between
-the published moistures it is interpolated, beyond them held."""
-
-SAMPLE_SHARE, REPEAT_SHARE, OVEN_SHARE = 0.85, 0.10, 0.05
-"""Shares of that variance, Hurburgh et al. 1985 (read)."""
 
 PRIOR_DEGREES = 4.0
 """Weight of the study against the caller's own spread, in degrees of freedom; chosen, no source."""
@@ -53,51 +38,15 @@ USUAL_OFFSET_SD = 0.005
 """How far meters usually are off, one SD: the +-0.5 point that Hellevang (NDSU) gives as usual
 accuracy; used to shrink an uncertain offset."""
 
-REBOUND_HOURS = 12.0
-"""Hot grain is sealed this long before the second reading; Hellevang (NDSU) 2009, read."""
-
-COLDEST_FOR_METER = 4.4
-"""Below 40 degF grain temperature meters are not accurate; Hellevang (NDSU) 2009, read [degC]."""
-
-WETTEST_FOR_METER = 0.25
-"""Above 25 % readings are only estimates; Hellevang (NDSU) 2009, read."""
-
-TOLERANCE = {"corn-like": (0.05, 0.008), "other": (0.04, 0.007)}
-"""Air-oven tolerance of a licensed meter: share of the moisture, and least value; NIST Handbook
-44, 5.56(a), table T.2.1, recalled."""
-
-CORN_LIKE = (
-    "corn-yellow-dent", "popcorn", "oats", "rough-rice-long", "rough-rice-medium",
-    "rough-rice-short", "sorghum", "sunflower-oil", "sunflower-confectionery",
-)  # fmt: skip
-"""Grains of the wider tolerance in that table, recalled."""
-
-STUDY = Method(
-    "steering.meter.variance-shares",
-    "doubt of a moisture reading split into repeatability, sampling and reference",
-    "Hurburgh, Hazen and Bern (1985), Transactions of the ASAE 28, 634-640",
-    READ,
-    note="one reading in ten parts: averaging readings of one sample leaves nine",
-)
-T_INTERVAL = Method(
-    "steering.meter.t-interval",
-    "95 % interval of a mean of few readings",
-    "Student's t; NIST/SEMATECH e-Handbook 1.3.5.2",
-    RECALLED,
-)
 SHRINKAGE = Method(
     "steering.meter.shrunken-offset",
     "uncertain offset drawn towards zero by its own doubt",
     "normal prior and likelihood (James and Stein 1961, recalled)",
     DERIVED,
 )
-HANDBOOK_44 = Method(
-    "steering.meter.tolerance",
-    "tolerance of a licensed reference meter",
-    "NIST Handbook 44, section 5.56(a), table T.2.1",
-    RECALLED,
-)
-METHODS = (STUDY, T_INTERVAL, SHRINKAGE, HANDBOOK_44)
+MOST_MORE = 1000  # beyond this "more readings" is no advice
+
+METHODS = (*meter_doubt.METHODS, SHRINKAGE, *meter_corrections.METHODS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,208 +228,6 @@ def check_meter(
     )
 
 
-def student_t(degrees: float, *, confidence: float = 0.95) -> float:
-    """Two-sided quantile of Student's t.
-
-    Parameters
-    ----------
-    degrees : float
-        Degrees of freedom [-], above 0.
-    confidence : float
-        Two-sided confidence [-].
-
-    Returns
-    -------
-    float
-        The quantile [-].
-    """
-    from scipy.special import stdtrit
-
-    return float(stdtrit(degrees, 0.5 + confidence / 2))
-
-
-def t_half_width(sd: float, count: int) -> float:
-    """Half-width of the 95 % interval of a mean.
-
-    Parameters
-    ----------
-    sd : float
-        Standard deviation of the readings, any unit.
-    count : int
-        Number of readings, two or more.
-
-    Returns
-    -------
-    float
-        Half-width, unit of `sd`.
-    """
-    return student_t(count - 1) * sd / sqrt(count)
-
-
-def readings_needed(sd: float, tolerance: float) -> int:
-    """Smallest number of readings whose 95 % interval is no wider than a tolerance.
-
-    Parameters
-    ----------
-    sd : float
-        Standard deviation of one reading, any unit, above 0.
-    tolerance : float
-        Half-width wanted, unit of `sd`, above 0.
-
-    Returns
-    -------
-    int
-        Number of readings [-].
-
-    Raises
-    ------
-    OutOfRange
-        More than 10,000 would be needed.
-    """
-    ratio = sd / tolerance
-    # t is above 1.959, so no fewer than this can do
-    for count in range(max(2, int((1.959 * ratio) ** 2)), 10_001):
-        if t_half_width(sd, count) <= tolerance:
-            return count
-    raise OutOfRange("readings needed", (1.96 * ratio) ** 2, (2, 10_000), name="tolerance")
-
-
-def one_reading_sd(moisture_wb: float) -> tuple[float, float, float]:
-    """Doubt of one meter reading, from the published study.
-
-    Parameters
-    ----------
-    moisture_wb : float
-        Moisture, wet basis [-], 0 to 0.6.
-
-    Returns
-    -------
-    tuple of float
-        SD of repeat readings, of the sample's own properties, and of the oven [-].
-
-    Raises
-    ------
-    OutOfRange
-        Moisture outside its range.
-    """
-    moisture = float(MOISTURE_WB.check(moisture_wb, "moisture_wb"))
-    total = moisture * float(np.interp(moisture, CV_MOISTURE, CV_TOTAL))
-    return (
-        total * sqrt(REPEAT_SHARE),
-        total * sqrt(SAMPLE_SHARE),
-        total * sqrt(OVEN_SHARE),
-    )
-
-
-def reference_tolerance(grain: str, moisture_wb: float) -> float:
-    """Tolerance of a licensed meter against the oven.
-
-    Parameters
-    ----------
-    grain : str
-        Id of the grain.
-    moisture_wb : float
-        Moisture, wet basis [-], 0 to 0.6.
-
-    Returns
-    -------
-    float
-        Largest deviation allowed, to either side [-].
-
-    Raises
-    ------
-    OutOfRange
-        Moisture outside its range.
-
-    Examples
-    --------
-    >>> reference_tolerance("corn-yellow-dent", 0.20)
-    0.01
-    """
-    share, least = TOLERANCE["corn-like" if grain in CORN_LIKE else "other"]
-    return max(share * float(MOISTURE_WB.check(moisture_wb, "moisture_wb")), least)
-
-
-@dataclass(frozen=True, slots=True)
-class Rebound:
-    """How much moisture a reading of hot grain missed.
-
-    Attributes
-    ----------
-    correction : float
-        To be added to readings of grain as hot [-].
-    rested_enough : bool
-        Whether it was sealed for twelve hours or more.
-    """
-
-    correction: float
-    rested_enough: bool
-
-
-def rebound(hot: ArrayLike, rested: ArrayLike, sealed_s: float) -> Rebound:
-    """Correction for hot grain: test, seal, test again.
-
-    Parameters
-    ----------
-    hot, rested : array_like
-        Readings of one sample hot from the dryer and after resting sealed, wet basis [-].
-    sealed_s : float
-        How long it was sealed [s].
-
-    Returns
-    -------
-    Rebound
-        The correction and whether the rest was long enough.
-
-    Raises
-    ------
-    OutOfRange
-        A moisture outside its range.
-    Inconsistent
-        No reading before or after.
-    """
-    before = np.atleast_1d(MOISTURE_WB.check(hot, "hot"))
-    after = np.atleast_1d(MOISTURE_WB.check(rested, "rested"))
-    if before.size == 0 or after.size == 0:
-        raise Inconsistent("a rebound check needs readings before and after", "hot", "rested")
-    return Rebound(float(after.mean() - before.mean()), sealed_s >= REBOUND_HOURS * 3600.0)
-
-
-def temperature_correction(
-    grain_temperature: ArrayLike, curve_temperatures: ArrayLike, curve_corrections: ArrayLike
-) -> FloatArray:
-    """Correction of a reading for grain temperature, from the meter's own curve.
-
-    Parameters
-    ----------
-    grain_temperature : array_like
-        Grain temperature at the reading [degC].
-    curve_temperatures, curve_corrections : array_like
-        The meter's curve: temperatures [degC], ascending, and what to add there [-], shape (n,).
-
-    Returns
-    -------
-    ndarray
-        What to add to the reading [-].
-
-    Raises
-    ------
-    Inconsistent
-        A curve of unequal lengths or out of order.
-    OutOfRange
-        A temperature beyond the curve: it is not extended.
-    """
-    wanted = GRAIN_TEMPERATURE.check(grain_temperature, "grain_temperature")
-    knots = np.atleast_1d(np.asarray(curve_temperatures, dtype=np.float64))
-    values = np.atleast_1d(np.asarray(curve_corrections, dtype=np.float64))
-    if knots.size < 2 or knots.shape != values.shape or np.any(np.diff(knots) <= 0):
-        raise Inconsistent("a curve needs two or more ascending temperatures", "curve")
-    Range("grain temperature", knots[0], knots[-1], "degC", "the meter's own curve").check(
-        wanted, "grain_temperature"
-    )
-    return np.asarray(np.interp(wanted, knots, values)[()])
-
-
 def _check_samples(samples: Sequence[Sample]) -> None:
     if not samples:
         raise Inconsistent("a meter check needs a sample", "samples")
@@ -557,9 +304,6 @@ def _verdict(
     if abs(offset) < half:
         return "apply-shrunken", offset * usual**2 / (usual**2 + standard**2)
     return "apply", offset
-
-
-MOST_MORE = 1000  # beyond this "more readings" is no advice
 
 
 def _to_halve(counts: FloatArray, doubt: Doubt) -> tuple[int | None, int | None]:
