@@ -28,6 +28,7 @@ from outfeed.settled_pairs import (
     SettledPairs,
     by_inlet,
     fit_line,
+    inlet_when_out,
     settled_pairs,
 )
 from outfeed.shrink import PRICE
@@ -279,9 +280,9 @@ def review(
     FUEL_PRICE.check(heat_price, "heat_price")
     market = target_wb if market_wb is None else float(MOISTURE_WB.check(market_wb, "market_wb"))
     run = prepare(log)
-    inlet = _inlet(run, hold_up)
+    inlet = None if log.moisture_in is None else inlet_when_out(run, hold_up)
     energy = _energy(run, inlet, kind, heat_used)
-    pairs = settled_pairs(run, hold_up)
+    pairs = settled_pairs(run, hold_up, inlet=inlet)
     line = fit_line(pairs)
     per_water = energy.per_water if energy else 0.0
     return Review(
@@ -295,14 +296,6 @@ def review(
         spells=find_spells(run, inlet),
         run=run,
     )
-
-
-def _inlet(run: Run, hold_up: float) -> FloatArray | None:
-    """Inlet moisture of the grain that leaves at each row, NaN where the log does not know."""
-    if run.log.moisture_in is None:
-        return None
-    entered, known = run.rows_when(hold_up)
-    return np.where(known, run.log.moisture_in[entered], np.nan)
 
 
 def _stream(run: Run, target_wb: float) -> Stream | None:
@@ -349,7 +342,7 @@ def _energy(
     dry = grain[known] * (1.0 - outlet[known])
     water = float(dry @ (inlet[known] / (1.0 - inlet[known]))) - float(grain[known] @ outlet[known])
     water *= float(grain.sum()) / counted
-    burned = heat_used if heat is None else float(np.nan_to_num(heat) @ run.seconds)
+    burned = heat_used if heat is None else float(np.where(np.isnan(heat), 0.0, heat) @ run.seconds)
     if water <= 0.0 or not burned:
         return None
     wet, dry_end = _means(grain[known], inlet[known], outlet[known])
@@ -393,7 +386,7 @@ def _over_dried(
     outlet = run.log.moisture_out
     if outlet is None:
         return None
-    below = np.maximum(market_wb - np.nan_to_num(outlet, nan=1.0), 0.0)
+    below = np.maximum(market_wb - np.where(np.isnan(outlet), 1.0, outlet), 0.0)
     grain = run.grain
     given = float(grain @ below) / (1.0 - market_wb)
     return OverDried(

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from outfeed.arrays import BoolArray, FloatArray
+from outfeed.errors import Inconsistent
 from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
 from outfeed.runlog import HOLD_UP, IndexArray, Run
 from outfeed.steering.belief import (
@@ -166,7 +167,11 @@ class InletGroup:
 
 
 def settled_pairs(
-    run: Run, hold_up: float, *, lag_share: float = LAG_SHARE_OF_TRANSIT
+    run: Run,
+    hold_up: float,
+    *,
+    lag_share: float = LAG_SHARE_OF_TRANSIT,
+    inlet: FloatArray | None = None,
 ) -> SettledPairs:
     """One pair for every settled hold-up of grain.
 
@@ -178,6 +183,8 @@ def settled_pairs(
         Grain held in the dryer [kg].
     lag_share : float
         Share of it that lies between the sensors and the discharge [-].
+    inlet : ndarray, optional
+        `inlet_when_out` of the run, where it is known already.
 
     Returns
     -------
@@ -198,15 +205,18 @@ def settled_pairs(
     if count < 2:
         return _none(count)
     at_sensors, seen = run.rows_when(hold_up * lag_share)
-    at_entry, known = run.rows_when(hold_up)
     column = np.where(seen, run.column[at_sensors], np.nan)
-    inlet = np.where(known, log.moisture_in[at_entry], np.nan)
-    grain = run.grain
-    rate = _sum(block, count, grain) / _sum(block, count, run.seconds)
-    outlet, share_out, _ = _moments(block, count, grain, log.moisture_out)
-    warm, share_warm, warm_sd = _moments(block, count, grain, column)
-    wet, share_wet, _ = _moments(block, count, grain, inlet)
+    if inlet is None:
+        inlet = inlet_when_out(run, hold_up)
     first = _first_rows(block, count)
+    counted = block >= 0
+    grain = run.grain * counted
+    everything = np.add.reduceat(grain, first)
+    rate = everything / np.add.reduceat(run.seconds * counted, first)
+    outlet, share_out = _means(first, grain, everything, log.moisture_out)
+    warm, share_warm = _means(first, grain, everything, column)
+    wet, share_wet = _means(first, grain, everything, inlet)
+    warm_sd = _spreads(first, grain, column, warm)
     settled = _settled(rate, warm, warm_sd, place[first], segment[first])
     settled &= (share_out >= ENOUGH_READ) & (share_warm >= ENOUGH_READ) & (share_wet >= ENOUGH_READ)
     last = _last_rows(block, count)
@@ -219,6 +229,32 @@ def settled_pairs(
         column=warm[settled],
         blocks=count,
     )
+
+
+def inlet_when_out(run: Run, hold_up: float) -> FloatArray:
+    """Inlet moisture of the grain that leaves at each row.
+
+    Parameters
+    ----------
+    run : Run
+        Prepared log with inlet moistures.
+    hold_up : float
+        Grain held in the dryer [kg].
+
+    Returns
+    -------
+    ndarray
+        Wet basis [-], NaN where the log does not know, shape (n,).
+
+    Raises
+    ------
+    Inconsistent
+        A log without inlet moistures.
+    """
+    if run.log.moisture_in is None:
+        raise Inconsistent("the log has no inlet moistures", "moisture_in")
+    entered, known = run.rows_when(hold_up)
+    return np.where(known, run.log.moisture_in[entered], np.nan)
 
 
 def fit_line(pairs: SettledPairs) -> ColumnLine | None:
@@ -346,30 +382,29 @@ def _settled(
     return result
 
 
-def _moments(
-    block: IndexArray, count: int, weight: FloatArray, values: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Weighted mean, share of the weight that was read, and SD, by block."""
-    read = np.isfinite(values)
-    safe = np.where(read, values, 0.0)
-    mean, total = _mean(block, count, np.where(read, weight, 0.0), safe)
-    mean = mean / np.where(total > 0.0, total, 1.0)
-    departure = np.where(read, safe - mean[np.maximum(block, 0)], 0.0)
-    square, _ = _mean(block, count, np.where(read, weight, 0.0), departure**2)
-    everything = _sum(block, count, weight)
-    sd = np.sqrt(square / np.where(total > 0.0, total, 1.0))
-    return mean, total / np.where(everything > 0.0, everything, 1.0), sd
-
-
-def _mean(
-    block: IndexArray, count: int, weight: FloatArray, values: FloatArray
+def _means(
+    first: IndexArray, weight: FloatArray, everything: FloatArray, values: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    return _sum(block, count, weight * values), _sum(block, count, weight)
+    """Weighted mean and share of the weight that was read, by block; stopped rows weigh nothing."""
+    read = np.isfinite(values)
+    total = np.add.reduceat(weight * read, first)
+    sums = np.add.reduceat(weight * np.where(read, values, 0.0), first)
+    return sums / np.where(total > 0.0, total, 1.0), total / np.where(
+        everything > 0.0, everything, 1.0
+    )
 
 
-def _sum(block: IndexArray, count: int, values: FloatArray) -> FloatArray:
-    sums = np.bincount(block + 1, weights=values, minlength=count + 1)
-    return np.asarray(sums[1 : count + 1], dtype=np.float64)
+def _spreads(
+    first: IndexArray, weight: FloatArray, values: FloatArray, means: FloatArray
+) -> FloatArray:
+    """Weighted SD about the means, by block."""
+    read = np.isfinite(values)
+    rows = np.diff(np.append(first, values.size))
+    of_row = np.concatenate((np.zeros(first[0]), np.repeat(means, rows)))
+    departure = np.where(read, values - of_row, 0.0)
+    total = np.add.reduceat(weight * read, first)
+    squares = np.add.reduceat(weight * departure**2, first)
+    return np.asarray(np.sqrt(squares / np.where(total > 0.0, total, 1.0)))
 
 
 def _first_rows(block: IndexArray, count: int) -> IndexArray:

@@ -153,10 +153,10 @@ def _longest(which: IndexArray, lasted: FloatArray) -> IndexArray:
 def _heat_on(run: Run) -> BoolArray:
     on = np.zeros(run.rate.shape, dtype=np.bool_)
     if run.log.plenum is not None:
-        on |= np.nan_to_num(run.log.plenum, nan=-1e9) > HOT_PLENUM
+        on |= run.log.plenum > HOT_PLENUM  # not where it was not read
     heat = run.log.heat
     if heat is not None and np.any(heat > 0.0):
-        on |= np.nan_to_num(heat) > HEAT_SHARE * float(np.median(heat[heat > 0.0]))
+        on |= heat > HEAT_SHARE * float(np.median(heat[heat > 0.0]))
     return on
 
 
@@ -186,7 +186,7 @@ def _wetter(run: Run, inlet: FloatArray | None) -> Iterator[Spell]:
     outlet = run.log.moisture_out
     if inlet is None or outlet is None:
         return
-    excess = np.nan_to_num(outlet - inlet)
+    excess = outlet - inlet
     for start, end in _long_runs(run, (excess > WETTER_BY) & run.running, WETTER_TIME_S):
         mean = float(np.mean(excess[start:end]))
         yield _spell(run, "wetter-than-inlet", "moisture out", start, end, mean)
@@ -202,16 +202,13 @@ def _frozen(run: Run) -> Iterator[Spell]:
         edges = np.flatnonzero(values[1:] != values[:-1]) + 1  # NaN differs from itself
         if channel == "moisture in" and edges.size < TYPED_CHANGES:
             continue
-        starts = np.concatenate(([0], edges))
-        ends = np.append(edges, values.size)
-        lasted = moving[ends] - moving[starts]
-        if starts.size < 2:
-            usual = 0.0
-        else:
-            usual = float(np.median(lasted[lasted > 0.0])) if np.any(lasted > 0.0) else 0.0
+        bounds = np.concatenate(([0], edges, [values.size]))
+        lasted = np.diff(moving[bounds])
+        while_moving = lasted[lasted > 0.0]
+        usual = float(np.median(while_moving)) if edges.size and while_moving.size else 0.0
         limit = max(FROZEN_TIME_S, FROZEN_FACTOR * usual)
         for k in _longest(np.flatnonzero(lasted >= limit), lasted).tolist():
-            start, end = int(starts[k]), int(ends[k])
+            start, end = int(bounds[k]), int(bounds[k + 1])
             yield _spell(run, "frozen-sensor", channel, start, end, float(values[start]))
 
 
@@ -219,7 +216,7 @@ def _plenum(run: Run) -> Iterator[Spell]:
     plenum, setpoint = run.log.plenum, run.log.plenum_setpoint
     if plenum is None or setpoint is None:
         return
-    departure = np.nan_to_num(plenum - setpoint)
+    departure = plenum - setpoint
     off = (np.abs(departure) > PLENUM_TOLERANCE) & run.running
     for start, end in _long_runs(run, off, PLENUM_TIME_S):
         mean = float(np.mean(departure[start:end]))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from outfeed_api import tables
 from outfeed_api.problems import ProblemError
 from outfeed_api.tables import read_table
 
@@ -45,6 +47,60 @@ def test_quotes_force_the_careful_way_and_change_nothing(table):
     assert fast.seconds.tolist() == careful.seconds.tolist()
     for name in ("rate", "plenum"):
         assert np.array_equal(fast.columns[name], careful.columns[name], equal_nan=True)
+
+
+numbers = st.from_regex(r"\A-?[0-9]{0,9}(\.[0-9]{0,9})?\Z")
+
+
+@given(st.lists(st.tuples(numbers, numbers), min_size=2, max_size=20))
+def test_every_way_to_write_a_number_is_read_as_the_nearest_double(table):
+    """Against the language's own reading; a sign or a point alone is refused."""
+    lines = [f"{k},{a},{b}" for k, (a, b) in enumerate(table)]
+    body = "\n".join(["elapsed,rate,plenum", *lines]).encode()
+    written = [cell for row in table for cell in row]
+    if any(cell and not cell.strip("-.") for cell in written):
+        with pytest.raises(ProblemError, match="not a number"):
+            read_table(body, ["rate", "plenum"])
+        return
+    read = read_table(body, ["rate", "plenum"])
+    got = np.column_stack([read.columns["rate"], read.columns["plenum"]]).ravel()
+    expected = [float(cell) if cell else math.nan for cell in written]
+    assert np.array_equal(got, expected, equal_nan=True)
+
+
+moments = st.datetimes(
+    min_value=datetime(1, 1, 2),  # noqa: DTZ001 - the strategy adds the zone
+    timezones=st.sampled_from([UTC, timezone(timedelta(hours=-5.5))]),
+)
+
+
+@given(st.lists(moments, min_size=2, max_size=20), st.sampled_from(["T", "t", " "]))
+def test_every_date_time_is_read_as_the_calendar_has_it(written, between):
+    lines = [f"{moment.isoformat(between)},1" for moment in written]
+    read = read_table("\n".join(["time,rate", *lines]).encode(), ["rate"])
+    expected = [(moment - datetime(1970, 1, 1, tzinfo=UTC)).total_seconds() for moment in written]
+    assert read.seconds.tolist() == pytest.approx(expected, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    "line",
+    ['"2026-10-01T00:00:01Z",1,2', "2026-10-01T00:00:01Z , 1, 2", '"2026-10-01T00:00:01Z","1",2'],
+)
+def test_quotes_and_spaces_around_whole_cells_are_read_at_once(line, monkeypatch):
+    monkeypatch.setattr(tables, "_careful", None)
+    body = f"time,rate,plenum\n2026-10-01T00:00:00Z,1,2\n{line}\n".encode()
+    assert read_table(body, ["rate", "plenum"]).columns["plenum"].tolist() == [2.0, 2.0]
+
+
+@pytest.mark.parametrize("row", ['"1,2"', '1,"2', '1,"2"3', '1,2""', '"1","2","3"', "1, 2 3"])
+def test_quotes_and_spaces_elsewhere_are_refused_with_their_place(row):
+    with pytest.raises(ProblemError, match=r"row 3|rows from 2"):
+        read_table(f"elapsed,rate\n0,1\n{row}\n".encode(), ["rate"])
+
+
+def test_more_than_a_million_rows_are_refused():
+    with pytest.raises(ProblemError, match="more than 1,000,000 rows"):
+        read_table(b"elapsed,rate\n" + b"0,1\n" * 1_000_001, ["rate"])
 
 
 def test_offsets_and_fractions_count():
