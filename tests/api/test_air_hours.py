@@ -181,3 +181,90 @@ def test_a_rate_no_dryer_runs_at_is_told_in_bushels(client, rate):
     assert fault["allowed"]["unit"] == "bu/h"
     assert "bu/h" in fault["detail"]
     assert "kg/s" not in fault["detail"]
+
+
+def test_the_profile_shown_is_that_of_the_wettest_hour(client):
+    body = request(grain_temperature=40.0) | {"rate": 900.0}
+    found = ask(client, "column-profile", body)
+    moisture = found["by_hour"]["moisture"]
+    row = moisture.index(max(moisture))
+    assert found["shown_hour"]["at"] == found["by_hour"]["times"][row]
+    assert found["figures"]["moisture"]["value"] == pytest.approx(moisture[row], abs=0.02)
+    alone = ask(client, "column-profile", single(body, body["hourly"]["temperature"][row]))
+    assert found["figures"]["moisture"] == pytest.approx(alone["figures"]["moisture"], abs=0.01)
+    assert "wettest hour" in found["decision"]
+
+
+def test_a_profile_for_a_target_holds_the_rate_of_the_mean_air(client):
+    body = request(grain_temperature=40.0)
+    mean = sum(body["hourly"]["temperature"]) / HOURS
+    found, alone = (ask(client, "column-profile", each) for each in (body, single(body, mean)))
+    rates = [each["figures"]["transit_time"]["value"] for each in (found, alone)]
+    assert rates[0] == pytest.approx(rates[1])
+
+
+def test_a_series_of_one_hour_is_one_state_of_the_air(client):
+    body = request(grain_temperature=40.0)
+    body["hourly"] = {name: column[:1] for name, column in body["hourly"].items()}
+    for operation in ("discharge-rate", "column-profile"):
+        found = ask(client, operation, body)
+        alone = ask(client, operation, single(body, body["hourly"]["temperature"][0]))
+        assert found["decision"] == alone["decision"]
+
+
+def test_weather_alone_drives_a_column_from_the_first_hour(client):
+    body = request(grain_temperature=40.0)
+    found = ask(client, "column-response", body)
+    trace = found["trace"]
+    assert trace["moisture"][0] == pytest.approx(15.5, abs=0.05)
+    assert trace["times"][0] == body["hourly"]["times"][0]
+    assert trace["ambient_temperature"][0] == pytest.approx(40.0)
+    assert trace["elapsed"][-1] == pytest.approx((HOURS - 1) * 60.0, abs=20.0)
+    ends = found["over_hours"]["moisture"]
+    assert ends["lowest"] <= min(trace["moisture"]) <= max(trace["moisture"]) <= ends["highest"]
+
+
+def test_still_air_leaves_a_settled_column_alone(client):
+    body = request(grain_temperature=40.0)
+    body["hourly"]["temperature"] = [40.0] * HOURS
+    found = ask(client, "column-response", body)
+    assert found["trace"]["moisture"][-1] == pytest.approx(15.5, abs=0.03)
+    assert "hold the rate" in found["decision"]
+
+
+def test_a_column_driven_to_the_last_hour_settles_where_that_air_alone_would(client):
+    body = request(grain_temperature=40.0) | {"rate": 900.0}
+    body["hourly"]["temperature"] = [40.0, *[65.0] * (HOURS - 1)]
+    found = ask(client, "column-response", body)
+    alone = ask(client, "column-profile", single(body, 65.0))
+    expected = alone["figures"]["moisture"]["value"]
+    assert found["trace"]["moisture"][-1] == pytest.approx(expected, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [({"step": {"ambient_temperature": 50.0}}, "/step"), ({"one": True}, "/hourly")],
+    ids=["weather-twice", "one-hour"],
+)
+def test_weather_that_cannot_drive_a_column_is_refused(client, change, pointer):
+    body = request() | change
+    if body.pop("one", False):
+        body["hourly"] = {name: column[:1] for name, column in body["hourly"].items()}
+    assert ask(client, "column-response", body, 422)["errors"][0]["pointer"] == pointer
+
+
+def test_grain_that_loses_no_water_has_no_heat_per_water(client):
+    body = single(request(moisture=6.0, grain_temperature=10.0), 70.0, 95.0) | {"rate": 9000.0}
+    del body["target_moisture"]
+    for zone in body["dryer"]["zones"][:2]:
+        zone["plenum_temperature"] = 71.0
+    figures = ask(client, "column-profile", body)["figures"]
+    assert figures["water_removed"]["value"] < 0.0
+    assert "heat_per_water" not in figures
+
+
+@pytest.mark.parametrize("operation", ["column-profile", "column-response"])
+def test_hours_are_drawn(client, operation):
+    answer = client.post(f"/v1/{operation}", json=request(), headers={"accept": "image/svg+xml"})
+    assert answer.status_code == 200
+    assert "air" in answer.text

@@ -263,9 +263,12 @@ def test_a_plenum_above_every_published_limit_is_cautioned(client):
             [{"role": "heated", "plenum_temperature": 90, "volume": 20, "hold_up": 14}],
             "/dryer/zones/0/volume",
         ),
-        ([{"role": "heated", "volume": 20}], "/dryer/zones/0"),
+        ([{"role": "heated", "volume": 20}], "/dryer/zones/0/plenum_temperature"),
         ([{"role": "cooling", "volume": 20}], "/dryer/zones"),
-        ([{"role": "cooling", "volume": 20, "plenum_temperature": 90}], "/dryer/zones/0"),
+        (
+            [{"role": "cooling", "volume": 20, "plenum_temperature": 90}],
+            "/dryer/zones/0/plenum_temperature",
+        ),
         (
             [{"role": "heated", "volume": 20, "plenum_temperature": 90, "name": "a"}] * 2,
             "/dryer/zones",

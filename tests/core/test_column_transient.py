@@ -6,7 +6,14 @@ import pytest
 from column_dryers import KINDS, NOMINAL_RATE, example, tower
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
-from outfeed.dryer.transient import Change, hold_for_moisture, off_target, respond, settling
+from outfeed.dryer.transient import (
+    Change,
+    air_changes,
+    hold_for_moisture,
+    off_target,
+    respond,
+    settling,
+)
 from outfeed.errors import Inconsistent
 
 AUTUMN = Conditions(10.0, 0.7)
@@ -106,3 +113,17 @@ def test_changes_out_of_order_are_refused():
 def test_very_slow_grain_is_followed_too():
     trace = respond(TOWER, AUTUMN, WET_CORN, 0.12, [Change(0.0, moisture_wb=0.21)], 20 * HOUR)
     assert np.all((trace.outlet_moisture_wb > 0.02) & (trace.outlet_moisture_wb < 0.10))
+
+
+def test_moving_air_is_told_as_straight_lines_between_its_times():
+    changes = air_changes(np.array([0.0, 3600.0]), np.array([0.0, 6.0]), np.array([0.8, 0.2]))
+    assert [change.time for change in changes] == [600.0 * k for k in range(7)]
+    warm = [change.ambient_temperature for change in changes]
+    assert warm == pytest.approx([0.5, 1.5, 2.5, 3.5, 4.5, 5.5, 6.0])
+    assert changes[-1].ambient_relative_humidity == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize("times", [[0.0], [0.0, 0.0], [60.0, 0.0]])
+def test_air_that_does_not_move_forward_is_refused(times):
+    with pytest.raises(Inconsistent):
+        air_changes(np.array(times), np.zeros(len(times)))

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from outfeed_api.pictures import canvas
+from outfeed_api.pictures.time_axis import time_axis
 from outfeed_api.units import QUANTITIES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+LEAST_SPAN = 1.2  # points of moisture over the hours, so that little looks little
 NAMES = 0.42  # of the span of moisture, left free for the names of the zones
 HEATED, COOLED = "#fbeee0", "#e6f1f8"
 
@@ -36,9 +39,14 @@ def column_profile_picture(request: Any, answer: Any, media_type: str) -> bytes:
             canvas.sheet("Column profile", answer.decision, [["words"]]), media_type
         )
     layout = [["moisture", "temperature", "exhaust"], ["words"] * 3]
+    heights: tuple[float, ...] = (2.1, 0.8)
+    if answer.by_hour is not None:
+        layout, heights = [*layout, ["hours"] * 3], (2.1, 0.8, 0.9)
     page = canvas.sheet(
-        "Column profile", answer.decision, layout, heights=(2.1, 0.8), widths=(1.0, 1.5, 0.9)
+        "Column profile", answer.decision, layout, heights=heights, widths=(1.0, 1.5, 0.9)
     )
+    if answer.by_hour is not None:
+        _hours(page.axes["hours"], request, answer)
     _moisture(page.axes["moisture"], request, answer)
     _temperature(page.axes["temperature"], answer)
     _exhaust(page.axes["exhaust"], answer)
@@ -61,6 +69,29 @@ def _moisture(axes: Axes, request: Any, answer: Any) -> None:
     unit = QUANTITIES["length"].unit(answer.units).label
     canvas.frame(axes, "Grain moisture", "% wet basis", x_label="%")
     axes.set_ylabel(f"Depth below the top, {unit}", fontsize=canvas.BODY, color=canvas.INK)
+
+
+def _hours(axes: Axes, request: Any, answer: Any) -> None:
+    """Moisture at the discharge in the air of each hour; the hour that is shown is marked."""
+    seconds = request.hourly.seconds
+    moisture = [math.nan if value is None else value for value in answer.by_hour.moisture]
+    axes.plot(seconds, moisture, color=canvas.BLUE, linewidth=canvas.LINE)
+    if request.target_moisture is not None:
+        canvas.level(axes, request.target_moisture * 100.0, "target", canvas.GREEN)
+    known = [value for value in moisture if not math.isnan(value)]
+    row = moisture.index(max(known))
+    seen = known if request.target_moisture is None else [*known, request.target_moisture * 100.0]
+    axes.plot([seconds[row]], [moisture[row]], "o", color=canvas.RUST, markersize=8)
+    room = max(0.15 * (max(seen) - min(seen)), 0.5 * (LEAST_SPAN - max(seen) + min(seen)))
+    canvas.frame(
+        axes, "Moisture at the discharge, were each hour's air to last", "%",
+        low=min(seen) - room, high=max(seen) + room,
+    )  # fmt: skip
+    canvas.aside(axes, "dot: the wettest hour, shown above", canvas.RUST)
+    time_axis(
+        axes, seconds[0], max(seconds[-1], seconds[0] + 3600.0),
+        dates=request.hourly.form == "times", offset=request.hourly.offset,
+    )  # fmt: skip
 
 
 def _temperature(axes: Axes, answer: Any) -> None:
@@ -201,12 +232,11 @@ def _figures(answer: Any) -> list[tuple[str, str]]:
     ]
     if figures.column_temperature is not None:
         lines.append(("Column sensors", shown("temperature", figures.column_temperature, 0)))
-    return [
-        *lines,
+    lines += [
         ("Hottest kernel", shown("temperature", figures.hottest_kernel, 0)),
         ("Transit", shown("hours", figures.transit_time, 1)),
-        (
-            "Heat per water",
-            shown("specific-energy", figures.heat_per_water, 0 if small == 0 else 2),
-        ),
     ]
+    if figures.heat_per_water is not None:
+        digits = 0 if small == 0 else 2
+        lines.append(("Heat per water", shown("specific-energy", figures.heat_per_water, digits)))
+    return lines

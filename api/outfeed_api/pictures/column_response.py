@@ -28,14 +28,21 @@ def column_response_picture(request: Any, answer: Any, media_type: str) -> bytes
     bytes
         The picture; the decision alone where there is no trace.
     """
-    title = "First fill" if request.start == "first-fill" else "After the change"
+    change = "After the change" if request.step is not None else "Through the weather"
+    title = "First fill" if request.start == "first-fill" else change
     if answer.trace is None:
         page = canvas.sheet(title, answer.decision, [["words"]], heights=(0.2,))
         page.axes["words"].set_axis_off()
         return canvas.render(page, media_type)
-    page = canvas.sheet(title, answer.decision, [["moisture"], ["temperature"]], heights=(1.5, 1.1))
+    layout, heights = [["moisture"], ["temperature"]], [1.5, 1.1]
+    driven = answer.trace.ambient_temperature is not None
+    if driven:
+        layout, heights = [*layout, ["air"]], [1.4, 1.0, 0.6]
+    page = canvas.sheet(title, answer.decision, layout, heights=heights)
     _moisture(page.axes["moisture"], request, answer)
     _temperature(page.axes["temperature"], answer)
+    if driven:
+        _air(page.axes["air"], answer)
     for axes in page.axes.values():
         _marks(axes, answer)
     return canvas.render(page, media_type)
@@ -86,7 +93,17 @@ def _temperature(axes: Any, answer: Any) -> None:
             axes, hours[-1], trace.column_temperature[-1], "column sensors", canvas.PURPLE,
             above=False,
         )  # fmt: skip
-    canvas.frame(axes, "Grain temperature", unit, x_label="hours")
+    below = "hours" if trace.ambient_temperature is None else ""
+    canvas.frame(axes, "Grain temperature", unit, x_label=below)
+
+
+def _air(axes: Any, answer: Any) -> None:
+    """The outside air that drives the column."""
+    trace = answer.trace
+    axes.plot(_hours(answer), trace.ambient_temperature, color=canvas.GREY, linewidth=canvas.LINE)
+    since = f"hours from {trace.times[0][:16].replace('T', ' ')}" if trace.times else "hours"
+    unit = QUANTITIES["temperature"].unit(answer.units).label
+    canvas.frame(axes, "Outside air", unit, x_label=since)
 
 
 def _marks(axes: Any, answer: Any) -> None:

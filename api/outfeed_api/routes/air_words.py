@@ -19,7 +19,12 @@ ON_TARGET = 0.005  # half a point either side
 
 
 def held_words(
-    request: DryerRequest, hours: AirHours, moisture: FloatArray, known: BoolArray, target: float
+    request: DryerRequest,
+    hours: AirHours,
+    moisture: FloatArray,
+    known: BoolArray,
+    target: float,
+    wanted: str = "the target",
 ) -> str:
     """What leaves while the rate is held, and at which hours it matters.
 
@@ -35,6 +40,8 @@ def held_words(
         Which hours have an answer.
     target : float
         Moisture wanted [-].
+    wanted : str
+        What that is called.
 
     Returns
     -------
@@ -46,17 +53,17 @@ def held_words(
     dry, wet = extremes(moisture, known)
     low, high = (f"{moisture[row] * 100:.1f} %" for row in (dry, wet))
     if moisture[wet] - moisture[dry] < LITTLE_MOISTURE:
-        return f"Held through the {_span(hours)}, it leaves at {high} in every hour."
+        return f"Held through the {_span(hours)}, grain leaves at {high} in every hour."
     off = known & (np.abs(moisture - target) > ON_TARGET)
     text = (
-        f"Held through the {_span(hours)}, it leaves at {low} ({_when(request, hours, dry)}) to "
+        f"Held through the {_span(hours)}, grain leaves at {low} ({_when(request, hours, dry)}) to "
         f"{high} ({_when(request, hours, wet)})"
     )
     if not np.any(off):
-        return f"{text}: hold it, no hour leaves the target by more than half a point."
+        return f"{text}: hold it, no hour strays more than half a point from {wanted}."
     count = int(np.sum(off))
     few = f"{_of(hours, count)} are" if count > 1 else "one of them is"
-    return f"{text}; {few} more than half a point off."
+    return f"{text}; {few} more than half a point from {wanted}."
 
 
 def rate_words(
@@ -99,7 +106,11 @@ def rate_words(
 
 
 def each_hour_note(
-    request: DryerRequest, hours: AirHours, fuel: FloatArray, met: BoolArray
+    request: DryerRequest,
+    hours: AirHours,
+    fuel: FloatArray,
+    met: BoolArray,
+    figures: str = "The figures are",
 ) -> list[str]:
     """What an hourly answer means, and what the weather costs.
 
@@ -113,6 +124,8 @@ def each_hour_note(
         Fuel burned in each hour [W].
     met : ndarray of bool
         Which hours have an answer.
+    figures : str
+        What is for the mean of the series; empty where nothing is.
 
     Returns
     -------
@@ -120,8 +133,9 @@ def each_hour_note(
         Two sentences.
     """
     mean = say(hours.mean_temperature, "temperature", request.units, decimals=0)
+    first = f"{figures} for the mean of your series, {mean}. " if figures else ""
     meaning = (
-        f"The figures are for the mean of your series, {mean}. Each hour is answered as if its air "
+        f"{first}Each hour is answered as if its air "
         "lasted; the column needs a transit to follow, so its swings are smaller and later: ask "
         "for the column response to see them in time."
     )

@@ -8,7 +8,8 @@ from fastapi import APIRouter
 from outfeed import NotConverged
 from outfeed.dryer.doubt import Banded, meeting, settled
 from outfeed.dryer.heat_check import check_levels
-from outfeed.dryer.inverse import OutOfReach, sensitivities
+from outfeed.dryer.inverse import OutOfReach, Sensitivity, sensitivities
+from outfeed.dryer.plan import LEAST_RISE
 from outfeed.dryer.reach import reach_of
 from outfeed.fuel import EIA_HEAT
 from outfeed.grains import load_grain
@@ -36,6 +37,14 @@ from outfeed_api.routes.column_input import (
 )
 from outfeed_api.routes.column_setup import USUAL_USE, Column, assumed_of, column_of
 from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, RateBand, WaterBand
+from outfeed_api.routes.profile_hours import (
+    hour_columns,
+    hour_notes,
+    hours_decision,
+    shown_hour,
+    swings,
+    through_hours,
+)
 from outfeed_api.routes.profile_models import (
     ColumnFigures,
     ColumnProfileAnswer,
@@ -66,7 +75,8 @@ def column_profile(request: ColumnProfileRequest) -> ColumnProfileAnswer:
 
     Heat and moisture balances of grain and air, zone by zone. With a rate: what comes out. With a
     target alone: the rate that meets it. What you leave out is assumed, listed, and widens the
-    bands. Also as a picture, SVG or PNG.
+    bands. With `hourly` in place of one state of the air: the wettest hour, and how the column
+    swings over them all. Also as a picture, SVG or PNG.
     """
     column = column_of(request)
     early = _beyond_any_rate(request, column)
@@ -74,9 +84,10 @@ def column_profile(request: ColumnProfileRequest) -> ColumnProfileAnswer:
         return early
     try:
         found = _solved(request, column)
-        machine, model = column.machine, column.formulas.model
-        rate = found.dry_matter_rate.value
-        felt = sensitivities(machine.dryer, machine.conditions, machine.feed, rate, model=model)
+        hourly = through_hours(request, column, found)
+        if hourly is not None:
+            column, found = hourly.column, hourly.banded
+        machine, felt = column.machine, _felt(column, found)
     except OutOfReach as error:
         return out_of_reach(request, column, error)
     except NotConverged:
@@ -87,18 +98,26 @@ def column_profile(request: ColumnProfileRequest) -> ColumnProfileAnswer:
     )
     pressure = float(np.asarray(machine.conditions.pressure))
     return ColumnProfileAnswer(
-        decision=decision(request, found, checks),
+        decision=decision(request, found, checks)
+        if hourly is None
+        else hours_decision(request, hourly, checks),
         units=request.units,
         verdict="settled",
         figures=_figures(request, column, found),
         grain=grain_profile(found.profile),
         air=air_profile(found.profile, machine.dryer, pressure),
         limits=heat_checks(checks, request.units),
-        sensitivities=effects(felt, request.units),
+        sensitivities=effects(felt, request.units) or None,
         conservation=conservation(found.profile),
+        shown_hour=None if hourly is None else shown_hour(hourly),
+        over_hours=None if hourly is None else swings(hourly),
+        by_hour=None if hourly is None else hour_columns(hourly),
         assumed=assumed_of(request, column, use=request.end_use is None),
         methods=methods_used(*_methods(column, found)),
-        notes=notes_of(request, column, found, checks),
+        notes=[
+            *([] if hourly is None else hour_notes(request, hourly)),
+            *notes_of(request, column, found, checks),
+        ],
         cautions=cautions(*caution_codes(request, found, checks)),
     )
 
@@ -126,6 +145,17 @@ def _solved(request: ColumnProfileRequest, column: Column) -> Banded:
         )  # fmt: skip
     rate = dry_matter_rate(request, machine, formulas.model)
     return settled(*where, rate, formulas.model, assumptions=column.assumed, fit=formulas.fit)
+
+
+def _felt(column: Column, found: Banded) -> tuple[Sensitivity, ...]:
+    """Sensitivities; none where a plenum is too near the outside air to be cooled by a step."""
+    machine, rate = column.machine, found.dry_matter_rate.value
+    ambient = float(np.asarray(machine.conditions.ambient_temperature))
+    coolest = min(hot for hot in machine.dryer.plenum_temperatures if hot is not None)
+    if coolest < ambient + LEAST_RISE:
+        return ()
+    model = column.formulas.model
+    return sensitivities(machine.dryer, machine.conditions, machine.feed, rate, model=model)
 
 
 def _figures(request: ColumnProfileRequest, column: Column, found: Banded) -> ColumnFigures:

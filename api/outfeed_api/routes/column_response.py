@@ -29,7 +29,17 @@ from outfeed_api.routes.response_figures import (
     met_grain,
     moved_of,
     off_grain,
+    swings,
     trace_of,
+)
+from outfeed_api.routes.response_hours import (
+    HOLD_IN_FIRST_AIR,
+    at_first_hour,
+    at_the_end,
+    span,
+    weather_decision,
+    weather_notes,
+    weather_of,
 )
 from outfeed_api.routes.response_models import (
     DURATION,
@@ -65,10 +75,11 @@ def column_response(request: ColumnResponseRequest) -> ColumnResponseAnswer:
     """Traces after a step in rate, plenums, inlet grain or weather, or of a first fill.
 
     Dead time, time to settle, and the grain already in the column that will leave off target: how
-    much, how far off, and what to do with it. Also as a picture, SVG or PNG.
+    much, how far off, and what to do with it. With `hourly` the weather drives the column, hour
+    by hour. Also as a picture, SVG or PNG.
     """
     _check(request)
-    column = column_of(request)
+    column = at_first_hour(request, column_of(request))
     machine, target = column.machine, request.target_moisture
     if request.rate is None and target is not None:
         verdict = reach_of(machine.dryer, machine.conditions, machine.feed, target).verdict
@@ -91,8 +102,11 @@ def _check(request: ColumnResponseRequest) -> None:
     filling = request.start == "first-fill"
     if filling and request.step is not None:
         _refuse("/step", "a first fill has no step; describe the dryer as it will run")
-    if not filling and (request.step is None or not request.step.model_fields_set):
+    given = set() if request.step is None else request.step.model_fields_set
+    if not filling and not given and request.hourly is None:
         _refuse("/step", "say what changes: a rate, plenums, moisture, temperature or weather")
+    if request.hourly is not None and given & {"ambient_temperature", "ambient_relative_humidity"}:
+        _refuse("/step", "`hourly` tells the weather already; leave it out of the step")
     if not filling and request.hold is not None:
         _refuse("/hold", "a hold belongs to a first fill")
 
@@ -115,31 +129,47 @@ def _step(request: ColumnResponseRequest, column: Column) -> ColumnResponseAnswe
     rate = _running(request, column)
     change = _change(request, column)
     after = rate if change.dry_matter_rate is None else change.dry_matter_rate
-    longest = machine.dryer.hold_up_dry_matter / min(rate, after)
-    duration = request.duration or min(TRANSITS_FOLLOWED * longest, DURATION.high)
+    hours = machine.hours
+    longest = TRANSITS_FOLLOWED * machine.dryer.hold_up_dry_matter / min(rate, after)
+    duration = request.duration or min(longest if hours is None else span(hours), DURATION.high)
+    changes = [change, *weather_of(hours)]
     run = respond(
-        machine.dryer, machine.conditions, machine.feed, rate, [change], duration, model=model
+        machine.dryer, machine.conditions, machine.feed, rate, changes, duration, model=model
     )
     target = request.target_moisture or float(run.outlet_moisture_wb[0])
     band = request.band or USUAL_BAND
     moved = settling(run, run.outlet_moisture_wb)
-    again = _rate_for(column, change, target)
+    again = _rate_for(column, change if hours is None else at_the_end(change, run, hours), target)
+    off = off_grain(run, target, band)
+    told = (
+        step_decision(request, moved, target, after, again)
+        if hours is None
+        else weather_decision(request, hours, run, off, target, after, again)
+    )
     return ColumnResponseAnswer(
-        decision=step_decision(request, moved, target, after, again),
+        decision=told,
         units=request.units,
         verdict="followed",
         target=target,
         rate=after / (1.0 - target),
         transit_time=machine.dryer.hold_up_dry_matter / after,
-        moisture=moved_of(moved),
-        column=column_moved(run),
-        off_target=off_grain(run, target, band),
+        moisture=moved_of(moved) if hours is None else None,
+        column=column_moved(run) if hours is None else None,
+        off_target=off,
         in_column=off_grain(leaving(run, machine.dryer.hold_up_dry_matter), target, band),
         rate_for_target=None if again is None else again / (1.0 - target),
-        trace=trace_of(run, target),
+        over_hours=None if hours is None else swings(run, hours),
+        trace=trace_of(run, target, hours),
         assumed=assumed_of(request, column, use=False),
         methods=methods_used(*column_methods(model, met_grain(run))),
-        notes=[*step_notes(request, run, moved), *shared_notes(column)],
+        notes=[
+            *(
+                step_notes(request, run, moved)
+                if hours is None
+                else weather_notes(request, hours, run)
+            ),
+            *shared_notes(column),
+        ],
         cautions=cautions("follow-manual", *burner_cautions(request)),
     )
 
@@ -222,10 +252,11 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
         longest = min(LONGEST_HOLD_TRANSITS * transit, HOLD.high)
         hold = hold_for_moisture(*where, rate, target, model=model, longest=longest)
     follow = min(request.duration or (hold or 0.0) + 2.0 * transit, DURATION.high)
-    plain = respond(*where, rate, [], min(2.0 * transit, DURATION.high), model=model, fresh=True)
+    air = weather_of(machine.hours)
+    plain = respond(*where, rate, air, min(2.0 * transit, DURATION.high), model=model, fresh=True)
     run = plain
     if hold:
-        start = [Change(hold, dry_matter_rate=rate)]
+        start = sorted([*air, Change(hold, dry_matter_rate=rate)], key=lambda change: change.time)
         run = respond(*where, 0.0, start, max(follow, hold + 60.0), model=model, fresh=True)
     hold_up = machine.dryer.hold_up_dry_matter
     unheld = off_grain(leaving(plain, hold_up), target, band)
@@ -241,10 +272,15 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
         in_column=held,
         without_hold=unheld,
         hold=hold,
-        trace=trace_of(run, target),
+        over_hours=None if machine.hours is None else swings(run, machine.hours),
+        trace=trace_of(run, target, machine.hours),
         assumed=assumed_of(request, column, use=False),
         methods=methods_used(*column_methods(model, met_grain(run))),
-        notes=[*fill_notes(request, unheld, held, hold), *shared_notes(column)],
+        notes=[
+            *fill_notes(request, unheld, held, hold),
+            *([] if machine.hours is None or request.hold is not None else [HOLD_IN_FIRST_AIR]),
+            *shared_notes(column),
+        ],
         cautions=cautions(
             "follow-manual", *burner_cautions(request), "under-drying", "meter-uncertain"
         ),

@@ -280,8 +280,12 @@ def _zone(
     plenum: float | None,
 ) -> Zone:
     pointer = join_pointer("dryer", "zones", index)
-    if zone.role == "heated" and plenum is None:
-        detail = "a heated zone needs its plenum temperature"
+    if (zone.role == "heated") == (plenum is None):
+        detail = (
+            "a heated zone needs its plenum temperature"
+            if plenum is None
+            else "a cooling zone is blown with outside air: give it no plenum temperature"
+        )
         raise ProblemError(
             INCONSISTENT, detail, [field_error(f"{pointer}/plenum_temperature", detail)]
         )

@@ -8,15 +8,28 @@ from pydantic import Field
 
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Part
+from outfeed_api.routes.air_hours import (
+    MOST_HOURS,
+    HeatSwing,
+    HourColumns,
+    HourlyAir,
+    Minutes,
+    MoistureSwing,
+    Stamp,
+    TemperatureSwing,
+)
 from outfeed_api.routes.column_models import (
     AirProfile,
     Conservation,
+    Degrees,
     Effect,
     EndUse,
+    GrainMoisture,
     GrainProfile,
     HeatCheck,
     MoistureBand,
     SensorReading,
+    Share,
     TemperatureBand,
     ZoneColumn,
 )
@@ -27,6 +40,12 @@ from outfeed_api.routes.dryer_models import MOST_SENSORS, MOST_ZONES, ColumnRequ
 class ColumnProfileRequest(ColumnRequest):
     """A dryer, its grain and weather, and the rate it runs at or the target it is to meet."""
 
+    hourly: HourlyAir | None = Field(
+        None,
+        description="Outside air hour by hour, in place of one state: the profile is then that of "
+        "the wettest hour at the discharge, at your rate or at the one that meets the target in "
+        "the mean of the hours, and every hour is told beside it.",
+    )
     end_use: EndUse | None = Field(
         None, description="What the grain is for; decides which temperature limits speak."
     )
@@ -67,6 +86,54 @@ class ColumnFigures(Part):
     )
 
 
+class ShownHour(Part):
+    """The hour that the figures and the profile are for."""
+
+    at: Stamp | None = Field(None, description="When, as a date-time.")
+    at_elapsed: Minutes | None = Field(None, description="When, in minutes.")
+    ambient_temperature: Degrees = Field(description="Outside air then.")
+    ambient_relative_humidity: Share = Field(description="Its humidity then.")
+
+
+class ProfileHours(HourColumns):
+    """What leaves in each hour of `hourly`, at the rate held and as if its air lasted."""
+
+    moisture: list[GrainMoisture | None] = Field(
+        description="Grain at the discharge.", max_length=MOST_HOURS
+    )
+    temperature: list[Degrees | None] = Field(
+        description="Grain at the discharge.", max_length=MOST_HOURS
+    )
+    column_temperature: list[Degrees | None] | None = Field(
+        None, description="Mean of the column sensors.", max_length=MOST_HOURS
+    )
+    hottest_kernel: list[Degrees | None] = Field(
+        description="Hottest grain in the column.", max_length=MOST_HOURS
+    )
+    water_removed: list[Annotated[float, Measure("mass-rate", example=0.42)] | None] = Field(
+        description="Water from the grain.", max_length=MOST_HOURS
+    )
+    fuel_heat: list[Annotated[float, Measure("heat-rate", example=2.0e6)] | None] = Field(
+        description="Fuel burned, higher heating value.", max_length=MOST_HOURS
+    )
+
+
+class ProfileSwings(Part):
+    """How the column swings over the hours, at the rate held."""
+
+    moisture: MoistureSwing = Field(description="Grain at the discharge.")
+    temperature: TemperatureSwing = Field(description="Grain at the discharge.")
+    column_temperature: TemperatureSwing | None = Field(
+        None, description="Mean of the column sensors."
+    )
+    hottest_kernel: TemperatureSwing = Field(description="Hottest grain in the column.")
+    fuel_heat: HeatSwing = Field(description="Fuel burned, higher heating value.")
+    hours: Annotated[int, Measure("count", example=48)] = Field(description="How many hours.")
+    hours_without: Annotated[int, Measure("count", example=0)] = Field(
+        description="How many of them have no settled column."
+    )
+
+
 class ColumnProfileAnswer(Answer):
     """The settled column, or why there is none."""
 
@@ -88,3 +155,10 @@ class ColumnProfileAnswer(Answer):
     reach: MoistureBand | None = Field(
         None, description="Where the target is out of reach: nearest, driest and wettest."
     )
+    shown_hour: ShownHour | None = Field(
+        None, description="With `hourly`: the wettest hour, which figures and profile are for."
+    )
+    over_hours: ProfileSwings | None = Field(
+        None, description="With `hourly`: how the column swings over the hours."
+    )
+    by_hour: ProfileHours | None = Field(None, description="The hours of `hourly`.")

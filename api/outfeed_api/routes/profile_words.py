@@ -29,6 +29,7 @@ from outfeed_api.routes.dryer_words import (
 from outfeed_api.routes.profile_models import ColumnProfileAnswer, ColumnProfileRequest
 from outfeed_api.units import say
 
+TOO_HOT = " A plenum is hotter than every published limit for this grain: see the notes."
 NEAR_TARGET = 0.005  # moisture; half a point either side counts as on target
 
 
@@ -49,7 +50,7 @@ def decision(request: ColumnProfileRequest, found: Banded, checks: tuple[LevelCh
             "after it entered."
         )
     if any(check.verdict == "above-all" for check in checks):
-        text += " A plenum is hotter than every published limit for this grain: see the notes."
+        text += TOO_HOT
     return text[:LONGEST_TEXT]
 
 

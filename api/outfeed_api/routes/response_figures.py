@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -14,8 +16,15 @@ from outfeed.dryer.transient import (
     off_target,
     settling,
 )
+from outfeed_api.routes.air_hours import AirHours, MoistureSwing, TemperatureSwing
 from outfeed_api.routes.column_models import MOST_ROWS
-from outfeed_api.routes.response_models import MoistureMove, OffTargetGrain, TemperatureMove, Trace
+from outfeed_api.routes.response_models import (
+    MoistureMove,
+    OffTargetGrain,
+    ResponseSwings,
+    TemperatureMove,
+    Trace,
+)
 
 
 def leaving(run: Response, mass: float) -> Response:
@@ -78,7 +87,7 @@ def met_grain(run: Response) -> tuple[float, float]:
     return float(np.min(run.outlet_temperature)), float(np.max(run.hottest_kernel))
 
 
-def trace_of(run: Response, target: float) -> Trace:
+def trace_of(run: Response, target: float, hours: AirHours | None = None) -> Trace:
     """A trace, thinned to what an answer holds."""
     count = run.time.size
     rows = np.unique(np.round(np.linspace(0, count - 1, min(count, MOST_ROWS))).astype(int))
@@ -89,9 +98,34 @@ def trace_of(run: Response, target: float) -> Trace:
 
     return Trace(
         elapsed=picked(run.time),
+        **({} if hours is None else _air(run.time[rows], hours)),
         moisture=picked(run.outlet_moisture_wb),
         temperature=picked(run.outlet_temperature),
         column_temperature=None if column is None else picked(column),
         hottest_kernel=picked(run.hottest_kernel),
         discharged=picked(run.discharged / (1.0 - target)),
+    )
+
+
+def _air(time: FloatArray, hours: AirHours) -> dict[str, Any]:
+    """The caller's own times, and the air that drove the column."""
+    at = time + hours.seconds[0]
+    stamps = [hours.clock.stamp(float(when)) for when in at]
+    return {
+        "times": [stamp for stamp in stamps if stamp is not None] or None,
+        "ambient_temperature": np.interp(at, hours.seconds, hours.temperature).tolist(),
+    }
+
+
+def swings(run: Response, hours: AirHours) -> ResponseSwings:
+    """How far the weather takes the column, and when."""
+    column = run.column_temperature
+    traced = replace(hours, seconds=run.time + hours.seconds[0])
+    every = np.ones(run.time.size, dtype=bool)
+    return ResponseSwings(
+        moisture=MoistureSwing(**traced.swing(run.outlet_moisture_wb, every)),
+        temperature=TemperatureSwing(**traced.swing(run.outlet_temperature, every)),
+        column_temperature=None
+        if column is None
+        else TemperatureSwing(**traced.swing(column, every)),
     )

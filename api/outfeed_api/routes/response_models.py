@@ -10,6 +10,7 @@ from outfeed.dryer.transient import HORIZON
 from outfeed.limits import SENSIBLE, Range
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, Part
+from outfeed_api.routes.air_hours import HourlyAir, MoistureSwing, Stamp, TemperatureSwing
 from outfeed_api.routes.column_models import MOST_ROWS, Degrees, GrainMoisture
 from outfeed_api.routes.dryer_models import (
     MOST_ZONES,
@@ -53,12 +54,22 @@ class StepGiven(Given):
 class ColumnResponseRequest(ColumnRequest):
     """A dryer that runs settled, or that is filled for the first time, and what is done to it."""
 
+    hourly: HourlyAir | None = Field(
+        None,
+        description="Outside air over time, in place of one state: it drives the column, straight "
+        "between its times; the last air stays. The trace starts at its first time, from a column "
+        "settled in that air; without `rate` at the rate that meets the target in it.",
+    )
     start: Literal["settled", "first-fill"] = Field(
         "settled",
         description="`settled`: the dryer has run as described; `first-fill`: it is full of wet "
         "grain as fed, and the burners are just up.",
     )
-    step: StepGiven | None = Field(None, description="What is changed; for a `settled` start.")
+    step: StepGiven | None = Field(
+        None,
+        description="What is changed; for a `settled` start. With `hourly` the weather alone may "
+        "be the change.",
+    )
     hold: Annotated[float, Measure("minutes", HOLD, example=2700.0)] | None = Field(
         None,
         description="For a first fill: how long the grain is held before the discharge starts; "
@@ -68,7 +79,9 @@ class ColumnResponseRequest(ColumnRequest):
         None, description="Distance from the target that still counts as on target; half a point."
     )
     duration: Annotated[float, Measure("hours", DURATION, example=18_000.0)] | None = Field(
-        None, description="How long to follow; two and a half transits if left out."
+        None,
+        description="How long to follow; two and a half transits if left out, with `hourly` as "
+        "long as the series, at most three days.",
     )
 
 
@@ -77,6 +90,12 @@ class Trace(Part):
 
     elapsed: list[Annotated[float, Measure("minutes", example=1200.0)]] = Field(
         description="Time since the change, or since the column was full.", max_length=MOST_ROWS
+    )
+    times: list[Stamp] | None = Field(
+        None, description="The same as date-times, where `hourly` has such.", max_length=MOST_ROWS
+    )
+    ambient_temperature: list[Degrees] | None = Field(
+        None, description="Outside air, where `hourly` drives the column.", max_length=MOST_ROWS
     )
     moisture: list[GrainMoisture] = Field(
         description="Grain at the discharge.", max_length=MOST_ROWS
@@ -140,6 +159,16 @@ class TemperatureMove(Part):
     )
 
 
+class ResponseSwings(Part):
+    """How far the weather takes the column, settings held."""
+
+    moisture: MoistureSwing = Field(description="Grain at the discharge.")
+    temperature: TemperatureSwing = Field(description="Grain at the discharge.")
+    column_temperature: TemperatureSwing | None = Field(
+        None, description="Mean of the column sensors."
+    )
+
+
 class ColumnResponseAnswer(Answer):
     """What leaves, when, and how far off."""
 
@@ -155,9 +184,12 @@ class ColumnResponseAnswer(Answer):
     transit_time: Annotated[float, Measure("hours", example=6900.0)] | None = Field(
         None, description="From top to discharge after the change."
     )
-    moisture: MoistureMove | None = Field(None, description="How the discharge moisture moves.")
+    moisture: MoistureMove | None = Field(
+        None, description="How the discharge moisture moves; left out with `hourly`."
+    )
     column: TemperatureMove | None = Field(
-        None, description="How the column temperature moves; left out without sensors."
+        None,
+        description="How the column temperature moves; left out without sensors and with `hourly`.",
     )
     off_target: OffTargetGrain | None = Field(
         None, description="Off-target grain of the whole trace."
@@ -172,6 +204,11 @@ class ColumnResponseAnswer(Answer):
         None, description="First fill: the hold that the trace shows."
     )
     rate_for_target: Annotated[float, Measure("grain-rate", example=5.6)] | None = Field(
-        None, description="Dry grain leaving at which it would settle at the target again."
+        None,
+        description="Dry grain leaving at which it would settle at the target again; with `hourly` "
+        "in the air at its end.",
+    )
+    over_hours: ResponseSwings | None = Field(
+        None, description="With `hourly`: how far the weather takes the column, and when."
     )
     trace: Trace | None = Field(None, description="What leaves, over time.")

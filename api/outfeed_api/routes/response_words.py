@@ -16,7 +16,8 @@ STILL = 0.0005
 """Change of the discharge moisture below which nothing moved [-]: a twentieth of a point."""
 
 
-def _grain(request: ColumnResponseRequest, mass: float) -> str:
+def grain_words(request: ColumnResponseRequest, mass: float) -> str:
+    """A weight of grain, in words."""
     kg, digits = request.kg_per_bushel, 0 if request.units == "us" else 1
     return say(mass, "grain", request.units, bushel_weight=kg, decimals=digits)
 
@@ -81,7 +82,7 @@ def fill_decision(
     hold: float | None,
 ) -> str:
     """What a first fill does, with and without a hold."""
-    wet = _grain(request, unheld.wet)
+    wet = grain_words(request, unheld.wet)
     first = (
         f"Started without a hold, {wet} of the first fill leave wet, {unheld.wet_by * 100:.1f} "
         f"points above {target * 100:.1f} % on average, until {lasting(unheld.until)} after the "
@@ -93,8 +94,8 @@ def fill_decision(
         return first if request.hold is not None else f"{first} It needs no hold."
     kernel = say(held.hottest_kernel, "temperature", request.units, decimals=0)
     second = (
-        f"Held for {lasting(hold)} with the heat on, {_grain(request, held.wet)} leave wet by "
-        f"{held.wet_by * 100:.1f} points and {_grain(request, held.dry)} over-dried by "
+        f"Held for {lasting(hold)} with the heat on, {grain_words(request, held.wet)} leave wet by "
+        f"{held.wet_by * 100:.1f} points and {grain_words(request, held.dry)} over-dried by "
         f"{held.dry_by * 100:.1f}; kernels reach {kernel}."
     )
     return f"{first} {second}"[:LONGEST_TEXT]

@@ -97,7 +97,7 @@ class Banded:
     water : Estimate
         Water removed [kg/s].
     heat_per_water : Estimate
-        Heat given to the air over water removed [J/kg].
+        Heat given to the air over water removed [J/kg]; infinite where none is removed.
     exhaust_temperature, exhaust_relative_humidity : tuple of Estimate
         Mixed exhaust, zone by zone [degC], [-].
     doubted : tuple of Assumption
@@ -464,6 +464,8 @@ def _water(lanes: _Lanes, moisture: Estimate, rate: float) -> Estimate:
 
 def _energy(profile: ColumnProfile, ends: ColumnProfile, usable: Any, way: _Way) -> Estimate:
     """Heat per water; the rate's own spread moves the water and leaves the heat."""
+    if not np.isfinite(profile.heat_per_water):  # nothing dries, so nothing is divided
+        return Estimate(math.inf, math.inf, math.inf)
     values = np.array(ends.heat_per_water)
     if way.met:
         values[-2:] = values[0] * np.array([1.0 / way.off, way.off])

@@ -29,6 +29,8 @@ LONGEST_DWELL = 600.0
 """Dwell beyond which a plug is treated as standing still, in smaller steps [s]."""
 STANDING_STEP = 60.0
 """Step of time for grain that stands still [s]."""
+AIR_STEP = 600.0
+"""Time over which moving air is taken as steady [s]."""
 HORIZON = Range("time to follow", 60.0, 14.0 * 86_400.0, "s", SENSIBLE)
 MOST_STEPS = 40_000
 
@@ -141,6 +143,48 @@ class OffTarget:
     wet_excess: float
     dry_excess: float
     until: float
+
+
+def air_changes(
+    time: FloatArray, temperature: FloatArray, relative_humidity: FloatArray | None = None
+) -> list[Change]:
+    """Outside air that moves by itself, as changes for `respond`.
+
+    Parameters
+    ----------
+    time : ndarray
+        Rising times [s]; the trace starts at the first.
+    temperature : ndarray
+        Ambient dry bulb at them [degC].
+    relative_humidity : ndarray, optional
+        Ambient relative humidity at them [-]; it stays as it was when left out.
+
+    Returns
+    -------
+    list of Change
+        One every ten minutes, with the air of their middle; straight lines between the times, and
+        the last air stays.
+
+    Raises
+    ------
+    Inconsistent
+        Fewer than two times, or times that do not rise.
+    """
+    if time.size < 2 or np.any(np.diff(time) <= 0.0):
+        raise Inconsistent("air that moves needs two times or more, in rising order", "hourly")
+    length = float(time[-1] - time[0])
+    starts = np.append(np.arange(0.0, length, AIR_STEP), length)
+    middle = np.minimum(starts + 0.5 * AIR_STEP, length) + time[0]
+    warm = np.interp(middle, time, temperature)
+    damp = None if relative_humidity is None else np.interp(middle, time, relative_humidity)
+    return [
+        Change(
+            float(at),
+            ambient_temperature=float(warm[row]),
+            ambient_relative_humidity=None if damp is None else float(damp[row]),
+        )
+        for row, at in enumerate(starts)
+    ]
 
 
 def respond(
