@@ -14,13 +14,20 @@ from datetime import UTC, datetime, timedelta, timezone
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import (
+    AfterValidator,
+    Field,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from outfeed import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed_api.measures import Measure
 from outfeed_api.models import Given
+from outfeed_api.moment_columns import column_seconds
 
 MOST_TIMES = 10_000  # entries of one series: 12 hours by the five seconds, with room
 LONGEST_MOMENT = 40  # characters of a date-time
@@ -63,13 +70,24 @@ Moment = Annotated[
     ),
 ]
 
+
+def _at_once(given: object, one_by_one: ValidatorFunctionWrapHandler) -> list[str]:
+    """A plain column of date-times is checked at once; anything else entry by entry."""
+    if isinstance(given, list) and len(given) <= MOST_TIMES and column_seconds(given) is not None:
+        return given
+    checked: list[str] = one_by_one(given)
+    return checked
+
+
+Moments = Annotated[list[Moment], WrapValidator(_at_once)]
+
 Elapsed = Annotated[float, Measure("minutes", ELAPSED, example=7200.0)]
 
 
 class Timed(Given):
     """The times of a series, in one of two forms."""
 
-    times: list[Moment] | None = Field(
+    times: Moments | None = Field(
         None,
         description="Times as RFC 3339 date-times with an offset; give these or `elapsed`.",
         max_length=MOST_TIMES,
@@ -101,6 +119,9 @@ class Timed(Given):
     def seconds(self) -> list[float]:
         """The times in seconds; of a series that is already in SI."""
         if self.times is not None:
+            plain = column_seconds(self.times)
+            if plain is not None:
+                return plain
             return [moment_seconds(text) for text in self.times]
         return list(self.elapsed or [])
 
