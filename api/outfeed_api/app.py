@@ -29,6 +29,7 @@ from outfeed_api.problems import (
     ProblemError,
     problem_response,
 )
+from outfeed_api.route import ComputeRoute
 from outfeed_api.routes import ROUTERS
 from outfeed_api.settings import Settings, load_settings
 from outfeed_api.work import Workshop
@@ -65,7 +66,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.workshop = Workshop(settings)
     for router in ROUTERS:
         app.router.routes.extend(router.routes)  # flat: dispatch costs half of an inclusion
-    app.add_middleware(Edge, settings=settings, metrics=metrics)
+    logs = {
+        route.path: route.extras.logs for route in app.routes if isinstance(route, ComputeRoute)
+    }
+    app.add_middleware(Edge, settings=settings, metrics=metrics, logs=logs)
     app.openapi = lambda: openapi(app)  # type: ignore[method-assign]
     return app
 

@@ -14,7 +14,7 @@ from fastapi.openapi.utils import get_openapi
 
 from outfeed import __version__
 from outfeed_api.problems import Problem, problem_responses
-from outfeed_api.route import ComputeRoute, Extras
+from outfeed_api.route import ComputeRoute
 
 DESCRIPTION = (
     "Answers for a person who commissions and runs a continuous-flow grain dryer. Stateless: "
@@ -76,7 +76,7 @@ def _build(app: FastAPI) -> dict[str, Any]:
 
 def _complete(operation: dict[str, Any], route: ComputeRoute) -> None:
     """Problems and extra media types of one computation."""
-    extras: Extras = getattr(route.endpoint, "outfeed_extras", Extras())
+    extras = route.extras
     statuses = problem_responses(400, 413, 415, 422, 503)
     operation["responses"] |= {str(status): entry for status, entry in statuses.items()}
     for media_type in extras.reads:

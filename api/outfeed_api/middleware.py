@@ -6,6 +6,8 @@ import logging
 import re
 import time
 import uuid
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -25,11 +27,20 @@ SECURITY_HEADERS = [
 class Edge:
     """The outermost layer: nothing leaves without an id, nothing fails without a problem answer."""
 
-    def __init__(self, app: ASGIApp, settings: Settings, metrics: Metrics) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        settings: Settings,
+        metrics: Metrics,
+        logs: Mapping[str, Collection[str]],
+    ) -> None:
+        """`logs`: from path to the media types whose bodies may be as large as a log."""
         self._app = app
         self._settings = settings
         self._metrics = metrics
+        self._logs = logs
         self._in_flight = 0
+        self._large_in_flight = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection event."""
@@ -42,13 +53,14 @@ class Edge:
             await self._serve(scope, receive, seen)
         finally:
             self._in_flight -= 1
+            self._large_in_flight -= seen.large
             self._report(scope, seen)
 
     async def _serve(self, scope: Scope, receive: Receive, seen: _Seen) -> None:
         try:
             if self._in_flight > self._settings.max_in_flight and "/health/" not in scope["path"]:
                 raise ProblemError(BUSY, "too many requests at once", headers={"Retry-After": "2"})
-            body = _BoundedBody(receive, self._settings.max_body_bytes, seen)
+            body = _BoundedBody(receive, seen, self._bound(scope), self._allow_large)
             body.refuse_declared(scope)
             await self._app(scope, body, seen.send)
         except ProblemError as problem:
@@ -57,6 +69,22 @@ class Edge:
             LOG.exception("unhandled %s", type(error).__name__, extra={"request_id": seen.id})
             if seen.status == 0:
                 await seen.answer(ProblemError(INTERNAL, "an unexpected failure"), scope, receive)
+
+    def _bound(self, scope: Scope) -> _Bound:
+        usual = self._settings.max_body_bytes
+        large = _media_type(scope) in self._logs.get(scope["path"], ())
+        return _Bound(usual, max(usual, self._settings.max_log_bytes) if large else usual)
+
+    def _allow_large(self, seen: _Seen) -> None:
+        """Count a body past the usual limit, or refuse it while another is being read."""
+        if seen.large:
+            return
+        if self._large_in_flight >= self._settings.max_large:
+            raise ProblemError(
+                BUSY, "another large log is being read", headers={"Retry-After": "5"}
+            )
+        seen.large = True
+        self._large_in_flight += 1
 
     def _report(self, scope: Scope, seen: _Seen) -> None:
         elapsed = time.perf_counter() - seen.started
@@ -83,6 +111,7 @@ class _Seen:
         self.id = _request_id(scope)
         self.status = 0
         self.bytes_in = 0
+        self.large = False
         self._send = send
         scope.setdefault("state", {})["request_id"] = self.id
 
@@ -103,30 +132,52 @@ class _Seen:
             await problem_response(problem, self.id)(scope, receive, self.send)
 
 
+@dataclass(frozen=True, slots=True)
+class _Bound:
+    """Bytes of a body: how many count as large, and how many are too many."""
+
+    usual: int
+    most: int
+
+
 class _BoundedBody:
     """A receive channel that refuses a body past its limit."""
 
-    def __init__(self, receive: Receive, most: int, seen: _Seen) -> None:
+    def __init__(
+        self, receive: Receive, seen: _Seen, bound: _Bound, allow_large: Callable[[_Seen], None]
+    ) -> None:
         self._receive = receive
-        self._most = most
         self._seen = seen
+        self._bound = bound
+        self._allow_large = allow_large
 
     def refuse_declared(self, scope: Scope) -> None:
         """Refuse by Content-Length, before a byte of the body is read."""
         for name, value in scope["headers"]:
-            if name == b"content-length" and value.isdigit() and int(value) > self._most:
-                raise self._problem()
+            if name == b"content-length" and value.isdigit():
+                self._check(int(value))
 
     async def __call__(self) -> Message:
         message = await self._receive()
         if message["type"] == "http.request":
             self._seen.bytes_in += len(message.get("body", b""))
-            if self._seen.bytes_in > self._most:
-                raise self._problem()
+            self._check(self._seen.bytes_in)
         return message
 
-    def _problem(self) -> ProblemError:
-        return ProblemError(TOO_LARGE, f"the body may hold at most {self._most} bytes")
+    def _check(self, size: int) -> None:
+        if size > self._bound.most:
+            detail = f"the body may hold at most {self._bound.most} bytes"
+            raise ProblemError(TOO_LARGE, detail)
+        if size > self._bound.usual:
+            self._allow_large(self._seen)
+
+
+def _media_type(scope: Scope) -> str:
+    for name, value in scope["headers"]:
+        if name == b"content-type":
+            text: str = value.decode("latin-1")
+            return text.partition(";")[0].strip().lower()
+    return ""
 
 
 def _request_id(scope: Scope) -> str:

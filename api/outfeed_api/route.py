@@ -54,11 +54,14 @@ class Extras:
         From media type to a function (body, query) -> request, in the caller's units.
     writes : dict
         From media type to a function (SI request, answer in the caller's units) -> bytes.
+    logs : frozenset of str
+        Media types whose bodies may be as large as a log.
     """
 
     heavy: bool = False
     reads: dict[str, Reader] = field(default_factory=dict)
     writes: dict[str, Writer] = field(default_factory=dict)
+    logs: frozenset[str] = frozenset()
 
 
 def computes(
@@ -66,11 +69,14 @@ def computes(
     heavy: bool = False,
     reads: dict[str, Reader] | None = None,
     writes: dict[str, Writer] | None = None,
+    logs: frozenset[str] = frozenset(),
 ) -> Callable[[Endpoint], Endpoint]:
     """Mark an endpoint function with its `Extras`; stands under the router's decorator."""
 
     def mark(endpoint: Endpoint) -> Endpoint:
-        endpoint.outfeed_extras = Extras(heavy, reads or {}, writes or {})  # type: ignore[attr-defined]
+        endpoint.outfeed_extras = Extras(  # type: ignore[attr-defined]
+            heavy, reads or {}, writes or {}, logs
+        )
         return endpoint
 
     return mark
@@ -79,10 +85,16 @@ def computes(
 class ComputeRoute(APIRoute):
     """A POST route whose endpoint is a plain function from SI request to SI answer."""
 
+    @property
+    def extras(self) -> Extras:
+        """What the endpoint does beside JSON in and JSON out."""
+        extras: Extras = getattr(self.endpoint, "outfeed_extras", Extras())
+        return extras
+
     def get_route_handler(self) -> Callable[[HttpRequest], Coroutine[Any, Any, Response]]:
         """The handler that does everything around the endpoint."""
         model = request_model(self.endpoint)
-        extras: Extras = getattr(self.endpoint, "outfeed_extras", Extras())
+        extras = self.extras
 
         async def handle(http: HttpRequest) -> Response:
             read = _reader(http, model, extras)

@@ -21,6 +21,8 @@ class Settings:
     host: str = _setting("127.0.0.1", "Address to listen on.")
     port: int = _setting(8000, "Port to listen on.")
     max_body_bytes: int = _setting(16_000_000, "Largest request body read; larger gets 413.")
+    max_log_bytes: int = _setting(100_000_000, "Largest CSV log read where one is; larger, 413.")
+    max_large: int = _setting(1, "Logs past max_body_bytes served at once; more get 503.")
     max_in_flight: int = _setting(200, "Requests served at once; more get 503.")
     max_heavy: int = _setting(1, "Long computations run at once in this process.")
     max_heavy_waiting: int = _setting(32, "Long computations that may wait; more get 503.")

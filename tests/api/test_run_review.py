@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import copy
+import tracemalloc
 
 import pytest
+from fastapi.testclient import TestClient
 
 from invented_logs import corn_review_csv, corn_review_request
+from outfeed_api.app import create_app
+from outfeed_api.settings import Settings
 
 PATH = "/v1/run-review"
 
@@ -137,6 +141,51 @@ def test_a_csv_value_no_sensor_can_give_names_row_and_column(client, body):
     response = post_csv(client, body, content)
     assert response.status_code == 422
     assert response.json()["errors"][0]["pointer"] == "/log/plenum/1"
+
+
+def small_service(**settings):
+    return TestClient(create_app(Settings(max_body_bytes=5_000, **settings)))
+
+
+def test_a_csv_log_may_be_larger_than_other_bodies(body, answer):
+    content = corn_review_csv(48.0)
+    assert len(content) > 5_000
+    service = small_service()
+    assert post_csv(service, body, content).json() == answer
+    assert service.post(PATH, json=body).status_code == 413
+    headers = {"content-type": "text/csv"}
+    assert service.post("/v1/shrink", content=content, headers=headers).status_code == 413
+
+
+def test_a_csv_log_past_its_own_limit_is_refused(body):
+    service = small_service(max_log_bytes=10_000)
+    assert post_csv(service, body, corn_review_csv(48.0)).status_code == 413
+    pieces = iter([corn_review_csv(48.0)] * 3)  # sent in pieces, no length declared
+    assert post_csv(service, body, pieces).status_code == 413
+
+
+def test_only_so_many_large_logs_are_served_at_once(body):
+    service = small_service(max_large=0)
+    refused = post_csv(service, body, corn_review_csv(48.0))
+    assert refused.status_code == 503
+    assert refused.headers["retry-after"]
+    assert post_csv(service, body, b"elapsed,rate\n0,400\n10,400\n").status_code == 200
+    one = small_service(max_large=1)  # each gives its place back, whatever became of it
+    for content in (corn_review_csv(48.0), b"time,rate\n" + b"x" * 6_000, corn_review_csv(48.0)):
+        status = post_csv(one, body, content).status_code
+    assert status == 200
+
+
+def test_memory_stays_in_proportion_to_a_large_log(client, body):
+    rows = "".join(f"{k},400.{k % 10},18.5,15.{k % 9},101.{k % 7}\n" for k in range(300_000))
+    head = "elapsed,rate,moisture_in,moisture_out,column_temperature_1\n"
+    content = (head + rows).encode()
+    tracemalloc.start()
+    answer = post_csv(client, body, content)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert answer.status_code == 200
+    assert peak < 20 * len(content)
 
 
 def test_csv_needs_the_rest_of_the_request_in_the_query(client):

@@ -47,14 +47,21 @@ def _draw(request: RunReviewRequest, answer: RunReviewAnswer, media_type: str) -
     operation_id="run_review",
     response_model_exclude_none=True,
 )
-@computes(heavy=True, reads={"text/csv": from_csv}, writes=canvas.writers(_draw))
+@computes(
+    heavy=True,
+    reads={"text/csv": from_csv},
+    writes=canvas.writers(_draw),
+    logs=frozenset({"text/csv"}),
+)
 def run_review(request: RunReviewRequest) -> RunReviewAnswer:
     """Moisture, energy, money, starting points for next year, the meter, and what to look at.
 
     As CSV the log has a header; its first column is `time` (date-times with an offset) or
     `elapsed` (minutes), the others are named as here, column temperatures
     `column_temperature_1` to `column_temperature_12`; everything else stands in the query, and an
-    empty cell is a reading that was not taken. Pictures: `Accept: image/svg+xml` or `image/png`.
+    empty cell is a reading that was not taken. A CSV log may hold a million rows and 100 MB (the
+    operator of the service can set another size), a JSON log 100,000 rows. Pictures:
+    `Accept: image/svg+xml` or `image/png`.
     """
     result = review(
         log_of(request),
