@@ -268,3 +268,63 @@ def test_hours_are_drawn(client, operation):
     answer = client.post(f"/v1/{operation}", json=request(), headers={"accept": "image/svg+xml"})
     assert answer.status_code == 200
     assert "air" in answer.text
+
+
+@pytest.fixture(scope="module")
+def plan(client):
+    return ask(client, "start-plan", request(grain_temperature=40.0))
+
+
+def test_a_plan_for_a_series_is_the_plan_for_its_mean(client, plan):
+    body = request(grain_temperature=40.0)
+    alone = ask(client, "start-plan", single(body, sum(body["hourly"]["temperature"]) / HOURS))
+    assert [level["plenum_temperature"] for level in plan["figures"]["levels"]] == [
+        level["plenum_temperature"] for level in alone["figures"]["levels"]
+    ]
+    assert plan["decision"].startswith(alone["decision"])
+
+
+def test_a_plan_says_when_the_air_first_leaves_it(plan):
+    hours = plan["by_hour"]
+    mean = sum(hours["ambient_temperature"]) / HOURS
+    far = [abs(value - mean) > 9.0 for value in hours["ambient_temperature"]]
+    assert hours["within_plan"] == [not each for each in far]
+    assert plan["over_hours"]["hours_beyond"] == sum(far)
+    dated = [expiry for expiry in plan["valid_until"] if "at" in expiry]
+    assert [expiry["at"] for expiry in dated] == [hours["times"][far.index(True)]]
+    assert "outside air" in dated[0]["change"]
+
+
+def test_a_plan_in_steady_air_holds_throughout(client):
+    body = request(grain_temperature=40.0)
+    body["hourly"]["temperature"] = [40.0 + 0.5 * (k % 2) for k in range(HOURS)]
+    found = ask(client, "start-plan", body)
+    assert "it holds throughout" in found["decision"]
+    assert not [expiry for expiry in found["valid_until"] if "at" in expiry]
+
+
+def test_the_plan_shows_the_column_it_expects(plan):
+    zones, grain = plan["column"]["zones"], plan["column"]["grain"]
+    assert zones[0]["top"] == 0.0
+    assert zones[-1]["bottom"] == pytest.approx(grain["depth"][-1])
+    assert [zone["bottom"] for zone in zones[:-1]] == [zone["top"] for zone in zones[1:]]
+    assert grain["moisture"][-1] == pytest.approx(plan["figures"]["aim"], abs=0.05)
+    for level in plan["figures"]["levels"]:
+        zone = next(zone for zone in zones if zone["zone"] == level["zone"])
+        assert zone["air_temperature"] == level["plenum_temperature"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "start"), [("image/svg+xml", b"<?xml"), ("image/png", b"\x89PNG")]
+)
+def test_a_plan_is_drawn(client, kind, start):
+    answer = client.post("/v1/start-plan", json=request(), headers={"accept": kind})
+    assert answer.status_code == 200
+    assert answer.content.startswith(start)
+
+
+def test_no_plan_is_drawn_as_its_words(client):
+    body = single(request(target_moisture=30.0), 45.0)
+    answer = client.post("/v1/start-plan", json=body, headers={"accept": "image/svg+xml"})
+    assert answer.status_code == 200
+    assert "nothing to dry" in answer.text

@@ -6,13 +6,25 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from outfeed.dryer.description import Role
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, LONGEST_TEXT, MOST_ENTRIES, Answer, Part
+from outfeed_api.routes.air_hours import (
+    MOST_HOURS,
+    HeatSwing,
+    HourColumns,
+    Minutes,
+    MoistureSwing,
+    RateSwing,
+    Stamp,
+    TemperatureSwing,
+)
 from outfeed_api.routes.column_models import (
     Degrees,
     EndUse,
     GrainMoisture,
+    GrainProfile,
     HumidityBand,
     TemperatureBand,
 )
@@ -130,6 +142,12 @@ class Expiry(Part):
 
     change: str = Field(description="The change.", max_length=LONGEST_TEXT)
     effect: str = Field(description="What it would do.", max_length=LONGEST_TEXT)
+    at: Stamp | None = Field(
+        None, description="With `hourly`: when it first happens, as a date-time."
+    )
+    at_elapsed: Minutes | None = Field(
+        None, description="With `hourly`: when it first happens, in minutes."
+    )
 
 
 class PlanFuel(Part):
@@ -172,6 +190,66 @@ class PlanFigures(Part):
     first_fill: FirstFill = Field(description="What the first filling does.")
 
 
+class PlannedZone(Part):
+    """Where a zone lies in the column."""
+
+    zone: str = Field(description="The zone.", max_length=LONGEST_NAME)
+    role: Role = Field(description="`heated` or `cooling`.")
+    top: Annotated[float, Measure("length", example=0.0)] = Field(
+        description="Where it begins, below the top of the bed."
+    )
+    bottom: Annotated[float, Measure("length", example=3.2)] = Field(description="Where it ends.")
+    air_temperature: Degrees = Field(description="Air entering the grain.")
+
+
+class PlannedColumn(Part):
+    """What to expect down the column once settled, at best values."""
+
+    zones: list[PlannedZone] = Field(
+        description="From the top to the discharge.", max_length=MOST_ZONES
+    )
+    grain: GrainProfile = Field(description="Grain down the column.")
+
+
+class PlanHours(HourColumns):
+    """The plan in each hour of `hourly`, plenums as planned and as if its air lasted."""
+
+    discharge_rate: list[Annotated[float, Measure("grain-rate", example=5.4)] | None] = Field(
+        description="Dry grain leaving that would keep the aim.", max_length=MOST_HOURS
+    )
+    moisture: list[GrainMoisture | None] = Field(
+        description="Grain at the discharge at the planned rate, held.", max_length=MOST_HOURS
+    )
+    column_temperature: list[Degrees | None] = Field(
+        description="Mean of the column sensors at the planned rate, held.", max_length=MOST_HOURS
+    )
+    hottest_kernel: list[Degrees | None] = Field(
+        description="Hottest grain at the planned rate, held.", max_length=MOST_HOURS
+    )
+    fuel_heat: list[Annotated[float, Measure("heat-rate", example=2.0e6)] | None] = Field(
+        description="Fuel burned, higher heating value.", max_length=MOST_HOURS
+    )
+    within_plan: list[bool] = Field(
+        description="Whether the air stays near enough to the plan's.", max_length=MOST_HOURS
+    )
+
+
+class PlanSwings(Part):
+    """How the plan swings over the hours."""
+
+    discharge_rate: RateSwing | None = Field(None, description="Rate that would keep the aim.")
+    moisture: MoistureSwing = Field(description="At the discharge, planned rate held.")
+    column_temperature: TemperatureSwing = Field(
+        description="Mean of the column sensors, planned rate held."
+    )
+    hottest_kernel: TemperatureSwing = Field(description="Hottest grain, planned rate held.")
+    fuel_heat: HeatSwing = Field(description="Fuel burned, higher heating value.")
+    hours: Annotated[int, Measure("count", example=48)] = Field(description="How many hours.")
+    hours_beyond: Annotated[int, Measure("count", example=9)] = Field(
+        description="How many have air too far from the plan's: ask again for them."
+    )
+
+
 class StartPlanAnswer(Answer):
     """The start plan, or why there is none."""
 
@@ -187,3 +265,8 @@ class StartPlanAnswer(Answer):
         description="What would make the plan stop being valid.",
         max_length=20,
     )
+    column: PlannedColumn | None = Field(None, description="What to expect down the column.")
+    over_hours: PlanSwings | None = Field(
+        None, description="With `hourly`: how the plan swings over the hours."
+    )
+    by_hour: PlanHours | None = Field(None, description="The hours of `hourly`.")

@@ -21,6 +21,8 @@ from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.grains import load_grain
 from outfeed.methods import COMMON_PRACTICE, MethodUse
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
+from outfeed_api.pictures import canvas
+from outfeed_api.pictures.start_plan import start_plan_picture
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_figures import (
     burner_assumed,
@@ -43,6 +45,16 @@ from outfeed_api.routes.dryer_input import Machine, machine_of, outside
 from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
 from outfeed_api.routes.response_figures import leaving, off_grain
 from outfeed_api.routes.response_models import USUAL_BAND
+from outfeed_api.routes.start_hours import (
+    HourlyPlan,
+    dated,
+    hour_columns,
+    hour_notes,
+    plan_by_hour,
+    planned_column,
+    swings,
+    with_hours,
+)
 from outfeed_api.routes.start_models import (
     FirstFill,
     PlanFigures,
@@ -69,12 +81,14 @@ COOLER_BY = 1.0  # K; less cooling than this takes off nothing
     operation_id="start_plan",
     response_model_exclude_none=True,
 )
-@computes(heavy=True)
+@computes(heavy=True, writes=canvas.writers(start_plan_picture))
 def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
     """Plenums level by level, opening rate, first fill, waits, what to expect, and a check list.
 
     Plenums are hottest where the grain is wettest and inside the published limit for the grain,
     use, dryer and moisture of each level; the plan says which limit ruled and what others say.
+    With `hourly` in place of one state of the air the plan is for its mean, and says how far and
+    how long it holds. Also as a picture, SVG or PNG.
     """
     column, sensors_assumed = _column(request)
     machine, model = column.machine, column.formulas.model
@@ -92,11 +106,14 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
         rate = found.dry_matter_rate.value
         felt = sensitivities(plan.dryer, *where[1:], rate, model=model)
         fill = _first_fill(request, column, plan, aim, rate)
+        hours = plan_by_hour(request, column, plan, aim, rate)
     except OutOfReach:
         return _without(request, column, "out-of-reach")
     except NotConverged:
         return _without(request, column, "not-converged")
-    return _answer(request, column, plan, found, felt, fill, aim, sensors_assumed=sensors_assumed)
+    return _answer(
+        request, column, plan, found, felt, fill, aim, hours, sensors_assumed=sensors_assumed
+    )
 
 
 def _column(request: StartPlanRequest) -> tuple[Column, bool]:
@@ -204,21 +221,29 @@ def _answer(
     felt: tuple[Sensitivity, ...],
     fill: FirstFill,
     aim: float,
+    hours: HourlyPlan | None,
     *,
     sensors_assumed: bool,
 ) -> StartPlanAnswer:
     dial = _dial(request, found, aim)
     figures = _figures(request, plan, found, fill, aim, dial)
     return StartPlanAnswer(
-        decision=decision(request, figures),
+        decision=with_hours(request, decision(request, figures), hours),
         units=request.units,
         verdict="planned",
         figures=figures,
         steps=steps_of(request, figures),
-        valid_until=valid_until(request, felt),
+        valid_until=dated(valid_until(request, felt), hours),
+        column=planned_column(plan, found),
+        over_hours=None if hours is None else swings(hours),
+        by_hour=None if hours is None else hour_columns(hours),
         assumed=_assumed(request, column, sensors_assumed=sensors_assumed),
         methods=methods_used(*_methods(request, column, found, dial)),
-        notes=[*notes_of(request, plan, figures), *shared_notes(column)],
+        notes=[
+            *notes_of(request, plan, figures),
+            *([] if hours is None else hour_notes(request, hours)),
+            *shared_notes(column),
+        ],
         cautions=cautions(
             "follow-manual", *burner_cautions(request), "fire-trash", "entrapment",
             "stress-cracks", "meter-uncertain",

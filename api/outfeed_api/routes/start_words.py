@@ -13,7 +13,7 @@ from outfeed_api.wording import lasting
 
 AMBIENT_STEP = 5.0  # K; the change of weather that ends a plan
 MOISTURE_STEP = 0.01  # a point
-NEAR_LIMIT_KELVIN = 1.0
+AIR_CHANGE = "The outside air {} warmer or colder."
 
 
 def _band(part: object) -> Estimate:
@@ -199,7 +199,7 @@ def valid_until(request: StartPlanRequest, felt: tuple[Sensitivity, ...]) -> lis
             f"{slower:+.0f} % of rate, and another column temperature.",
         ),
         Expiry(
-            change=f"The outside air {step} warmer or colder.",
+            change=AIR_CHANGE.format(step),
             effect=f"At the same relative humidity {step} warmer changes the discharge by "
             f"{weather:+.2f} points, and the grain with it by {warm:+.2f} if it comes in warmer "
             "too; fuel use changes with the plenum's rise.",

@@ -10,7 +10,8 @@ A plenum takes its new temperature at once, and grain leaves as it leaves the co
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -33,6 +34,10 @@ AIR_STEP = 600.0
 """Time over which moving air is taken as steady [s]."""
 HORIZON = Range("time to follow", 60.0, 14.0 * 86_400.0, "s", SENSIBLE)
 MOST_STEPS = 40_000
+USUAL_HOLD = 0.55
+"""Hold over transit from which a hold is sought [-]; it decides only how soon one is found."""
+MOST_HOLDS, SECANTS = 40, 8
+"""Tries at a hold, and how many of them before the bracket is only halved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,17 +360,37 @@ def hold_for_moisture(
     def mean(hold: float) -> float:
         return _first_fill_mean(dryer, conditions, feed, dry_matter_rate, hold, model)
 
-    low, high = 0.0, longest
-    if mean(low) <= target_moisture_wb:
+    first = mean(0.0) - target_moisture_wb
+    if first <= 0.0:
         return 0.0
-    if mean(high) > target_moisture_wb:
-        return None
-    while high - low > STANDING_STEP:
-        middle = STANDING_STEP * round(0.5 * (low + high) / STANDING_STEP)
-        if middle in (low, high):
-            break
-        low, high = (middle, high) if mean(middle) > target_moisture_wb else (low, middle)
-    return high
+    usual = USUAL_HOLD * dryer.hold_up_dry_matter / dry_matter_rate
+    return _shortest_hold(lambda hold: mean(hold) - target_moisture_wb, first, usual, longest)
+
+
+def _shortest_hold(
+    over: Callable[[float], float], first: float, usual: float, longest: float
+) -> float | None:
+    """First whole minute at which `over` is not above zero: a secant kept inside a bracket."""
+    most = math.floor(longest / STANDING_STEP)
+    low, high, above, below = 0, None, first, 0.0
+    trial = min(max(round(usual / STANDING_STEP), 1), most)
+    for count in range(MOST_HOLDS):
+        value = over(trial * STANDING_STEP)
+        if value <= 0.0:
+            high, below = trial, value
+        else:
+            low, above = trial, value
+        if high is None:
+            if low >= most:
+                return None
+            trial = min(math.ceil(1.6 * low), most)
+            continue
+        if high - low <= 1:
+            return high * STANDING_STEP
+        share = above / (above - below) if count < SECANTS else 0.5
+        guess = low + (high - low) * share
+        trial = min(max(round(guess), low + 1), high - 1)
+    raise NotConverged("the hold", (low * STANDING_STEP, (high or most) * STANDING_STEP), 60.0)
 
 
 def _first_fill_mean(
