@@ -45,7 +45,17 @@ WARMTH = Method(
     known=DERIVED,
     note="Motor losses count only where the motor sits in the stream.",
 )
-METHODS = (OPERATING_POINT, POWER, WARMTH)
+THIN_AIR = Method(
+    id="airflow.air-other-than-standard",
+    title="Fan and bed in air lighter or heavier than standard",
+    source="Fan laws, ASHRAE Handbook, chapter Fans: pressure goes with density at the same flow; "
+    "Ergun (1952) Chem. Eng. Prog. 48:89-94: part of a bed's resistance goes with viscosity, part "
+    "with density; viscosity of air from Sutherland's formula, US Standard Atmosphere 1976",
+    known=DERIVED,
+    note="The two parts are read off the bend of the bed's own curve. The fan's table is taken to "
+    "be for standard air at 20 degC.",
+)
+METHODS = (OPERATING_POINT, POWER, WARMTH, THIN_AIR)
 
 _BISECTIONS = 100
 _FLOW_TOLERANCE = 1e-9  # of the span of the table
@@ -134,7 +144,7 @@ def fan_pressure(table: FanTable, airflow: ArrayLike) -> FloatArray:
     """
     ends = Range("airflow", table.airflow[-1], table.airflow[0], "m3/s", "the fan's table")
     flow = ends.check(airflow, "airflow")
-    return np.asarray(_curve(table)(flow), dtype=np.float64)[()]
+    return np.asarray(fan_curve(table)(flow), dtype=np.float64)[()]
 
 
 def operating_point(bed: Bed, area: float, table: FanTable, fans: int = 1) -> OperatingPoint:
@@ -166,7 +176,7 @@ def operating_point(bed: Bed, area: float, table: FanTable, fans: int = 1) -> Op
     AREA.check(area, "area")
     FANS.check(fans, "fans")
 
-    curve = _curve(table)
+    curve = fan_curve(table)
 
     def gap(flow: float) -> float:
         return float(pressure_drop(bed, fans * flow / area)) - float(curve(flow))
@@ -245,8 +255,19 @@ def fan_heat(
     return np.asarray(push / share / (np.asarray(air_density) * DRY_AIR_HEAT_CAPACITY))[()]
 
 
-def _curve(table: FanTable) -> Callable[[ArrayLike], FloatArray]:
-    """Monotone curve of pressure through the rows of a table."""
+def fan_curve(table: FanTable) -> Callable[[ArrayLike], FloatArray]:
+    """Monotone curve through the rows of a table.
+
+    Parameters
+    ----------
+    table : FanTable
+        The fan.
+
+    Returns
+    -------
+    callable
+        From the airflow of one fan [m3/s], inside the table, to its static pressure [Pa].
+    """
     from scipy.interpolate import PchipInterpolator  # slow to import
 
     through = PchipInterpolator(table.airflow[::-1], table.pressure[::-1])

@@ -328,3 +328,60 @@ def test_no_plan_is_drawn_as_its_words(client):
     answer = client.post("/v1/start-plan", json=body, headers={"accept": "image/svg+xml"})
     assert answer.status_code == 200
     assert "nothing to dry" in answer.text
+
+
+def _fan(**given):
+    rows = [(0.0, 15_000.0), (2.0, 13_000.0), (4.0, 9_000.0), (6.0, 3_000.0)]
+    return {
+        "units": "us",
+        "grain": "corn-yellow-dent",
+        "depth": 16.0,
+        "diameter": 27.0,
+        "fan": [{"static_pressure": push, "airflow": air} for push, air in rows],
+        "fan_efficiency": 50.0,
+        "hourly": request()["hourly"],
+    } | given
+
+
+def test_each_hour_of_a_fan_is_what_its_air_alone_gives(client):
+    body = _fan()
+    found = ask(client, "fan", body)
+    for row in (0, HOURS - 1):
+        alone = {name: value for name, value in body.items() if name != "hourly"}
+        alone["ambient_temperature"] = body["hourly"]["temperature"][row]
+        point = ask(client, "fan", alone)["point"]
+        for name in ("airflow", "static_pressure", "power"):
+            assert found["by_hour"][name][row] == pytest.approx(point[name], rel=1e-5)
+
+
+def test_a_fan_pushes_harder_and_draws_more_in_the_cold(client):
+    found = ask(client, "fan", _fan())["by_hour"]
+    by_warmth = sorted(zip(found["ambient_temperature"], found["static_pressure"], found["power"],
+                           strict=True))  # fmt: skip
+    assert by_warmth[0][1] > by_warmth[-1][1]
+    assert by_warmth[0][2] > by_warmth[-1][2]
+
+
+def test_a_fan_dries_the_air_it_warms(client):
+    found = ask(client, "fan", _fan())["by_hour"]
+    assert all(after > before for after, before in zip(
+        found["air_temperature"], found["ambient_temperature"], strict=True))  # fmt: skip
+    assert all(0.0 < damp < 70.0 for damp in found["air_relative_humidity"])
+
+
+def test_a_fan_is_told_its_air_once(client):
+    problem = ask(client, "fan", _fan(ambient_temperature=50.0), 422)
+    assert problem["errors"][0]["pointer"] == "/hourly"
+
+
+@pytest.mark.parametrize(
+    "question", [{"airflow": 9_000.0}, {"static_pressure": 3.0}], ids=["airflow", "pressure"]
+)
+def test_the_other_questions_of_a_bed_take_hours_too(client, question):
+    body = {name: value for name, value in _fan().items() if name != "fan"} | question
+    found = ask(client, "fan", body)
+    (name,) = question
+    column = found["by_hour"][name]
+    assert column == pytest.approx([question[name]] * HOURS)
+    other = {"airflow": "static_pressure", "static_pressure": "airflow"}[name]
+    assert len(set(found["by_hour"][other])) > 1

@@ -79,7 +79,7 @@ def _at_fault(field: str, words: str) -> PydanticCustomError:
     return PydanticCustomError(FIELD_AT_FAULT, "{words}", {"field": field, "words": words})
 
 
-class HourColumns(Part):
+class HourAir(Part):
     """The hours as columns of one length; null where an hour has no answer."""
 
     times: list[Stamp] | None = Field(
@@ -91,6 +91,11 @@ class HourColumns(Part):
     ambient_temperature: list[Annotated[float, Measure("temperature", example=10.0)]] = Field(
         description="Outside air.", max_length=MOST_HOURS
     )
+
+
+class HourColumns(HourAir):
+    """The hours with the humidity of their air, given or assumed."""
+
     ambient_relative_humidity: list[Annotated[float, Measure("percent", example=0.7)]] = Field(
         description="Its humidity.", max_length=MOST_HOURS
     )
@@ -179,17 +184,20 @@ class AirHours:
             ambient_relative_humidity=np.array(np.broadcast_to(humidity, self.temperature.shape)),
         )
 
-    def columns(self, mean_humidity: float) -> dict[str, Any]:
-        """What `HourColumns` tells of the hours themselves."""
-        own = self.relative_humidity
+    def air_columns(self) -> dict[str, Any]:
+        """What `HourAir` tells of the hours themselves."""
         stamps = [self.clock.stamp(at) for at in self.seconds]
-        damp = [mean_humidity] * self.count if own is None else own.tolist()
         return {
             "times": [stamp for stamp in stamps if stamp is not None] or None,
             "elapsed": self.seconds.tolist() if self.clock.form == "elapsed" else None,
             "ambient_temperature": self.temperature.tolist(),
-            "ambient_relative_humidity": damp,
         }
+
+    def columns(self, mean_humidity: float) -> dict[str, Any]:
+        """What `HourColumns` tells of the hours themselves."""
+        own = self.relative_humidity
+        damp = [mean_humidity] * self.count if own is None else own.tolist()
+        return self.air_columns() | {"ambient_relative_humidity": damp}
 
     def swing(self, values: FloatArray, known: BoolArray) -> dict[str, Any]:
         """What a `Swing` tells of a column, of which the known rows count; one at least."""

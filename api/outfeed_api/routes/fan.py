@@ -24,6 +24,7 @@ from outfeed.airflow import (
 from outfeed.fan import (
     AIR_DENSITY,
     POWER,
+    THIN_AIR,
     WARMTH,
     FanTable,
     OperatingPoint,
@@ -31,12 +32,24 @@ from outfeed.fan import (
     fan_power,
     operating_point,
 )
+from outfeed.fan_air import (
+    STANDARD_TEMPERATURE,
+    AirState,
+    OperatingPoints,
+    air_density,
+    air_state,
+    airflow_at_in,
+    operating_points,
+    pressure_drop_in,
+)
 from outfeed.grains import Grain, load_grain
 from outfeed.limits import Range
 from outfeed.methods import MethodUse, use
-from outfeed.moist_air import CELSIUS_ZERO, DRY_AIR_GAS_CONSTANT, STANDARD_PRESSURE
+from outfeed.moist_air import STANDARD_PRESSURE
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.air_hours import air_hours
+from outfeed_api.routes.fan_hours import fan_by_hour, fan_table, share_in_stream, with_hours
 from outfeed_api.routes.fan_models import FanAnswer, FanRequest, Point
 from outfeed_api.units import say
 
@@ -64,8 +77,12 @@ def fan(request: FanRequest) -> FanAnswer:
     """How much air a fan pushes through grain, or what pressure an airflow takes.
 
     Give the bed and one of `airflow`, `airflow_per_grain`, `static_pressure` and `fan`. The other
-    fillings and shares of fines are answered for the same question.
+    fillings and shares of fines are answered for the same question. With `hourly` every hour's
+    air is answered: cold air is heavier, so a fan pushes harder and draws more.
     """
+    hours = air_hours(request)
+    if hours is not None and request.ambient_temperature is not None:
+        raise Inconsistent("give ambient_temperature or `hourly`, not both", "hourly")
     grain = load_grain(request.grain)
     asked = [name for name in QUESTIONS if getattr(request, name) is not None]
     if len(asked) != 1:
@@ -74,8 +91,9 @@ def fan(request: FanRequest) -> FanAnswer:
         )
     area, bed = _area(request), _bed(request, grain)
     point = _point(request, bed, area)
+    series = None if hours is None else fan_by_hour(request, hours, bed, area, point)
     return FanAnswer(
-        decision=_decision(request, point),
+        decision=with_hours(request, _decision(request, point), series),
         units=request.units,
         grain=grain.id,
         point=point,
@@ -83,6 +101,8 @@ def fan(request: FanRequest) -> FanAnswer:
         other_constants=_other(request, bed, area),
         fuller=[_point(request, replace(bed, depth=d), area) for d in request.depths or []] or None,
         dirtier=[_point(request, replace(bed, fines=f), area) for f in request.dirt or []] or None,
+        over_hours=None if series is None else series.swings(),
+        by_hour=None if series is None else series.columns(request),
         assumed=_assumed(request, bed),
         methods=methods_used(*_methods(request, bed, point)),
         notes=_notes(request, bed, point),
@@ -140,21 +160,53 @@ def _point(request: FanRequest, bed: Bed, area: float) -> Point:
 
 def _answer(request: FanRequest, bed: Bed, area: float) -> OperatingPoint:
     """Airflow and pressure by whichever question was asked."""
+    air = _air(request)
     if request.fan is not None:
-        table = FanTable(
-            tuple(row.static_pressure for row in request.fan),
-            tuple(row.airflow for row in request.fan),
+        table = fan_table(request)
+        if air is None:
+            return operating_point(bed, area, table, request.fans or 1)
+        found = operating_points(bed, area, table, request.fans or 1, air)
+        return OperatingPoint(
+            bool(found.meets),
+            _verdict(found, table, request.fans or 1),
+            float(found.airflow),
+            float(found.pressure),
         )
-        return operating_point(bed, area, table, request.fans or 1)
     if request.static_pressure is not None:
-        most = float(pressure_drop(bed, airflow_limit(bed)))
-        Range("static pressure", 0.0, most, "Pa", "airflow at its limit").check(
-            request.static_pressure, "static_pressure"
-        )
-        speed = float(airflow_at(bed, request.static_pressure))
-        return OperatingPoint(True, "asked", speed * area, request.static_pressure)
+        return _at_pressure(request.static_pressure, bed, area, air)
     speed = _speed(request, bed, area)
-    return OperatingPoint(True, "asked", speed * area, float(pressure_drop(bed, speed)))
+    drop = pressure_drop(bed, speed) if air is None else pressure_drop_in(bed, speed, air)
+    return OperatingPoint(True, "asked", speed * area, float(drop))
+
+
+def _air(request: FanRequest) -> AirState | None:
+    """The air as far as it is told; None for standard air."""
+    hours, warm = air_hours(request), request.ambient_temperature
+    if hours is None and warm is None and request.pressure is None:
+        return None
+    mean = hours.mean_temperature if hours is not None else warm
+    return air_state(
+        STANDARD_TEMPERATURE if mean is None else mean, request.pressure or STANDARD_PRESSURE
+    )
+
+
+def _verdict(found: OperatingPoints, table: FanTable, fans: int) -> str:
+    if bool(found.meets):
+        return "meets"
+    if bool(found.too_tight):
+        return "bed-too-tight"
+    return "beyond-table" if float(found.airflow) == fans * table.airflow[0] else "beyond-method"
+
+
+def _at_pressure(push: float, bed: Bed, area: float, air: AirState | None) -> OperatingPoint:
+    """Airflow at a pressure, refused where the resistance is not known that far."""
+    limit = airflow_limit(bed)
+    most = pressure_drop(bed, limit) if air is None else pressure_drop_in(bed, limit, air)
+    Range("static pressure", 0.0, float(most), "Pa", "airflow at its limit").check(
+        push, "static_pressure"
+    )
+    speed = airflow_at(bed, push) if air is None else airflow_at_in(bed, push, air)[0]
+    return OperatingPoint(True, "asked", float(speed) * area, push)
 
 
 def _speed(request: FanRequest, bed: Bed, area: float) -> float:
@@ -183,7 +235,7 @@ def _power(request: FanRequest, found: OperatingPoint) -> tuple[float | None, fl
         return None, None
     if not request.has_area:
         raise Inconsistent("power needs floor_area or diameter", "floor_area", "diameter")
-    in_stream = share if request.motor_efficiency is None else share / request.motor_efficiency
+    in_stream = share_in_stream(request)
     if in_stream > 0.95:
         raise Inconsistent(
             "fan and motor together cannot beat the motor alone",
@@ -196,10 +248,11 @@ def _power(request: FanRequest, found: OperatingPoint) -> tuple[float | None, fl
 
 def _density(request: FanRequest) -> float:
     """Density of the air, dry: moisture changes it by less than a percent."""
-    if request.ambient_temperature is None:
+    hours = air_hours(request)
+    warm = request.ambient_temperature if hours is None else hours.mean_temperature
+    if warm is None:
         return AIR_DENSITY
-    warm = request.ambient_temperature + CELSIUS_ZERO
-    return (request.pressure or STANDARD_PRESSURE) / (DRY_AIR_GAS_CONSTANT * warm)
+    return float(air_density(warm, request.pressure or STANDARD_PRESSURE))
 
 
 def _loose(request: FanRequest, bed: Bed, area: float) -> Point | None:
@@ -272,7 +325,8 @@ def _assumed(request: FanRequest, bed: Bed) -> list[Assumed]:
                 source="common practice, no source",
             )
         )
-    if request.fan_efficiency is not None and request.ambient_temperature is None:
+    told = request.ambient_temperature is not None or request.hourly is not None
+    if request.fan_efficiency is not None and not told:
         found.append(
             AssumedQuantity(
                 input="density of the air",
@@ -291,6 +345,8 @@ def _methods(request: FanRequest, bed: Bed, point: Point) -> list[MethodUse]:
         uses.append(use(OPERATING_POINT))
     if request.fan_efficiency is not None:
         uses += [use(POWER), use(WARMTH)]
+    if _air(request) is not None:
+        uses.append(use(THIN_AIR))
     return uses
 
 

@@ -20,6 +20,7 @@ from outfeed_api.models import (
     Part,
     Request,
 )
+from outfeed_api.routes.air_hours import MOST_HOURS, HourAir, HourlyAir, Swing
 
 MOST_ROWS = 100
 DIAMETER = Range("diameter", 0.25, 100.0, "m", SENSIBLE)
@@ -102,6 +103,11 @@ class FanRequest(Request):
     pressure: Annotated[float, Measure("air-pressure", PRESSURE, example=98_000.0)] | None = Field(
         None, description="Barometric pressure, for its density."
     )
+    hourly: HourlyAir | None = Field(
+        None,
+        description="Outside air hour by hour, in place of `ambient_temperature`: the answer is "
+        "then for the mean of the hours, and tells each hour beside it.",
+    )
     price_of_electricity: (
         Annotated[float, Measure("price-of-electricity", ELECTRICITY_PRICE, example=3.3e-8)] | None
     ) = Field(None, description="To say what an hour of the fan costs.")
@@ -155,6 +161,81 @@ class Point(Part):
     )
 
 
+class FanHours(HourAir):
+    """The bed of the request in each hour's air."""
+
+    airflow: list[Annotated[float, Measure("airflow", example=5.3)] | None] | None = Field(
+        None, description="Total airflow.", max_length=MOST_HOURS
+    )
+    airflow_per_area: list[Annotated[float, Measure("airflow-per-area", example=0.1)] | None] = (
+        Field(description="Speed of the air over the whole area.", max_length=MOST_HOURS)
+    )
+    static_pressure: list[Annotated[float, Measure("static-pressure", example=800.0)] | None] = (
+        Field(description="Static pressure.", max_length=MOST_HOURS)
+    )
+    air_mass_rate: list[Annotated[float, Measure("air-mass-rate", example=6.6)] | None] | None = (
+        Field(None, description="Total air by weight, dry.", max_length=MOST_HOURS)
+    )
+    power: list[Annotated[float, Measure("electric-power", example=8_600.0)] | None] | None = Field(
+        None, description="Electric power of all fans.", max_length=MOST_HOURS
+    )
+    air_temperature: list[Annotated[float, Measure("temperature", example=11.0)] | None] | None = (
+        Field(None, description="Air behind the fan, warmed by it.", max_length=MOST_HOURS)
+    )
+    air_relative_humidity: (
+        list[Annotated[float, Measure("percent", example=0.65)] | None] | None
+    ) = Field(
+        None,
+        description="Its humidity, where `hourly` tells that of the outside air.",
+        max_length=MOST_HOURS,
+    )
+
+
+class AirflowSwing(Swing):
+    """How an airflow per area swings over the hours."""
+
+    lowest: Annotated[float, Measure("airflow-per-area", example=0.098)] = Field(
+        description="Lowest."
+    )
+    highest: Annotated[float, Measure("airflow-per-area", example=0.103)] = Field(
+        description="Highest."
+    )
+
+
+class PressureSwing(Swing):
+    """How a static pressure swings over the hours."""
+
+    lowest: Annotated[float, Measure("static-pressure", example=780.0)] = Field(
+        description="Lowest."
+    )
+    highest: Annotated[float, Measure("static-pressure", example=860.0)] = Field(
+        description="Highest."
+    )
+
+
+class PowerSwing(Swing):
+    """How the power drawn swings over the hours."""
+
+    lowest: Annotated[float, Measure("electric-power", example=8_300.0)] = Field(
+        description="Lowest."
+    )
+    highest: Annotated[float, Measure("electric-power", example=9_100.0)] = Field(
+        description="Highest."
+    )
+
+
+class FanSwings(Part):
+    """How fan and bed swing over the hours."""
+
+    airflow_per_area: AirflowSwing = Field(description="Speed of the air over the whole area.")
+    static_pressure: PressureSwing = Field(description="Static pressure.")
+    power: PowerSwing | None = Field(None, description="Electric power of all fans.")
+    hours: Annotated[int, Measure("count", example=48)] = Field(description="How many hours.")
+    hours_without: Annotated[int, Measure("count", example=0)] = Field(
+        description="How many of them have no operating point."
+    )
+
+
 class FanAnswer(Answer):
     """What the bed takes and the fan gives."""
 
@@ -172,3 +253,7 @@ class FanAnswer(Answer):
     dirtier: list[Point] | None = Field(
         None, description="The other shares of fines, in their order.", max_length=MOST_ENTRIES
     )
+    over_hours: FanSwings | None = Field(
+        None, description="With `hourly`: how fan and bed swing over the hours."
+    )
+    by_hour: FanHours | None = Field(None, description="The hours of `hourly`.")
