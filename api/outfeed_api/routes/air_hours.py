@@ -57,26 +57,15 @@ HOURLY = Field(
 
 
 class AirRequest(Part):
-    """Mixed into a request: one state of the outside air, or its hours."""
+    """Mixed into a request that needs the outside air: one state of it, or its hours."""
 
     @model_validator(mode="after")
-    def _one_air(self) -> Self:
-        given = self.model_fields_set
-        if "hourly" not in given and "ambient_temperature" not in given:
+    def _some_air(self) -> Self:
+        if not {"hourly", "ambient_temperature"} & self.model_fields_set:
             words = "give the outside air: `ambient_temperature`, or `hourly` for a series"
-            raise _at_fault("ambient_temperature", words)
-        if {"hourly", "ambient_temperature"} <= given:
-            raise _at_fault("hourly", "give one state of the air or `hourly`, not both")
-        series: HourlyAir | None = getattr(self, "hourly", None)
-        twice = series is not None and series.relative_humidity is not None
-        if twice and "ambient_relative_humidity" in given:
-            words = "`hourly` tells the humidity already; leave this out"
-            raise _at_fault("ambient_relative_humidity", words)
+            context = {"field": "ambient_temperature", "words": words}
+            raise PydanticCustomError(FIELD_AT_FAULT, "{words}", context)
         return self
-
-
-def _at_fault(field: str, words: str) -> PydanticCustomError:
-    return PydanticCustomError(FIELD_AT_FAULT, "{words}", {"field": field, "words": words})
 
 
 class HourAir(Part):
@@ -232,11 +221,18 @@ def air_hours(request: Any) -> AirHours | None:
     Raises
     ------
     Inconsistent
-        Columns of unequal length, or times that do not ascend.
+        Columns of unequal length, times that do not ascend, or air that is told twice.
     """
     given: HourlyAir | None = request.hourly
     if given is None:
         return None
+    if request.ambient_temperature is not None:
+        raise Inconsistent("give one state of the air or `hourly`, not both", "hourly")
+    single = getattr(request, "ambient_relative_humidity", None)
+    if given.relative_humidity is not None and single is not None:
+        raise Inconsistent(
+            "`hourly` tells the humidity already; leave this out", "ambient_relative_humidity"
+        )
     seconds = in_order(given, given.temperature, "hourly")
     if not seconds:
         raise Inconsistent("give at least one hour", "hourly")

@@ -81,8 +81,6 @@ def fan(request: FanRequest) -> FanAnswer:
     air is answered: cold air is heavier, so a fan pushes harder and draws more.
     """
     hours = air_hours(request)
-    if hours is not None and request.ambient_temperature is not None:
-        raise Inconsistent("give ambient_temperature or `hourly`, not both", "hourly")
     grain = load_grain(request.grain)
     asked = [name for name in QUESTIONS if getattr(request, name) is not None]
     if len(asked) != 1:
