@@ -314,13 +314,11 @@ def test_the_plan_shows_the_column_it_expects(plan):
         assert zone["air_temperature"] == level["plenum_temperature"]
 
 
-@pytest.mark.parametrize(
-    ("kind", "start"), [("image/svg+xml", b"<?xml"), ("image/png", b"\x89PNG")]
-)
-def test_a_plan_is_drawn(client, kind, start):
-    answer = client.post("/v1/start-plan", json=request(), headers={"accept": kind})
+def test_a_plan_is_drawn(client):
+    answer = client.post("/v1/start-plan", json=request(), headers={"accept": "image/svg+xml"})
     assert answer.status_code == 200
-    assert answer.content.startswith(start)
+    for words in ("plenum to set", "Grain moisture to expect", "Rate that keeps the aim"):
+        assert words in answer.text
 
 
 def test_no_plan_is_drawn_as_its_words(client):
