@@ -52,9 +52,12 @@ def test_runs_without_errors_give_their_rate_factor_back(fit):
     assert fit["suspicious"] == []
 
 
-def test_the_decision_comes_first_and_says_keep_it(fit):
+def test_the_decision_is_the_finding_and_the_hint_for_programs_is_a_note(fit):
     assert next(iter(fit)) == "decision"
-    assert fit["decision"].startswith("Keep `fitted` and pass it on")
+    assert fit["decision"].startswith("This dryer's grain dries 0.7")
+    assert "points in nine cases of ten" in fit["decision"]
+    assert "fitted`" not in fit["decision"]
+    assert "`fitted`" in fit["notes"][0]
     assert fit["fitted"]["runs"] == len(SHEET)
 
 
@@ -69,6 +72,8 @@ def test_every_question_about_the_dryer_takes_the_fit(client, fit):
         answer = client.post(path, json=body)
         assert answer.status_code == 200, answer.text
         assert "rate_factor" not in {entry["input"] for entry in answer.json()["assumed"]}
+        plain = client.post(path, json=without(body, "fitted")).json()
+        assert answer.json()["decision"] != plain["decision"]
 
 
 def test_a_fit_narrows_what_an_unfitted_dryer_leaves_open(client, fit):

@@ -4,8 +4,9 @@
 
 Dryers are invented: factors drawn, runs of a season noted with moistures off by 0.3 point, rates by
 5 % and temperatures by 1 degC. The dryer's own law of drying is the fit's default or another. The
-truth is the outlet at exactly known inputs; the reading is the meter's, for inputs as noted. Times
-are of the processor.
+truth is the outlet at exactly known inputs; the reading is the meter's, for inputs as noted. Under
+a law that is not the dryer's own its true rate factor is the one that comes closest to its true
+outlets at its true airflow, by least squares. Times are of the processor.
 """
 
 from __future__ import annotations
@@ -52,23 +53,33 @@ def timing(repeats: int) -> None:
         print(f"20 runs, 60 beds, made with {law:42} {median(times):6.2f} s  target 1 s")
 
 
-def quality(count: int) -> None:
-    """Ten runs of many dryers."""
-    print("true law, sensors | factor: rms, within 5 %, band | airflow: rms, band | outlet, points")
-    for law in (DIFFUSION, THOMPSON, PAGE):
-        for sensors in (True, False):
-            made = dryers(law, count, 10, 10, SMALL, seed=11, sensors=sensors)
+TRUTHS = (
+    ("diffusion", DIFFUSION, None),
+    ("Thompson", THOMPSON, None),
+    ("Page", PAGE, None),
+    ("30 kJ/mol", DIFFUSION, 30e3),
+    ("16 kJ/mol", DIFFUSION, 16e3),
+)
+
+
+def quality(count: int, seed: int) -> None:
+    """Ten runs of many dryers; the last two truths are laws that none of those fitted is."""
+    print("true law, sensors | rate factor: rms, within 5 %, band | airflow: rms, band | outlet")
+    for sensors in (True, False):
+        for name, law, energy in TRUTHS:
+            made = dryers(law, count, 10, 10, SMALL, seed=seed, sensors=sensors, energy=energy)
             result = study(SMALL, made)
             own = result.law == law
             print(
-                f"{law[9:20]:12} {'yes' if sensors else 'no':7} | "
-                f"{rms(result.factor[own]):.3f} {np.mean(np.abs(result.factor[own]) < 0.05):.2f} "
-                f"{covered(result.factor[own], result.factor_spread[own]):.2f} | "
+                f"{name:9} {'yes' if sensors else 'no':3} | "
+                f"{rms(result.factor):.3f} {np.mean(np.abs(result.factor) < 0.05):.2f} "
+                f"{covered(result.factor, result.factor_spread):.2f} | "
                 f"{rms(result.airflow):.3f} {covered(result.airflow, result.airflow_spread):.2f} | "
                 f"off {100 * rms(result.truth):.3f} (stated {100 * rms(result.truth_spread):.3f}), "
                 f"band of truth {covered(result.truth, result.truth_spread):.3f}, "
                 f"of reading {covered(result.reading, result.reading_spread):.3f}; "
-                f"law recognised in {np.mean(own):.2f}"
+                f"law taken in {np.mean(own):.2f}",
+                flush=True,
             )
 
 
@@ -76,10 +87,11 @@ def main() -> None:
     """Print both tables."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--dryers", type=int, default=40)
+    parser.add_argument("--seed", type=int, default=11, help="start of the random numbers")
     parser.add_argument("--repeats", type=int, default=3)
     given = parser.parse_args()
     timing(given.repeats)
-    quality(given.dryers)
+    quality(given.dryers, given.seed)
 
 
 if __name__ == "__main__":

@@ -120,6 +120,15 @@ def test_a_fit_replaces_the_doubt_in_the_rate_factor():
     assert sure.value == pytest.approx(loose.value, rel=1e-6)
 
 
+def test_an_assumed_airflow_is_no_doubt_beside_a_factor_fitted_to_it():
+    fit = FitDoubt(20, 0.03, 0.03, discrepancy=0.001)
+    bare, beside = (
+        settled(DRYER, WEATHER, WET, RATE, MODEL, assumptions=doubts, fit=fit).outlet_moisture
+        for doubts in ((), (assumed_airflow("mixed-flow"),))
+    )
+    assert beside == bare
+
+
 def test_a_target_no_rate_meets_is_refused():
     with pytest.raises(OutOfReach):
         meeting(DRYER, WEATHER, WET, 0.2095, MODEL)

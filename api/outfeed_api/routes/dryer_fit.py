@@ -10,7 +10,7 @@ from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import COLUMN
 from outfeed.dryer.description import Dryer
-from outfeed.dryer.estimate import Estimate
+from outfeed.dryer.estimate import NORMAL_90, Estimate
 from outfeed.dryer.fit import FIT, Errors, Fit, JudgedRun, Run, fit_dryer
 from outfeed.dryer.fit_model import Fitted as CoreFitted
 from outfeed.dryer.fit_model import Prior
@@ -35,6 +35,8 @@ from outfeed_api.routes.fit_models import (
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 
+CLOSE = 3.0
+"""Logarithm of the odds within which another law of drying stays possible [-]: twenty to one."""
 ENOUGH = 10
 """Runs from which on a fit is said to predict."""
 
@@ -210,21 +212,34 @@ def _judged(request: DryerFitRequest, run: JudgedRun) -> RunJudged:
 
 def _decision(fit: Fit) -> str:
     used = sum(run.solved for run in fit.runs)
-    rate = fit.rate_factor
-    text = (
-        f"Keep `fitted` and pass it on: this dryer's grain dries at {rate.value:.2f} "
-        f"({rate.low:.2f} to {rate.high:.2f}) of the kinetics, from {used} "
-        f"run{'s' * (used != 1)}; they leave {fit.moisture_rms * 100:.2f} points of moisture "
-        "unexplained."
+    pace = (
+        f"This dryer's grain dries {_against(fit, 'rate')} the pace assumed for a dryer that was "
+        f"never fitted, and its air is {_against(fit, 'airflow')} what was stated"
     )
-    wrong = [run.name for run in fit.runs if run.suspicious]
-    if wrong:
-        text += f" Look again at {', '.join(wrong)}."
-    return text[:LONGEST_TEXT]
+    told = (
+        f"from {used} run{'s' * (used != 1)} its outlet moisture is foretold to within "
+        f"{NORMAL_90 * fit.foretold * 100:.1f} points in nine cases of ten"
+    )
+    wrong = [run for run in fit.runs if run.suspicious]
+    again = " ".join(f"Look again at {run.name}: {run.reason}." for run in wrong)
+    return f"{pace}; {told}. {again}".strip()[:LONGEST_TEXT]
+
+
+def _against(fit: Fit, factor: str) -> str:
+    """A factor in words, against what is assumed without a fit."""
+    if factor == "airflow":
+        middle, found = 1.0, fit.airflow_factor
+    else:
+        law = ColumnModel(grain=fit.fitted.grain, kinetics=fit.fitted.kinetics)
+        middle, found = float(law.rate), fit.rate_factor
+    value, low, high = (end / middle for end in (found.value, found.low, found.high))
+    return f"{value:.2f} times ({low:.2f} to {high:.2f})"
 
 
 def _notes(request: DryerFitRequest, fit: Fit) -> list[str]:
-    notes = [item.why for item in fit.identified]
+    notes = ["Store `fitted` and pass it on as `fitted` in every question about this dryer."]
+    notes += [item.why for item in fit.identified]
+    notes += _law(request, fit)
     notes += [f"{run.name}: {run.reason}"[:LONGEST_TEXT] for run in fit.runs if run.reason]
     total = fit.fitted.runs
     if total < ENOUGH:
@@ -241,6 +256,23 @@ def _notes(request: DryerFitRequest, fit: Fit) -> list[str]:
             "look alike."
         )
     return notes
+
+
+def _law(request: DryerFitRequest, fit: Fit) -> list[str]:
+    """Which law of drying the fit rests on, where another was chosen or compared."""
+    if len(fit.laws) < 2:
+        return []
+    taken = fit.fitted.kinetics
+    usual = ColumnModel(grain=request.grain).law
+    rest = sum(law.evidence > -CLOSE for law in fit.laws if not law.chosen)
+    text = f"Of {len(fit.laws)} published laws of drying the fit rests on {taken}"
+    text += "." if taken == usual else f", which the runs go with better than with {usual}."
+    if rest:
+        text += (
+            " The runs do not tell it apart from another: how far the two lie apart is in the "
+            "uncertainty."
+        )
+    return [text]
 
 
 def _assumed(request: DryerFitRequest, machine: Machine) -> list[Assumed]:

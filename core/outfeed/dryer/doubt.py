@@ -306,7 +306,8 @@ class _Lanes:
         warm = self._values(assume.GRAIN_TEMPERATURE, _number(feed.temperature))
         damp = self._values(assume.AMBIENT_HUMIDITY, _number(conditions.ambient_relative_humidity))
         self.density = self._shares(assume.DENSITY)
-        kinetic = self._shares(RATE_FACTOR) * self._shares(FITTED_RATE) * self.density
+        kinetic = self._shares(RATE_FACTOR) * self._shares(FITTED_RATE)
+        kinetic = kinetic if fit is not None else kinetic * self.density
         blown = self._shares(assume.AIRFLOW) * self._shares(FITTED_AIRFLOW)
         blown = blown * self._shares(FITTED_RATE) ** with_rate
         self.feed = replace(
@@ -363,7 +364,8 @@ def _lane(profile: ColumnProfile, index: int) -> ColumnProfile:
 def _doubts(assumptions: Sequence[Assumption], fit: FitDoubt | None) -> tuple[Assumption, ...]:
     if fit is None:
         return tuple(assumptions)
-    known = (RATE_FACTOR,)
+    # Airflow factor and rate factor were fitted to the airflow and the bed that were assumed.
+    known = (RATE_FACTOR, assume.AIRFLOW)
     fitted = []
     alone = fit.airflow_spread * math.sqrt(1.0 - fit.correlation**2)
     for name, spread in ((FITTED_RATE, fit.rate_spread), (FITTED_AIRFLOW, alone)):

@@ -185,6 +185,9 @@ class Fit:
         Errors of the sheet that were assumed.
     moisture_rms : float
         Root mean square residual of outlet moisture, wet basis, weighted [-].
+    foretold : float
+        Standard deviation with which the true outlet moisture of a run like these is foretold,
+        wet basis [-].
     steps : int
         Steps that the fit took.
     """
@@ -201,6 +204,7 @@ class Fit:
     prior: Prior
     errors: Errors
     moisture_rms: float
+    foretold: float
     steps: int
 
 

@@ -45,6 +45,8 @@ class Path:
         Logarithms of the factors found [-].
     steps : int
         Steps that it took.
+    left : float
+        Length of the last step, of the logarithms [-].
     """
 
     model: ColumnModel
@@ -54,6 +56,7 @@ class Path:
     found: Posterior
     logs: FloatArray
     steps: int
+    left: float
 
 
 def worded(sheet: Sheet, path: Path, laws: tuple[ComparedLaw, ...], errors: Errors) -> Fit:
@@ -114,6 +117,7 @@ def worded(sheet: Sheet, path: Path, laws: tuple[ComparedLaw, ...], errors: Erro
         prior,
         errors,
         _rms(judged),
+        _foretold(slopes, found),
         path.steps,
     )
 
@@ -122,6 +126,12 @@ def _rms(judged: tuple[JudgedRun, ...]) -> float:
     pairs = [(run.weight, run.moisture.residual) for run in judged if run.moisture is not None]
     weight, residual = np.array(pairs).T
     return float(np.sqrt(np.sum(weight * residual**2) / np.sum(weight)))
+
+
+def _foretold(slopes: Slopes, found: Posterior) -> float:
+    slope = slopes.by_factor[slopes.solved, 0]
+    factors = np.einsum("ip,pq,iq->i", slope, found.covariance[:2, :2], slope)
+    return float(np.sqrt(np.mean(factors) + found.discrepancy**2))
 
 
 def _offsets(sheet: Sheet, found: Posterior, spread: FloatArray) -> tuple[Offset, ...]:
