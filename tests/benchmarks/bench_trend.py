@@ -4,8 +4,9 @@
 
 Prints the confusion matrix, the share right on clear cases and on all, the calibration of the
 stated probabilities, the coverage of the slope interval, each published single method on the same
-traces, and how repeated gain advice ends. Random numbers start at 9000: the weights were fitted
-on starts from 200.
+traces, and how repeated gain advice ends: first for the loops described here, then for the plainer
+second set of `plain_loops`. Random numbers start at 9000: the weights were fitted on starts from
+20000, of both sets.
 
 What is true of a trace
 -----------------------
@@ -45,6 +46,7 @@ from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 from loops import STEPS_PER_DEAD_TIME, Case, Loops, cases, dominant_poles, draw_loops, simulate
+from plain_loops import plain_cases
 
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.gain import GainStep, advise_gain
@@ -65,6 +67,7 @@ from outfeed.steering.trend import (
     judge_trend,
 )
 
+SETS = {"loops": cases, "plain": plain_cases}
 FIRST_START = 9000
 BATCH = 200
 SWINGS = ("growing", "cycling", "calming")
@@ -114,9 +117,11 @@ SINGLE = (
 )
 
 
-def batch(start: int, size: int = BATCH) -> list[tuple[Case, Trend, dict[str, float]]]:
-    """Judge one batch."""
-    return [(case, judged(case), single_methods(case)) for case in cases(start, size)]
+def batch(
+    start: int, size: int = BATCH, name: str = "loops"
+) -> list[tuple[Case, Trend, dict[str, float]]]:
+    """Judge one batch of one of the sets."""
+    return [(case, judged(case), single_methods(case)) for case in SETS[name](start, size)]
 
 
 def area_under_curve(score: np.ndarray, positive: np.ndarray) -> float:
@@ -337,13 +342,17 @@ def run(traces: int, swept: int, workers: int = 2, start: int = FIRST_START) -> 
     """
     with ProcessPoolExecutor(workers) as pool:
         sizes = [min(BATCH, traces - done) for done in range(0, traces, BATCH)]
-        parts = pool.map(batch, range(start, start + len(sizes)), sizes)
-        rows = [row for part in parts for row in part]
-    show_verdicts(rows)
-    print()
-    show_single(rows)
-    print()
-    show_confidence(rows)
+        for name in SETS:
+            starts = range(start, start + len(sizes))
+            parts = pool.map(batch, starts, sizes, [name] * len(sizes))
+            rows = [row for part in parts for row in part]
+            print(f"-- set of traces: {name}")
+            show_verdicts(rows)
+            print()
+            show_single(rows)
+            print()
+            show_confidence(rows)
+            print()
     show_speed()
     if swept:
         print()

@@ -1,8 +1,9 @@
-"""Fit the weights of the verdict to simulated loops and write them into the library.
+"""Fit the weights and trees of the verdict to simulated loops and write them into the library.
 
-    python tests/benchmarks/fit_verdict.py --traces 16000
+    python tests/benchmarks/fit_verdict.py --traces 24000
 
-Random numbers start at 200 here; the bench tests on starts from 9000, so no trace is in both.
+Half of the traces come from each of the two sets of loops. Random numbers start at 20000 here; the
+bench tests on starts from 9000, so no trace is in both.
 """
 
 from __future__ import annotations
@@ -13,19 +14,23 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
+from boosting import DEPTH, Tree, grow, softmax
 from loops import Case, cases
+from plain_loops import plain_cases
 from scipy.optimize import minimize
 
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.evidence import gather
 from outfeed.steering.measure import measure
 from outfeed.steering.trend import OutputTrace, TrendLimits, _seen
-from outfeed.steering.verdict import WEIGHED
+from outfeed.steering.verdict import FEWEST_READINGS as FEWEST
+from outfeed.steering.verdict import SHORTEST_S, VERDICTS
 
-FIRST_START = 200
-BATCH = 400
+FIRST_START = 20_000
+BATCH = 200
+TREES = 160
 PENALTY = 8.0  # on the squared standardised weights
-TARGET = Path(__file__).parents[2] / "core/outfeed/steering/verdict_weights.csv"
+FOLDER = Path(__file__).parents[2] / "core/outfeed/steering"
 LIMITS = TrendLimits.from_sensitivity()
 
 
@@ -39,12 +44,14 @@ def evidence_of(case: Case) -> dict[str, float]:
     return gather(measure(clean, output), LIMITS.slope, LIMITS.offset)
 
 
-def batch(start: int) -> list[tuple[str, dict[str, float]]]:
+def batch(job: tuple[str, int]) -> list[tuple[str, dict[str, float]]]:
     """Truth and evidence of one batch, those left out that plain facts decide."""
+    generator, start = job
+    draw = {"loops": cases, "plain": plain_cases}[generator]
     return [
         (case.truth, evidence_of(case))
-        for case in cases(start, BATCH)
-        if case.truth in WEIGHED and case.facts["span"] >= 1200.0
+        for case in draw(start, BATCH)
+        if case.facts.get("judged", case.facts["span"]) >= SHORTEST_S and case.times.size >= FEWEST
     ]
 
 
@@ -54,15 +61,13 @@ def fit(
     """Middle, scale, weights and constants of a penalised multinomial logistic regression."""
     middle, scale = evidence.mean(axis=0), np.maximum(evidence.std(axis=0), 1e-6)
     x = np.column_stack([np.clip((evidence - middle) / scale, -4, 4), np.ones(len(truth))])
-    target = np.eye(len(WEIGHED))[truth]
-    shape = (x.shape[1], len(WEIGHED))
+    target = np.eye(len(VERDICTS))[truth]
+    shape = (x.shape[1], len(VERDICTS))
 
     def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
         weights = flat.reshape(shape)
         score = x @ weights
-        score -= score.max(axis=1, keepdims=True)
-        chance = np.exp(score)
-        chance /= chance.sum(axis=1, keepdims=True)
+        chance = softmax(score)
         held = weights.copy()
         held[-1] = 0.0
         value = -np.sum(np.log(chance[np.arange(len(truth)), truth] + 1e-300))
@@ -76,31 +81,66 @@ def fit(
     return middle, scale, weights[:-1], weights[-1]
 
 
+def standard(evidence: np.ndarray, middle: np.ndarray, scale: np.ndarray) -> np.ndarray:
+    """Evidence as the verdict sees it."""
+    return np.asarray(np.clip((evidence - middle) / scale, -4.0, 4.0))
+
+
 def write(names: list[str], fitted: tuple[np.ndarray, ...], traces: int) -> None:
     """The weights as a table that can be read and compared."""
     middle, scale, weights, start = fitted
-    with TARGET.open("w", encoding="utf-8", newline="\n") as stream:
+    with (FOLDER / "verdict_weights.csv").open("w", encoding="utf-8", newline="\n") as stream:
         stream.write(f"# Fitted to {traces} simulated traces by tests/benchmarks/fit_verdict.py\n")
         table = csv.writer(stream, lineterminator="\n")
-        table.writerow(["evidence", "middle", "scale", *WEIGHED])
+        table.writerow(["evidence", "middle", "scale", *VERDICTS])
         table.writerow(["(start)", 0, 1, *(f"{value:.4f}" for value in start)])
         for name, m, s, row in zip(names, middle, scale, weights, strict=True):
             table.writerow([name, f"{m:.5g}", f"{s:.5g}", *(f"{value:.4f}" for value in row)])
 
 
+def write_trees(names: list[str], trees: list[Tree]) -> None:
+    """One row a tree: what it asks, at which standardised value, and its corrections by leaf."""
+    with (FOLDER / "verdict_trees.csv").open("w", encoding="utf-8", newline="\n") as stream:
+        stream.write("# Grown by tests/benchmarks/fit_verdict.py; leaf k has bit j set where the\n")
+        stream.write("# answer to question j is yes (above the value), a column a word in each.\n")
+        table = csv.writer(stream, lineterminator="\n")
+        asked = [f"question {level + 1}" for level in range(DEPTH)]
+        above = [f"above {level + 1}" for level in range(DEPTH)]
+        leaves = [f"{leaf} {word}" for leaf in range(2**DEPTH) for word in VERDICTS]
+        table.writerow([*asked, *above, *leaves])
+        for tree in trees:
+            table.writerow(
+                [
+                    *(names[column] for column in tree.asked),
+                    *(f"{value:.4f}" for value in tree.thresholds),
+                    *(f"{value:.3f}" for value in tree.leaves.ravel()),
+                ]
+            )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--traces", type=int, default=16_000)
+    parser.add_argument("--traces", type=int, default=24_000)
+    parser.add_argument("--trees", type=int, default=TREES)
     parser.add_argument("--workers", type=int, default=2)
     asked = parser.parse_args()
-    starts = range(FIRST_START, FIRST_START + asked.traces // BATCH)
+    starts = range(FIRST_START, FIRST_START + asked.traces // BATCH // 2)
+    jobs = [(generator, start) for start in starts for generator in ("loops", "plain")]
     with ProcessPoolExecutor(asked.workers) as pool:
-        rows = [row for part in pool.map(batch, starts) for row in part]
+        rows = [row for part in pool.map(batch, jobs) for row in part]
+    learn(rows, asked.trees)
+
+
+def learn(rows: list[tuple[str, dict[str, float]]], trees: int) -> None:
+    """Fit to truth and evidence, and write both tables."""
     names = list(rows[0][1])
     evidence = np.array([[found[name] for name in names] for _, found in rows])
-    truth = np.array([WEIGHED.index(word) for word, _ in rows])
-    write(names, fit(evidence, truth), len(rows))
-    print(f"{len(rows)} traces, weights written to {TARGET.name}")
+    truth = np.array([VERDICTS.index(word) for word, _ in rows])
+    middle, scale, weights, start = fit(evidence, truth)
+    write(names, (middle, scale, weights, start), len(rows))
+    x = standard(evidence, middle, scale)
+    write_trees(names, grow(x, truth, x @ weights + start, trees))
+    print(f"{len(rows)} traces, weights and {trees} trees written to {FOLDER.name}")
 
 
 if __name__ == "__main__":

@@ -248,3 +248,22 @@ def test_what_is_no_trace_is_refused(
 def test_equal_times_are_averaged() -> None:
     clean = clean_trace([0.0, 1.0, 1.0, 2.0], [80.0, 81.0, 83.0, 80.0], SETPOINT)
     assert clean.values.tolist() == [80.0, 82.0, 80.0]
+
+
+@pytest.mark.parametrize("half_swing_f", [0.5, 0.7])
+def test_a_regular_swing_that_is_small_in_moisture_is_level_with_a_remark(
+    half_swing_f: float,
+) -> None:
+    # Half a point of moisture is worth 0.91 degF at -0.55 point per degF.
+    times = np.arange(0.0, 4 * 3600.0, 30.0)
+    noise = np.random.default_rng(4).normal(0.0, 0.1, times.size)
+    wave = half_swing_f / 1.8 * np.sin(2.0 * np.pi * times / 2400.0)
+    trend = judge_trend(times, SETPOINT + wave + noise, SETPOINT)
+    assert trend.verdict == "level"
+    assert "small-swing" in [remark.code for remark in trend.remarks]
+
+
+def test_a_quiet_column_read_in_whole_degrees_is_no_fault_for_a_spike_beside_them() -> None:
+    values = np.round(SETPOINT + 0.2 * NOISE)
+    values[600] += 11.3
+    assert judge_trend(TIMES, values, SETPOINT).verdict == "level"

@@ -13,7 +13,6 @@ References
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +21,7 @@ from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import RECALLED, Method
+from outfeed.steering.frozen import Run, longest_run
 
 COLUMN_READING = Range("column temperature reading", -40.0, 200.0, "degC", SENSIBLE)
 SAMPLES = Range("number of readings", 2, 100_000, "", SENSIBLE)
@@ -33,17 +33,9 @@ HAMPEL_THRESHOLD = 5.0  # robust standard deviations
 LONGEST_SPIKE = 2  # readings; a longer excursion is the process, not the sensor
 GAP_FACTOR = 4.0  # an interval this many times the usual one is a gap
 SHORTEST_GAP_S = 120.0
-FROZEN_MINIMUM_S = 900.0  # a run of one value is not looked at before this
-FROZEN_MINIMUM_READINGS = 8
-# A run less likely than this is not chance; coarse readings stay put in clusters, fine ones not.
-LOG_CHANCE_FINE = math.log(1e-3)
-LOG_CHANCE_COARSE = math.log(1e-5)
-RESTLESS = 0.45  # noise over the step of the readings at which each reading flickers
-FINE_K = 0.15  # step of the readings at which even a quiet column flickers
-RATIO_RESTLESS = 2.0  # frozen run over the longest other run of one value
-RATIO_QUIET = 5.0
-COARSE_STEPS_K = (1.0, 1.0 / 1.8, 0.5, 0.5 / 1.8)  # whole and half degrees of both scales
+COARSE_STEPS_K = (1.0, 1.0 / 1.8, 0.5, 0.5 / 1.8, 0.2, 0.2 / 1.8, 0.1, 0.1 / 1.8)  # either scale
 ON_GRID = 0.01  # of a step
+OFF_GRID = 0.02  # of a step: more lies between two of them
 SETPOINT_STEP_K = 0.05  # a smaller change is rounding
 
 METHODS = (
@@ -79,10 +71,8 @@ class CleanTrace:
         Readings no sensor in a column can give, spikes removed, holes in time.
     gap_seconds : float
         Total length of the holes [s].
-    frozen_seconds : float
-        Time the sensor gave one and the same value though the process moved [s].
-    frozen_at_end : bool
-        Whether it was still frozen at the last reading.
+    run : Run or None
+        The longest run of one value, for a sensor that stopped answering.
     """
 
     times: FloatArray
@@ -94,13 +84,17 @@ class CleanTrace:
     spikes: int
     gaps: int
     gap_seconds: float
-    frozen_seconds: float
-    frozen_at_end: bool
+    run: Run | None
 
     @property
     def error(self) -> FloatArray:
         """Reading minus setpoint [K]."""
         return self.values - self.setpoint
+
+    @property
+    def frozen_seconds(self) -> float:
+        """Time the sensor gave one and the same value, by the plain rule [s]."""
+        return 0.0 if self.run is None or self.run.chance else self.run.seconds
 
 
 def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> CleanTrace:
@@ -136,11 +130,11 @@ def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> C
     )
     if times.size == 0:
         empty = np.empty(0)
-        return CleanTrace(empty, empty, empty, 0, 0.0, impossible, 0, 0, 0.0, 0.0, False)
+        return CleanTrace(empty, empty, empty, 0, 0.0, impossible, 0, 0, 0.0, None)
     resolution = reading_resolution(readings)
     spike = find_spikes(readings, resolution)
     times, readings, target = times[~spike], readings[~spike], target[~spike]
-    frozen_from, frozen_to = find_frozen(times, readings, resolution)
+    run = longest_run(times, readings, resolution)
     gaps, gap_seconds = find_gaps(times)
     return CleanTrace(
         times,
@@ -152,8 +146,7 @@ def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> C
         int(np.count_nonzero(spike)),
         gaps,
         gap_seconds,
-        float(times[frozen_to] - times[frozen_from]),
-        frozen_to > frozen_from and frozen_to == times.size - 1,
+        run,
     )
 
 
@@ -170,13 +163,16 @@ def reading_resolution(values: FloatArray) -> float:
     float
         The step [K]; zero when the readings take too many values for a step to be seen.
     """
-    levels = np.unique(np.round(values, 6))
+    levels, counts = np.unique(np.round(values, 6), return_counts=True)
     if levels.size < 2:
         return _step_of_one_value(float(levels[0]))
-    step = float(np.min(np.diff(levels)))
-    whole = np.diff(levels) / step
-    on_grid = np.mean(np.abs(whole - np.round(whole)) < 0.02)
-    return step if on_grid > 0.98 and levels.size < max(values.size / 2, 3) else 0.0
+    # A spike need not lie on the grid: what came once only does not set it.
+    often = levels[counts > 1]
+    grid = often if often.size > 1 else levels
+    step = float(np.min(np.diff(grid)))
+    whole = (levels - grid[0]) / step
+    on_grid = float(np.sum(counts[np.abs(whole - np.round(whole)) < OFF_GRID])) / values.size
+    return step if on_grid > 0.96 and levels.size < max(values.size / 2, 3) else 0.0
 
 
 def _step_of_one_value(value: float) -> float:
@@ -218,62 +214,6 @@ def find_spikes(values: FloatArray, resolution: float = 0.0) -> BoolArray:
         if stop - start <= LONGEST_SPIKE:
             spike[start:stop] = True
     return spike
-
-
-def find_frozen(times: FloatArray, values: FloatArray, resolution: float) -> tuple[int, int]:
-    """Longest stretch in which the sensor did not answer.
-
-    A run of one value proves nothing by itself: a coarse reading of a quiet column stays put.
-    It is taken as frozen when it is long and the rest of the trace moves so much that the same
-    reading would not have come back by chance.
-
-    Parameters
-    ----------
-    times : ndarray
-        Times, rising [s].
-    values : ndarray
-        Readings [degC].
-    resolution : float
-        Step of the readings [K]; zero when none shows.
-
-    Returns
-    -------
-    tuple of int
-        First and last index of the frozen stretch; equal when there is none.
-    """
-    same = np.abs(np.diff(values)) < 1e-9
-    best = (0, 0)
-    for start, stop in _runs(same):
-        if times[stop] - times[start] > times[best[1]] - times[best[0]]:
-            best = (start, stop)
-    start, stop = best
-    length = float(times[stop] - times[start])
-    if length < FROZEN_MINIMUM_S or stop - start + 1 < FROZEN_MINIMUM_READINGS:
-        return 0, 0
-    return best if _too_long_to_be_chance(times, values, best, resolution) else (0, 0)
-
-
-def _too_long_to_be_chance(
-    times: FloatArray, values: FloatArray, run: tuple[int, int], resolution: float
-) -> bool:
-    start, stop = run
-    length = float(times[stop] - times[start])
-    same = np.abs(np.diff(values)) < 1e-9
-    others = [(a, b) for a, b in _runs(same) if (a, b) != (start, stop)]
-    pairs = same.size - (stop - start)
-    fine = resolution <= FINE_K
-    if pairs < FROZEN_MINIMUM_READINGS:
-        # Nothing else to compare with: an hour without one flicker, unless read coarsely.
-        return fine and length >= 4.0 * FROZEN_MINIMUM_S
-    longest = max((float(times[b] - times[a]) for a, b in others), default=0.0)
-    repeats = (sum(b - a for a, b in others) + 1.0) / (pairs + 2.0)
-    log_chance = math.log(same.size) + (stop - start) * math.log(repeats)
-    # A quiet column read coarsely repeats itself in clusters, so chance alone says too little.
-    rest = np.delete(values, np.arange(start, stop + 1))
-    restless = float(np.std(np.diff(rest))) / math.sqrt(2.0) > RESTLESS * resolution
-    ratio = RATIO_RESTLESS if restless else RATIO_QUIET
-    rare = log_chance < (LOG_CHANCE_FINE if fine else LOG_CHANCE_COARSE)
-    return rare and (restless or fine) and length > ratio * longest
 
 
 def find_gaps(times: FloatArray) -> tuple[int, float]:

@@ -9,11 +9,15 @@ from __future__ import annotations
 
 import math
 
-from outfeed.steering.measure import TWO_HOURS_S, Measured
+from outfeed.steering.measure import TWO_HOURS_S, Measured, running_mean
+from outfeed.steering.noise import lag_one_correlation
 from outfeed.steering.oscillation import Swing
+from outfeed.steering.shapes import gained_likelihood
 from outfeed.steering.slope import Slope
 
 SHORTEST_S = 1200.0
+RUN_S = 1800.0  # a run of one value of a length that makes one ask
+FEWEST_ALIKE = 4  # equal neighbours below which a run is not looked at
 SMALLEST_CHANCE = 0.01  # floor under a probability before its logarithm
 LARGEST_LOG = 5.0
 
@@ -111,6 +115,8 @@ def gather(measured: Measured, slope_limit: float, offset_limit: float) -> dict[
     found |= _about_shape(measured, offset_limit)
     found |= _about_knock(measured, offset_limit)
     found |= _about_published(measured)
+    found |= _about_run(measured)
+    found |= _about_shapes(measured, offset_limit)
     return found | _about_words(found)
 
 
@@ -184,6 +190,21 @@ def _about_shape(m: Measured, limit: float) -> dict[str, float]:
         "start": log_ratio(start, limit),
         "closing": log_ratio(end, max(start, 0.05 * limit), 0.02),
         "one-sided": abs(float(((smooth > 0) * 2.0 - 1.0).mean())),
+        **_about_thirds(m, limit),
+    }
+
+
+def _about_thirds(m: Measured, limit: float) -> dict[str, float]:
+    """Half range of each third of the trace, by which a swing grows or dies in any shape."""
+    smooth = running_mean(m.whole.values)
+    cut = smooth.size // 3
+    parts = (smooth[:cut], smooth[cut:-cut], smooth[-cut:]) if cut > 1 else (smooth,) * 3
+    first, middle, last = (0.5 * float(part.max() - part.min()) for part in parts)
+    return {
+        "first-third": log_ratio(first, limit, 0.05),
+        "middle-third": log_ratio(middle, limit, 0.05),
+        "last-third": log_ratio(last, limit, 0.05),
+        "thirds": log_ratio(last, max(first, 0.05 * limit), 0.05),
     }
 
 
@@ -201,6 +222,57 @@ def _about_knock(m: Measured, limit: float) -> dict[str, float]:
         "knock-share": k.share,
         "knock-left": k.left,
         "knock-peak-share": k.peak_share,
+    }
+
+
+def _about_run(m: Measured) -> dict[str, float]:
+    run = m.run
+    if run is None or run.stop - run.start < FEWEST_ALIKE:
+        names = ("long", "readings", "share", "ratio", "chance", "restless", "width", "rest", "way")
+        return {f"run-{name}": 0.0 for name in names} | {"run-at-end": 0.0, "run-rule": 0.0}
+    return {
+        "run-long": log_ratio(run.seconds, RUN_S, 0.05),
+        "run-readings": math.log(run.stop - run.start),
+        "run-share": run.share,
+        "run-ratio": math.log(max(run.ratio, 1.0)),
+        "run-chance": math.log1p(-run.log_chance),
+        "run-restless": log_ratio(run.restless, 0.5, 0.05),
+        "run-width": math.log1p(run.width),
+        "run-rest": math.log1p(run.rest),
+        "run-way": math.log1p(run.on_its_way),
+        "run-at-end": float(run.at_end),
+        "run-rule": float(not run.chance),
+    }
+
+
+def _about_shapes(m: Measured, limit: float) -> dict[str, float]:
+    s = m.shapes
+    if s is None:
+        names = (
+            "line", "back", "push", "back-push", "swing-back", "swing-push", "size", "left",
+            "level", "peak", "push-left", "before", "since",
+        )  # fmt: skip
+        return {f"shape-{name}": 0.0 for name in names} | {"moved": float(m.moved)}
+    residuals = m.swing.residuals if m.swing else m.whole.values - m.whole.values.mean()
+    rho = max(lag_one_correlation(residuals, 6), 0.0)
+    worth = residuals.size * (1.0 - rho) / (1.0 + rho)
+    line, back, push = (gained_likelihood(x, worth) for x in (s.line, s.back, s.push))
+    swing = line + (m.swing.strength if m.swing else 0.0)
+    return {
+        "shape-line": math.asinh(line),
+        "shape-back": math.asinh(back),
+        "shape-push": math.asinh(push),
+        "shape-back-push": math.asinh(push - back),
+        "shape-swing-back": math.asinh(swing - back),
+        "shape-swing-push": math.asinh(swing - push),
+        "shape-size": log_ratio(abs(s.back_size), limit, 0.05),
+        "shape-left": log_ratio(abs(s.back_left), limit, 0.05),
+        "shape-level": log_ratio(abs(s.back_level), limit, 0.05),
+        "shape-peak": log_ratio(abs(s.push_peak), limit, 0.05),
+        "shape-push-left": log_ratio(abs(s.push_left), limit, 0.05),
+        "shape-before": log_ratio(abs(s.push_level), limit, 0.05),
+        "shape-since": s.push_since,
+        "moved": float(m.moved),
     }
 
 

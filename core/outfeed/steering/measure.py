@@ -13,6 +13,7 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 from outfeed.steering.clean import CleanTrace
+from outfeed.steering.frozen import Run
 from outfeed.steering.noise import BinnedTrace, bin_trace, noise_sd
 from outfeed.steering.oscillation import Swing, fit_swing
 from outfeed.steering.published import (
@@ -21,6 +22,7 @@ from outfeed.steering.published import (
     mann_kendall,
     steady_state_ratio,
 )
+from outfeed.steering.shapes import Shapes, fit_shapes
 from outfeed.steering.slope import Slope, slope_interval
 
 TWO_HOURS_S = 7200.0
@@ -123,10 +125,12 @@ class Measured:
         Mean ratio of variances over the later half of the window [-].
     rank_deviate : float
         Size of the Mann-Kendall deviate over the window [-].
-    frozen_share : float
-        Share of the trace in which the sensor did not answer [-].
-    frozen_at_end : bool
-        Whether it still does not.
+    shapes : Shapes or None
+        What plain shapes explain of all of it.
+    run : Run or None
+        The longest run of one value.
+    moved : bool
+        Whether the setpoint moved inside the trace.
     output : Output or None
         From the second trace.
     """
@@ -149,8 +153,9 @@ class Measured:
     autocorrelation: float
     steady_ratio: float
     rank_deviate: float
-    frozen_share: float
-    frozen_at_end: bool
+    shapes: Shapes | None
+    run: Run | None
+    moved: bool
     output: Output | None
 
     @property
@@ -209,8 +214,9 @@ def measure(clean: CleanTrace, output: Output | None = None) -> Measured:
         autocorrelation=autocorrelation_regularity(whole.values)[0],
         steady_ratio=float(np.mean(ratios[ratios.size // 2 :])),
         rank_deviate=abs(mann_kendall(window.values).z),
-        frozen_share=min(clean.frozen_seconds / max(span, 1.0), 1.0),
-        frozen_at_end=clean.frozen_at_end,
+        shapes=fit_shapes(whole),
+        run=clean.run,
+        moved=clean.since_setpoint > 0,
         output=output,
     )
 

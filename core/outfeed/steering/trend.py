@@ -320,10 +320,17 @@ def _assembled(
         span=measured.span,
         window=(float(window.times[0]), float(window.times[-1])),
         cleaned=Cleaned(
-            clean.impossible, clean.spikes, clean.gaps, clean.gap_seconds, clean.frozen_seconds
+            clean.impossible, clean.spikes, clean.gaps, clean.gap_seconds, _frozen(clean, word)
         ),
         limits=limits,
     )
+
+
+def _frozen(clean: CleanTrace, word: str) -> float:
+    """How long the sensor gave one value [s]: by the plain rule, or because the word says so."""
+    if word == "sensor-fault" and clean.run is not None and clean.run.at_end:
+        return clean.run.seconds
+    return clean.frozen_seconds
 
 
 def _seen(output: OutputTrace, clean: CleanTrace) -> Output:
@@ -393,8 +400,9 @@ def _remarks(
         found.append(Remark("coarse-readings", (clean.resolution,)))
     if clean.gaps:
         found.append(Remark("gaps", (float(clean.gaps), clean.gap_seconds)))
-    if clean.frozen_seconds > 0.0:
-        found.append(Remark("frozen", (clean.frozen_seconds,)))
+    frozen = _frozen(clean, word)
+    if frozen > 0.0:
+        found.append(Remark("frozen", (frozen,)))
     index = _idle(clean, output)
     if index is not None and index > SLUGGISH_INDEX and word == "drifting":
         found.append(Remark("sluggish", (index,)))

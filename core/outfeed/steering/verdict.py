@@ -1,25 +1,29 @@
 """From evidence to a word, with the probability of each word.
 
-The probabilities are those of a multinomial logistic regression on the evidence. Its weights were
-fitted once to simulated control loops whose true behaviour is known from their poles and inputs
+The probabilities are those of a multinomial logistic regression on the evidence, mended by small
+trees that see how pieces of evidence bear on each other. Both were fitted once to simulated
+control loops whose true behaviour is known from their poles and inputs
 (`tests/benchmarks/fit_verdict.py`); they stand in `verdict_weights.csv`, one row a piece of
-evidence. A few plain facts come before it (a sensor that stopped, a trace of ten minutes), and
-one rule after it: *level* is the one word that makes people stop looking, so it needs more than
-being the likeliest.
+evidence, and `verdict_trees.csv`, one row a tree. A few plain facts come before them (readings no
+sensor can give, a trace of ten minutes), and one rule after: *level* is the one word that makes
+people stop looking, so it needs more than being the likeliest.
 """
 
 from __future__ import annotations
 
 import csv
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outfeed.arrays import FloatArray
 from outfeed.methods import DERIVED, Method
-from outfeed.steering.evidence import SHORTEST_S, gather
+from outfeed.steering.evidence import SHORTEST_S, gather, recent_amplitude
+from outfeed.steering.frozen import FINE_K
 from outfeed.steering.measure import Measured
 
 VERDICTS = (
@@ -33,25 +37,31 @@ VERDICTS = (
     "too-short",
     "sensor-fault",
 )
-WEIGHED = VERDICTS[:-1]  # a sensor fault is a finding of cleaning, not of weighing
 
 FEWEST_READINGS = 10
-FROZEN_SHARE = 0.1  # of the trace, at its end
-FROZEN_ANYWHERE = 0.4
+FROZEN_END = 0.1  # of the trace, to its end
+FROZEN_INSIDE = 0.4  # of the trace, though the sensor answers again
+TREE_LEVELS = 3
 IMPOSSIBLE_SHARE = 0.3
 SURE = 0.99  # probability given to a plain fact
 LEAST_LEVEL = 0.7  # probability below which a trace is not called level
 # Probability of a swing above which it is not. Small, for a missed swing costs more than another
 # look; on simulated loops about half of what is likeliest level and lies above it does swing.
 MOST_SWING = 0.1
+# A regular swing: share of the variance it explains, cycles, size of its logarithmic decay, and
+# the share of the chance of cycling that goes to level when it is measured to lie below the limit.
+REGULAR, REGULAR_CYCLES, STEADY_DECAY, MEASURED_SMALL = 0.7, 2.5, 0.2, 0.9
+COARSEST = 0.6  # step of the readings over the limit
+NOISE_RANGE = 3.0  # of the noise of a stretch: what it adds to the range of a window
 WIDEST_LEVEL = 2.6  # smoothed range over the limit at which nothing is level: +-1.3 of it
 
 METHODS = (
     Method(
         "steering.verdict",
         "Word for a trend, with the probability of each",
-        "multinomial logistic regression on the evidence of the published methods, fitted to "
-        "simulated loops of known poles",
+        "multinomial logistic regression on the evidence of the published methods, mended by "
+        "boosted trees (Friedman 2001, Annals of Statistics 29, 1189-1232), fitted to simulated "
+        "loops of known poles",
         DERIVED,
         note="Confusion matrix and calibration are printed by the bench.",
     ),
@@ -72,6 +82,10 @@ class Weights:
         One row a piece of evidence, one column a word [-].
     start : ndarray
         Constant of each word [-].
+    asked, thresholds : ndarray
+        Evidence and standardised threshold of each tree at each of its levels.
+    leaves : ndarray
+        Corrections, tree by leaf by word [-].
     """
 
     names: tuple[str, ...]
@@ -79,6 +93,9 @@ class Weights:
     scale: FloatArray
     weights: FloatArray
     start: FloatArray
+    asked: NDArray[np.int64]
+    thresholds: FloatArray
+    leaves: FloatArray
 
 
 @lru_cache(maxsize=1)
@@ -90,15 +107,32 @@ def fitted_weights() -> Weights:
     Weights
         Names, standardisation and weights.
     """
-    text = files("outfeed.steering").joinpath("verdict_weights.csv").read_text("utf-8")
-    rows = [row for row in csv.reader(text.splitlines()) if row and not row[0].startswith("#")]
+    rows = _table("verdict_weights.csv")
     numbers = np.array([[float(cell) for cell in row[1:]] for row in rows[1:]])
-    names = tuple(row[0] for row in rows[1:])
-    return Weights(names[1:], numbers[1:, 0], numbers[1:, 1], numbers[1:, 2:], numbers[0, 2:])
+    names = tuple(row[0] for row in rows[1:])[1:]
+    trees = _table("verdict_trees.csv")[1:]
+    place = {name: index for index, name in enumerate(names)}
+    return Weights(
+        names=names,
+        middle=numbers[1:, 0],
+        scale=numbers[1:, 1],
+        weights=numbers[1:, 2:],
+        start=numbers[0, 2:],
+        asked=np.array([[place[name] for name in row[:TREE_LEVELS]] for row in trees]),
+        thresholds=np.array([row[TREE_LEVELS : 2 * TREE_LEVELS] for row in trees], dtype=float),
+        leaves=np.array([row[2 * TREE_LEVELS :] for row in trees], dtype=float).reshape(
+            len(trees), 2**TREE_LEVELS, len(VERDICTS)
+        ),
+    )
+
+
+def _table(name: str) -> list[list[str]]:
+    text = files("outfeed.steering").joinpath(name).read_text("utf-8")
+    return [row for row in csv.reader(text.splitlines()) if row and not row[0].startswith("#")]
 
 
 def weigh(evidence: dict[str, float]) -> FloatArray:
-    """Probability of each weighed word.
+    """Probability of each word.
 
     Parameters
     ----------
@@ -108,13 +142,16 @@ def weigh(evidence: dict[str, float]) -> FloatArray:
     Returns
     -------
     ndarray
-        In the order of `WEIGHED`, adding up to one [-].
+        In the order of `VERDICTS`, adding up to one [-].
     """
     fit = fitted_weights()
     found = np.array([evidence[name] for name in fit.names])
     # Evidence far outside what the fit has seen must not run away with the verdict.
     standard = np.clip((found - fit.middle) / fit.scale, -4.0, 4.0)
     score = standard @ fit.weights + fit.start
+    answers = standard[fit.asked] > fit.thresholds
+    leaf = answers @ (1 << np.arange(TREE_LEVELS))
+    score = score + fit.leaves[np.arange(leaf.size), leaf].sum(axis=0)
     chance = np.exp(score - np.max(score))
     return np.asarray(chance / np.sum(chance))
 
@@ -140,15 +177,36 @@ def judge(
     tuple
         The word, and a dict from word to probability [-].
     """
-    frozen = measured.frozen_at_end and measured.frozen_share > FROZEN_SHARE
-    if frozen or measured.frozen_share > FROZEN_ANYWHERE or impossible_share > IMPOSSIBLE_SHARE:
+    run = measured.run
+    # Fine readings flicker on a column however quiet: there the plain rule is sure.
+    run = run if run is not None and run.step <= FINE_K and not run.chance else None
+    stopped = run is not None and run.share > (FROZEN_END if run.at_end else FROZEN_INSIDE)
+    if stopped or impossible_share > IMPOSSIBLE_SHARE:
         return _plain("sensor-fault")
     if measured.span < SHORTEST_S or measured.readings < FEWEST_READINGS:
         return _plain("too-short")
-    chances = weigh(gather(measured, slope_limit, offset_limit)) * SURE
-    probabilities = dict(zip(WEIGHED, chances.tolist(), strict=True))
-    probabilities["sensor-fault"] = 1.0 - SURE
+    chances = weigh(gather(measured, slope_limit, offset_limit))
+    probabilities = dict(zip(VERDICTS, chances.tolist(), strict=True))
+    if probabilities["growing"] < MOST_SWING and _small_and_steady(measured, offset_limit):
+        moved = MEASURED_SMALL * probabilities["cycling"]
+        probabilities["cycling"] -= moved
+        probabilities["level"] += moved
     return _chosen(probabilities, measured, offset_limit), probabilities
+
+
+def _small_and_steady(measured: Measured, limit: float) -> bool:
+    """Whether the trace shows a regular swing, measured well enough to lie below the limit."""
+    swing = measured.last_swing
+    if swing is None or swing.explained < REGULAR or swing.cycles < REGULAR_CYCLES:
+        return False
+    if measured.rounding > COARSEST * limit:
+        return False
+    error = swing.residual_sd * math.sqrt(2.0 / swing.fitted.size)
+    sharp = float(np.ptp(measured.window.values)) - NOISE_RANGE * measured.noise / math.sqrt(
+        float(np.median(measured.window.counts))
+    )
+    steady = abs(swing.log_decay) < STEADY_DECAY
+    return steady and recent_amplitude(swing) + 2.0 * error < limit and sharp < 2.0 * limit
 
 
 def _plain(verdict: str) -> tuple[str, dict[str, float]]:
@@ -157,13 +215,11 @@ def _plain(verdict: str) -> tuple[str, dict[str, float]]:
 
 
 def _chosen(probabilities: dict[str, float], measured: Measured, limit: float) -> str:
-    best = max(WEIGHED, key=probabilities.__getitem__)
+    best = max(VERDICTS, key=probabilities.__getitem__)
     if best != "level":
         return best
     swinging = probabilities["growing"] + probabilities["cycling"]
     wide = float(np.ptp(measured.smooth)) > WIDEST_LEVEL * limit
     if probabilities["level"] >= LEAST_LEVEL and swinging <= MOST_SWING and not wide:
         return best
-    if swinging > MOST_SWING:
-        return max(("growing", "cycling"), key=probabilities.__getitem__)
-    return max(WEIGHED[1:], key=probabilities.__getitem__)
+    return max(VERDICTS[1:], key=probabilities.__getitem__)
