@@ -134,6 +134,8 @@ def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> C
     resolution = reading_resolution(readings)
     spike = find_spikes(readings, resolution)
     times, readings, target = times[~spike], readings[~spike], target[~spike]
+    if np.any(spike):
+        resolution = reading_resolution(readings)  # spikes need not lie on the grid
     run = longest_run(times, readings, resolution)
     gaps, gap_seconds = find_gaps(times)
     return CleanTrace(

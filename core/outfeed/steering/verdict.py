@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from outfeed.arrays import FloatArray
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.evidence import SHORTEST_S, gather, recent_amplitude
-from outfeed.steering.frozen import FINE_K
+from outfeed.steering.frozen import FINE_K, RESTLESS
 from outfeed.steering.measure import Measured
 
 VERDICTS = (
@@ -178,8 +178,9 @@ def judge(
         The word, and a dict from word to probability [-].
     """
     run = measured.run
-    # Fine readings flicker on a column however quiet: there the plain rule is sure.
-    run = run if run is not None and run.step <= FINE_K and not run.chance else None
+    # Fine readings that flicker elsewhere in the trace: there the plain rule is sure.
+    flickers = run is not None and run.step <= FINE_K and run.restless > RESTLESS
+    run = run if run is not None and flickers and not run.chance else None
     stopped = run is not None and run.share > (FROZEN_END if run.at_end else FROZEN_INSIDE)
     if stopped or impossible_share > IMPOSSIBLE_SHARE:
         return _plain("sensor-fault")
