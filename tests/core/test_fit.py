@@ -196,6 +196,15 @@ def test_a_dryer_of_other_kinetics_is_recognised_and_predicted(law):
     assert rms(foreseen.moisture - made.outlet[rest]) < 0.0035
 
 
+def test_laws_that_moistures_alone_cannot_tell_apart_widen_the_answer():
+    runs = sheets(4, 8, sensors=False)
+    fit = fit_dryer(DRYER, runs)
+    alone = fit_dryer(DRYER, runs, model=ColumnModel(kinetics=fit.fitted.kinetics)).fitted
+    assert len(fit.laws) > 1
+    assert fit.fitted.discrepancy > alone.discrepancy
+    assert fit.fitted.airflow_spread > alone.airflow_spread
+
+
 def test_a_prediction_is_the_column_at_the_fitted_factors():
     days = Conditions(np.array([5.0, 10.0, 15.0]), 0.7)
     feed = Feed(np.array([0.19, 0.21, 0.23]), 10.0)
