@@ -267,3 +267,11 @@ def test_a_quiet_column_read_in_whole_degrees_is_no_fault_for_a_spike_beside_the
     values = np.round(SETPOINT + 0.2 * NOISE)
     values[600] += 11.3
     assert judge_trend(TIMES, values, SETPOINT).verdict == "level"
+
+
+@pytest.mark.parametrize("phase", [0.0, 0.7, 1.4, 2.1, 2.8])
+def test_a_wide_swing_of_three_readings_a_period_is_not_level(phase: float) -> None:
+    times = np.arange(0.0, 8250.0, 550.0)
+    wave = 1.45 * np.sin(2.0 * np.pi * times / 1594.0 + phase)
+    noise = np.random.default_rng(6).normal(0.0, 0.15, times.size)
+    assert judge_trend(times, SETPOINT + wave + noise, SETPOINT).verdict != "level"

@@ -53,6 +53,7 @@ MOST_SWING = 0.1
 REGULAR, REGULAR_CYCLES, STEADY_DECAY, MEASURED_SMALL = 0.7, 2.5, 0.2, 0.9
 COARSEST = 0.6  # step of the readings over the limit
 NOISE_RANGE = 3.0  # of the noise of a stretch: what it adds to the range of a window
+WIDEST_UNSMOOTHED = 4.0  # the same for three-minute means: +-2 limits
 WIDEST_LEVEL = 2.6  # smoothed range over the limit at which nothing is level: +-1.3 of it
 
 METHODS = (
@@ -221,6 +222,9 @@ def _chosen(probabilities: dict[str, float], measured: Measured, limit: float) -
         return best
     swinging = probabilities["growing"] + probabilities["cycling"]
     wide = float(np.ptp(measured.smooth)) > WIDEST_LEVEL * limit
+    # Three readings to a swing average out in the smoothed trace, but not in the readings.
+    apart = float(np.ptp(measured.window.values)) - 0.5 * measured.rounding
+    wide = wide or apart > WIDEST_UNSMOOTHED * limit
     if probabilities["level"] >= LEAST_LEVEL and swinging <= MOST_SWING and not wide:
         return best
     return max(VERDICTS[1:], key=probabilities.__getitem__)
