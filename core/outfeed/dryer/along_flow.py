@@ -91,7 +91,8 @@ def _bed(tools: Kit, grain: Grain, air: Air, *, counter: bool) -> tuple[Bed, tup
         guess = [(nothing, nothing)] * ALONG_CELLS
         return along(tools, grain, air, fractions, guess), fractions
     fractions = _both_ends(AGAINST_CELLS[0], INLET_SPAN / units)
-    bed = settled_against(tools, grain, air, fractions, [(nothing, nothing)] * AGAINST_CELLS[0])
+    start = [(nothing, nothing)] * AGAINST_CELLS[0]
+    bed = settled_against(tools, grain, air, fractions, start, detour=False)
     for cells in AGAINST_CELLS[1:]:
         finer = _both_ends(cells, INLET_SPAN / units)
         bed = settled_against(tools, grain, air, finer, _interpolated(bed, fractions, finer))

@@ -150,8 +150,13 @@ def solve_outlet(
 def _trace(work: Task) -> Trace:
     # A scenario that runs away overflows on its way; its error is then no number, which no
     # tolerance accepts.
+    solve = SOLVERS[work.dryer.kind]
     try:
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-            return SOLVERS[work.dryer.kind](work)
+            try:
+                return solve(work)
+            except (ArithmeticError, ValueError):
+                # Plain floats stop where arrays go on with a number that is none.
+                return solve(work.as_arrays())
     except (ArithmeticError, ValueError, np.linalg.LinAlgError) as error:
         raise NotConverged("the column", (-math.inf, math.inf), TOLERANCE) from error

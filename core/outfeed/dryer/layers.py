@@ -32,6 +32,8 @@ SWEEPS = 12
 CELL_ITERATIONS = 25
 COLDEST, HOTTEST = -90.0, 250.0
 """Bounds of a trial temperature [degC]; an iterate that is cut here is never taken as settled."""
+DRIEST = 1e-5
+"""Least moisture of a trial, dry basis: below nothing no isotherm speaks."""
 BED_CONTRACTION, DAMP_BED_CONTRACTION, CELL_CONTRACTION = 0.8, 4.0, 1.0
 """Ratio of successive errors per air over grain, before one has been seen [-]. Over 60,000 beds of
 1,800 columns drawn over the whole domain, below `DAMP` 0.34 in the median, 0.66 in 99 of 100 and
@@ -276,7 +278,7 @@ def along_cell(
     left, moisture = theta + step[0], M + step[1]
     H = air_enthalpy(T, W)
     rest = smaller(CELL_CONTRACTION * ratio, 1.0)
-    last: tuple[Any, Any, Any] | None = None
+    last: tuple[Any, Any, Any, Any, Any] | None = None
     for _ in range(CELL_ITERATIONS):
         T_out, W_out = cell(
             T, W, theta, left, 0.5 * (M + moisture), grain.first,
@@ -285,18 +287,17 @@ def along_cell(
         new_M = M - ratio * (W_out - W)
         new_h = h + ratio * (H - air_enthalpy(T_out, W_out))
         new_left = temperature(new_h, new_M)
-        miss = new_left - left
-        size = larger(abs(miss), MOISTURE_WEIGHT * abs(new_M - moisture))
-        error = size * (rest if last is None else _rest(tools.number, size, last[2]))
+        miss, lack = new_left - left, new_M - moisture
+        size = larger(abs(miss), MOISTURE_WEIGHT * abs(lack))
+        error = size * (rest if last is None else _rest(tools.number, size, last[0]))
         if most(error) < tolerance:
             break
-        trial, moisture = _bounded(tools.number, new_left), new_M
+        now = (size, left, miss, moisture, lack)
+        left, moisture = new_left, larger(new_M, DRIEST)
         if last is not None:
-            # Secant on the miss; the cap on its slope serves elements that have settled.
-            run, rise = left - last[0], miss - last[1]
-            slope = smaller(rise * run / (run * run + TINY), LEAST_SLOPE)
-            trial = _bounded(tools.number, left - miss / slope)
-        last, left = (left, miss, size), trial
+            left = _secant(tools.number, now[1:3], last[1:3])
+            moisture = larger(_secant(tools.number, now[3:], last[3:]), DRIEST)
+        last, left = now, _bounded(tools.number, left)
     return T_out, W_out, new_h, new_left, new_M, error
 
 
@@ -492,6 +493,12 @@ def cumulated_guess(grain: Grain, guess: list[tuple[Any, Any]]) -> tuple[list[An
 
 def _bounded(number: Numbers, theta: Any) -> Any:
     return number.smaller(number.larger(theta, COLDEST), HOTTEST)
+
+
+def _secant(number: Numbers, now: tuple[Any, Any], last: tuple[Any, Any]) -> Any:
+    # Trial and miss, now and before; the cap on the slope serves elements that have settled.
+    run, rise = now[0] - last[0], now[1] - last[1]
+    return now[0] - now[1] / number.smaller(rise * run / (run * run + TINY), LEAST_SLOPE)
 
 
 def _rest(number: Numbers, error: Any, before: Any) -> Any:

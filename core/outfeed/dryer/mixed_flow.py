@@ -27,7 +27,7 @@ from outfeed.dryer.layers import (
     graded,
     kit,
 )
-from outfeed.dryer.newton import against_by_newton, settled_against
+from outfeed.dryer.newton import against_at_once, settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
 from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
@@ -199,7 +199,7 @@ class _Single:
         lifted = [
             (np.array([warming]), np.array([wetting])) for warming, wetting in self._guess[True]
         ]
-        bed = against_by_newton(
+        bed = against_at_once(
             self._fallback,
             Grain(*(np.array([value]) for value in grain)),
             Air(*(np.array([value]) for value in air)),
