@@ -156,6 +156,12 @@ def test_a_stop_without_a_climb_keeps_the_fire_caution_and_never_moves(client):
     assert "watch" in answer["decision"]
 
 
+def test_one_last_reading_far_up_is_a_fire_caution_too(client):
+    answer = ask(client, stopped([98, 98, 98, 98, 98, 98, 120]))
+    assert answer["advice"] == "fire-caution"
+    assert answer["decision"].startswith("FIRE CAUTION: the last column temperature stands 22 degF")
+
+
 def test_a_rate_of_zero_without_a_log_is_a_stop_too(client):
     body = us_request(15.5, discharge_rate=0)
     body["column"]["temperatures"][-3:] = [101, 103, 106]
@@ -235,12 +241,14 @@ def test_a_belief_with_impossible_correlations_is_refused(client):
 def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
     change = {"kind": "inlet-moisture", "moisture_change": 3}
     answer = ask(client, us_request(15.5, known_changes=[change]))
-    (step,) = answer["schedule"]
+    up, down = answer["schedule"]
+    # bridged by one step, 3 degF, a fifth of the hour to the sensors after it enters
+    assert (up["step"], up["at_elapsed"]) == (3, pytest.approx(255 + 12))
     # 3 points x 0.3 over 0.55 point a degree: 1.6 degF down as the lot passes the sensors
-    assert step["step"] == -2
-    assert step["at_elapsed"] == pytest.approx(255 + 60)
-    assert answer["effects"][0]["rate_change"] == pytest.approx(-41.7)
+    assert (down["setpoint"], down["at_elapsed"]) == (96, pytest.approx(255 + 60))
+    assert answer["effects"][0]["rate_change"] == pytest.approx(100 * (math.exp(-0.417) - 1))
     assert any("Wetter grain reaches the column sensors" in note for note in answer["notes"])
+    assert any(note.startswith("The first move slows the discharge") for note in answer["notes"])
 
 
 @pytest.mark.parametrize(
@@ -315,3 +323,91 @@ def test_a_time_of_asking_before_the_readings_is_refused_by_name(client):
     (error,) = answer.json()["errors"]
     assert error["pointer"] == "/now_elapsed"
     assert "before the last" in error["detail"]
+
+
+ZONES = [
+    {"role": "heated", "hold_up": 560, "plenum_temperature": 200, "airflow": 26000},
+    {"role": "heated", "hold_up": 560, "plenum_temperature": 180, "airflow": 26000},
+    {
+        "role": "heated",
+        "hold_up": 560,
+        "plenum_temperature": 160,
+        "airflow": 26000,
+        "sensors": [0.3, 0.7],
+    },
+    {"role": "cooling", "hold_up": 420, "airflow": 18000},
+]
+
+
+def with_dryer(inlet: float = 22.0, **changes: Any) -> dict[str, Any]:
+    described: dict[str, Any] = {
+        "dryer": {"kind": "mixed-flow", "zones": ZONES},
+        "ambient_temperature": 50,
+        "inlet": {"elapsed": [0], "moistures": [inlet]},
+    }
+    return us_request(16.5, **described | changes)
+
+
+def test_without_a_dryer_the_general_value_stands_and_is_said_to(client):
+    answer = ask(client, us_request(16.5))
+    assert answer["prior"]["origin"] == "general"
+    (slope,) = (item for item in answer["assumed"] if item["input"] == "sensitivity")
+    assert "invented" in slope["source"]
+
+
+def test_a_described_dryer_brings_its_own_sensitivity_and_says_so(client):
+    answer = ask(client, with_dryer(18.0))
+    assert answer["prior"]["origin"] == "dryer"
+    assert "steering.prior.column-model" in {used["id"] for used in answer["methods"]}
+    assert any("column model of your dryer" in note for note in answer["notes"])
+    wetter = ask(client, with_dryer(24.0))
+    # little water to take off: the same degree is worth less
+    assert wetter["prior"]["sensitivity"] < answer["prior"]["sensitivity"] < 0
+    assert answer["belief"]["sensitivity_prior"] == answer["prior"]["sensitivity"]
+
+
+def test_a_described_dryer_speaks_both_unit_systems(client):
+    us = with_dryer()
+    metric = copy.deepcopy(us) | {
+        "units": "metric",
+        "setpoint": (98 - 32) / 1.8,
+        "resolution": 1 / 1.8,
+        "discharge_rate": 800 * 25.40117272 / 1000,
+        "ambient_temperature": 10,
+    }
+    metric["column"]["temperatures"] = [(t - 32) / 1.8 for t in us["column"]["temperatures"]]
+    for zone in metric["dryer"]["zones"]:
+        zone["hold_up"] *= 25.40117272 / 1000
+        zone["airflow"] *= 0.3048**3 * 60
+        if "plenum_temperature" in zone:
+            zone["plenum_temperature"] = (zone["plenum_temperature"] - 32) / 1.8
+    one, other = ask(client, us), ask(client, metric)
+    for name in ("sensitivity", "sensitivity_sd"):
+        assert other["prior"][name] == pytest.approx(one["prior"][name] * 1.8, rel=1e-5), name
+    for name in ("inlet_effect", "inlet_effect_sd"):
+        assert other["prior"][name] == pytest.approx(one["prior"][name], rel=1e-4), name
+    assert other["step"] * 1.8 == pytest.approx(one["step"], rel=1e-6)
+
+
+def test_ones_own_sensitivity_goes_before_the_models(client):
+    answer = ask(client, with_dryer(sensitivity=-0.4))
+    assert answer["prior"]["origin"] == "stated"
+    assert answer["prior"]["sensitivity"] == -0.4
+
+
+@pytest.mark.parametrize(
+    ("missing", "pointer"),
+    [("ambient_temperature", "/ambient_temperature"), ("inlet", "/inlet")],
+)
+def test_a_dryer_without_weather_or_inlet_moisture_is_refused_by_name(client, missing, pointer):
+    body = with_dryer()
+    del body[missing]
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == pointer
+
+
+def test_a_dryer_without_described_sensors_is_told_what_was_assumed(client):
+    zones = [{k: v for k, v in zone.items() if k != "sensors"} for zone in ZONES]
+    answer = ask(client, with_dryer(dryer={"kind": "mixed-flow", "zones": zones}))
+    assert any("No column sensors are described" in note for note in answer["notes"])

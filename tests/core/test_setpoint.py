@@ -261,6 +261,13 @@ def test_a_fast_drift_is_waited_out_and_a_slow_one_is_not():
     assert kinds == ["wait", "move", "wait"]
 
 
+def test_a_drift_is_borne_longer_where_readings_are_matched_to_their_time_in_the_dryer():
+    drift = replace(LEVEL, verdict="drifting", slope=4 * LEVEL.limits.slope)
+    timed = replace(learned(0.175), reference_transit_s=2 * HOUR)
+    kinds = [advise_setpoint(b, drift, situation()).kind for b in (learned(0.175), timed)]
+    assert kinds == ["wait", "move"]
+
+
 @pytest.mark.parametrize("verdict", ["drifting", "disturbed", "calming"])
 def test_a_restless_column_asks_for_more_evidence(verdict):
     restless = replace(
@@ -424,13 +431,21 @@ def test_a_stop_is_found_at_the_end_of_the_log_only():
     [
         ([37.0, 37.0, 37.5, 38.2, 39.0], True),
         ([37.0, 37.0, 37.0, 36.8, 36.5], False),
-        ([37.0, 37.0, 37.1, 37.0, 45.0], False),  # one spike
+        ([37.0, 37.0, 45.0, 37.0, 37.1], False),  # one spike, since gone
+        ([37.0, 37.0, 37.1, 37.0, 38.2], False),  # one reading a little up
         ([37.0, 37.0, 37.1, 45.0, 45.0], True),
     ],
 )
 def test_a_climb_since_the_stop_is_called(values, climbs):
     found = fire.climbing("column", np.arange(5) * 300.0, values, 300.0)
     assert (found is not None) is climbs
+
+
+def test_one_last_reading_far_up_is_called_too_and_said_to_be_one():
+    found = fire.climbing("column", np.arange(5) * 300.0, [37.0, 37.0, 37.1, 37.0, 45.0], 300.0)
+    assert found is not None
+    assert found.rise == pytest.approx(8.0)
+    assert not found.confirmed
 
 
 # --- feed-forward ---------------------------------------------------------------------------
@@ -442,13 +457,37 @@ def plan(*changes: KnownChange, **options: float) -> Plan:
     )
 
 
-def test_wetter_grain_lowers_the_setpoint_when_it_reaches_the_sensors():
+def test_wetter_grain_is_bridged_and_lowers_the_setpoint_when_it_reaches_the_sensors():
     found = plan(KnownChange("inlet-moisture", 0.0, 0.03))
-    (step,) = found.steps
+    up, down = found.steps
+    # as far as one step goes, 5/3 K: 0.42 of the rate's logarithm would be worth 2.5 K
+    assert (up.at_s, up.step, up.setpoint) == (0.2 * HOUR, 1.5, 38.5)
     # 3 points x 0.3 over 0.99 point a kelvin: 0.91 K down, as near as half degrees go
-    assert (step.at_s, step.step, step.setpoint) == (HOUR, -1.0, 36.0)
-    assert found.effects[0].rate_change == pytest.approx(-0.417)
-    assert found.effects[0].at_discharge_s == 2 * HOUR
+    assert (down.at_s, down.setpoint) == (HOUR, 36.0)
+    (effect,) = found.effects
+    assert effect.bridge == pytest.approx(3.0 / 1.8)
+    assert effect.rate_change == pytest.approx(math.exp(-0.139 * 3.0) - 1.0)
+    assert effect.at_discharge_s == 2 * HOUR
+
+
+def test_drier_grain_is_the_mirror_image():
+    wetter, drier = (plan(KnownChange("inlet-moisture", 0.0, sign * 0.03)) for sign in (1, -1))
+    assert [s.step for s in drier.steps] == pytest.approx([-s.step for s in wetter.steps])
+
+
+def test_a_lot_already_at_the_sensors_needs_no_bridge_any_more():
+    late = plan(KnownChange("inlet-moisture", 0.0, 0.03), now_s=1.5 * HOUR)
+    (step,) = late.steps
+    assert (step.at_s, step.step) == (1.5 * HOUR, -1.0)
+    on_its_way = plan(KnownChange("inlet-moisture", 0.0, 0.03), now_s=0.5 * HOUR)
+    assert [s.at_s for s in on_its_way.steps] == [0.5 * HOUR, HOUR]
+
+
+def test_a_bridge_never_passes_the_grains_limit():
+    found = plan(KnownChange("inlet-moisture", 0.0, 0.03), highest=37.7)
+    assert max(step.setpoint for step in found.steps) <= 37.7
+    assert found.steps[-1].setpoint == 36.0
+    assert found.held_back
 
 
 def test_a_hotter_plenum_raises_it_in_two_halves():

@@ -15,6 +15,7 @@ from outfeed.steering import setpoint as deciding
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
+from outfeed_api.routes.dryer_models import Ambient, DryerGiven, Fitted, GrainHeat, Humidity
 
 INLETS_IN_TABLE = 9
 MOST_PAIRS = 500
@@ -227,6 +228,26 @@ class SetpointAdviceRequest(Request):
         None,
         description="Cost of a point too wet over that of a point too dry; from the prices, or 1.",
     )
+    dryer: DryerGiven | None = Field(
+        None,
+        description="The dryer, as for `POST /v1/discharge-rate`. The column model then says what "
+        "a degree and wetter grain mean in this dryer, in place of a general value; it takes "
+        "`ambient_temperature` and `inlet` as well.",
+    )
+    ambient_temperature: Ambient | None = Field(
+        None, description="Temperature of the outside air; needed with `dryer`, else not used."
+    )
+    ambient_relative_humidity: Humidity | None = Field(
+        None, description="Relative humidity of the outside air, used with `dryer`."
+    )
+    grain_temperature: GrainHeat | None = Field(
+        None,
+        description="Temperature of the grain going in, used with `dryer`; the outside air's if "
+        "left out.",
+    )
+    fitted: Fitted | None = Field(
+        None, description="What `POST /v1/dryer-fit` found for this dryer, used with `dryer`."
+    )
     known_changes: list[KnownChangePart] | None = Field(
         None,
         description="What is known to change: a wetter lot entering now, a cold front at 18:00.",
@@ -308,6 +329,10 @@ class EffectPart(Part):
     setpoint_uncertainty: Annotated[float, Measure("temperature-difference")] = Field(
         description="Its standard deviation."
     )
+    setpoint_bridge: Annotated[float, Measure("temperature-difference")] = Field(
+        description="Change of setpoint while the change is on its way to the sensors, before "
+        "rounding; it brings the rate in time and is taken back as they see the change."
+    )
     rate_change: Annotated[float, Measure("percent")] = Field(
         description="Change of the discharge rate to expect."
     )
@@ -322,6 +347,27 @@ class EffectPart(Part):
     )
     at_discharge_elapsed: Annotated[float, Measure("minutes")] | None = Field(
         None, description="When it has reached the discharge, on your own clock."
+    )
+
+
+class PriorPart(Part):
+    """What was thought of the dryer before its readings; what they taught is in `belief`."""
+
+    origin: Literal["general", "dryer", "stated"] = Field(
+        description="`general`: one value for all dryers; `dryer`: the column model of the dryer "
+        "described; `stated`: your own `sensitivity`."
+    )
+    sensitivity: Annotated[float, Measure("points-per-temperature")] = Field(
+        description="Change of discharge moisture per degree of column temperature, by rate."
+    )
+    sensitivity_sd: Annotated[float, Measure("points-per-temperature")] = Field(
+        description="Standard deviation of `sensitivity`."
+    )
+    inlet_effect: Annotated[float, Measure("ratio")] = Field(
+        description="Points at the discharge per point at the inlet, column temperature held."
+    )
+    inlet_effect_sd: Annotated[float, Measure("ratio")] = Field(
+        description="Standard deviation of `inlet_effect`, that of `sensitivity` included."
     )
 
 
@@ -394,6 +440,9 @@ class SetpointAdviceAnswer(Answer):
         default_factory=list,
         description="What each known change does, in order of time.",
         max_length=MOST_CHANGES,
+    )
+    prior: PriorPart | None = Field(
+        None, description="What was thought of the dryer before its readings."
     )
     belief: BeliefPart | None = Field(
         None, description="What is known now; pass it back with the next request."

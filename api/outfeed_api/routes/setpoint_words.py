@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from outfeed.steering import belief as believing
 from outfeed.steering import setpoint
+from outfeed.steering.belief import SENSITIVITY
 from outfeed.steering.feedforward import ExpectedEffect, Plan
 from outfeed.steering.fire import Climb
 from outfeed.steering.pairs import Pairs, Transport
+from outfeed.steering.prior import Prior, inlet_effect_spread
 from outfeed.steering.trend import Trend
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.moments import Clock
@@ -36,6 +37,13 @@ IF_STOPPED = (
 )
 
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
+
+PRIOR_SOURCES = {
+    "general": "column model of an invented mixed-flow dryer, corn at 20 to 28 % inlet moisture; "
+    "no published value exists",
+    "dryer": "column model of the described dryer at its rate and inlet moisture; a model's word",
+    "stated": "moved with the sensitivity you stated",
+}
 
 WHY_WAIT = {
     "recent-move": "the last move has not shown yet",
@@ -78,6 +86,13 @@ def decision(
 
 def stopped_decision(units: UnitSystem, present: float, climb: Climb | None) -> str:
     """The decision while no grain leaves."""
+    if climb is not None and not climb.confirmed:
+        rise = _difference(climb.rise, units)
+        return (
+            f"FIRE CAUTION: the last {climb.where} temperature stands {rise} above where it stood "
+            f"when the discharge stopped. Take it for real until a second reading says otherwise: "
+            f"shut off the burner, keep people clear and follow the dryer's manual now."
+        )
     if climb is not None:
         rise = _difference(climb.rise, units)
         return (
@@ -99,14 +114,17 @@ def stopped_notes(climb: Climb | None) -> list[str]:
 
 
 def assumed(
-    request: SetpointAdviceRequest, situation: setpoint.Situation, transport: Transport
+    request: SetpointAdviceRequest,
+    situation: setpoint.Situation,
+    transport: Transport,
+    prior: Prior,
 ) -> list[Assumed]:
     """What the answer had to fill in."""
     result: list[Assumed] = []
     if request.belief is None and request.sensitivity is None:
-        result.append(_assumed_sensitivity())
+        result.append(_assumed_sensitivity(prior))
     if request.belief is None and request.inlet is not None:
-        effect, doubt = believing.PRIOR_INLET_EFFECT, believing.PRIOR_INLET_EFFECT_SD
+        effect, doubt = prior.inlet_effect, inlet_effect_spread(prior)
         result.append(
             AssumedQuantity(
                 input="inlet effect",
@@ -115,7 +133,7 @@ def assumed(
                 low=effect - 2 * doubt,
                 high=effect + 2 * doubt,
                 why="points at the discharge per point at the inlet at one column temperature",
-                source="column model, synthetic; a prior, never a promise",
+                source=PRIOR_SOURCES[prior.origin],
             )
         )
     if request.meter_uncertainty is None:
@@ -199,6 +217,14 @@ CHANGES = {
 }
 
 
+BRIDGE = {
+    True: "The first move slows the discharge before the sensors see the wetter grain; the second "
+    "lowers the setpoint because wetter grain leaves drier at one column temperature.",
+    False: "The first move speeds the discharge up before the sensors see the drier grain; the "
+    "second raises the setpoint because drier grain leaves wetter at one column temperature.",
+}
+
+
 def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
     """The schedule through known changes in sentences."""
     result = []
@@ -216,6 +242,9 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
         f"{_degrees(step.setpoint, units)}."
         for step in plan.steps
     ]
+    wetter = {e.change.amount > 0 for e in plan.effects if e.bridge != 0.0}
+    if plan.steps and len(wetter) == 1:
+        result.append(BRIDGE[wetter.pop()])
     if plan.effects and not plan.steps:
         result.append("The known changes are too small to move the setpoint for.")
     if plan.held_back:
@@ -290,17 +319,18 @@ def _mind_changers(advice: setpoint.SetpointAdvice) -> list[str]:
     return [f"At the next look {either}, one below {_moisture(below)} would lower it."]
 
 
-def _assumed_sensitivity() -> AssumedQuantity:
-    slope, doubt = believing.PRIOR_SENSITIVITY, believing.PRIOR_SENSITIVITY_SD
+def _assumed_sensitivity(prior: Prior) -> AssumedQuantity:
+    slope, doubt = prior.sensitivity, prior.sensitivity_sd
+    gentlest = SENSITIVITY.high  # a hotter column never leaves wetter grain, steering by rate
     return AssumedQuantity(
         input="sensitivity",
         quantity="points-per-temperature",
         value=slope,
         low=slope - 2 * doubt,
-        high=slope + 2 * doubt,
+        high=min(slope + 2 * doubt, gentlest),
         why="points of moisture per degree of column temperature, steering by discharge rate; "
         "your own readings replace it slowly",
-        source="column model at 20 to 28 % inlet moisture, synthetic; no published value exists",
+        source=PRIOR_SOURCES[prior.origin],
     )
 
 

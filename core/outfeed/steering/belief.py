@@ -49,7 +49,13 @@ PRIOR_INLET_EFFECT = -0.3
 """Points at the discharge per point at the inlet at the same column temperature; column model."""
 
 PRIOR_INLET_EFFECT_SD = 0.15
-"""Half the effect; chosen, no source."""
+"""Doubt about it were the sensitivity known; chosen, no source."""
+
+INLET_PER_SENSITIVITY = 117.0
+"""Change of the inlet effect per change of the sensitivity [K]. At one rate a point of inlet is
+0.92 point at the discharge and cools the column by 2.1 degF (column model), so the effect at one
+column temperature is 0.92 plus 2.1 degF times the sensitivity; in the model that holds to a tenth
+at 18 to 28 % inlet moisture, wherever the sensors sit."""
 
 READING_SD = 0.0045
 """SD of one discharge reading about what the column temperature explains, as a fraction: 0.39
@@ -59,7 +65,7 @@ change of rate on its way through the column adds; chosen on simulated dryers.""
 LEVEL_WANDER = 0.0016
 """SD the level gains in the square root of an hour, as a fraction; chosen on simulated dryers."""
 
-STEADY_LEVEL_WANDER = 0.0010
+STEADY_LEVEL_WANDER = 0.0008
 """The same where readings are matched to steady temperatures: the plenum's share is measured then,
 and what is left wanders less; chosen on simulated dryers."""
 
@@ -236,6 +242,7 @@ def new_belief(
     sensitivity_sd: float = PRIOR_SENSITIVITY_SD,
     inlet_effect: float = PRIOR_INLET_EFFECT,
     inlet_effect_sd: float = PRIOR_INLET_EFFECT_SD,
+    inlet_per_sensitivity: float = INLET_PER_SENSITIVITY,
     reference_transit_s: float = 0.0,
 ) -> Belief:
     """A belief before any reading was learned from.
@@ -253,7 +260,10 @@ def new_belief(
     sensitivity, sensitivity_sd : float
         Prior change of moisture per degree [1/K] and its SD, above 0.
     inlet_effect, inlet_effect_sd : float
-        Prior change of discharge moisture per change of inlet moisture [-] and its SD.
+        Prior change of discharge moisture per change of inlet moisture [-] and its SD were the
+        sensitivity known; doubt about the sensitivity adds to it.
+    inlet_per_sensitivity : float
+        Change of the inlet effect per change of the sensitivity [K].
     reference_transit_s : float
         Time in the dryer at the references [s]; 0 where readings are matched to the column.
 
@@ -270,6 +280,8 @@ def new_belief(
     GRAIN_TEMPERATURE.check(column_temperature, "column_temperature")
     MOISTURE_WB.check(first_moisture_wb, "first_moisture_wb")
     SENSITIVITY.check(sensitivity, "sensitivity")
+    shared = inlet_per_sensitivity * sensitivity_sd**2
+    inlet_variance = inlet_effect_sd**2 + inlet_per_sensitivity * shared
     return Belief(
         reference_temperature=column_temperature,
         reference_inlet_wb=0.0 if inlet_wb is None else float(MOISTURE_WB.check(inlet_wb, "inlet")),
@@ -277,7 +289,7 @@ def new_belief(
         sensitivity=sensitivity,
         prior_sensitivity=sensitivity,
         inlet_effect=inlet_effect,
-        covariance=(FIRST_LEVEL_SD**2, 0.0, 0.0, sensitivity_sd**2, 0.0, inlet_effect_sd**2),
+        covariance=(FIRST_LEVEL_SD**2, 0.0, 0.0, sensitivity_sd**2, shared, inlet_variance),
         at_s=at_s,
         reference_transit_s=reference_transit_s,
     )

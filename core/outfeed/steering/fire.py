@@ -21,6 +21,9 @@ STOPPED_SHARE = 0.02
 RISE = 1.0
 """Rise since the stop that is called climbing [K]; chosen low, no source."""
 
+SINGLE_RISE = 2.0
+"""Rise of the last reading alone that is called climbing before another confirms it [K]; chosen."""
+
 STOP_UNKNOWN_S = 1800.0
 """How far back a rise is sought when nobody says when the discharge stopped; chosen."""
 
@@ -46,11 +49,14 @@ class Climb:
         Rise since the discharge stopped [K].
     stopped_at_s : float
         When the discharge stopped [s], on the caller's clock.
+    confirmed : bool
+        Whether more than the last reading shows it.
     """
 
     where: str
     rise: float
     stopped_at_s: float
+    confirmed: bool = True
 
 
 def stopped_since(
@@ -109,15 +115,16 @@ def climbing(
     since = values[times >= stopped_at_s]
     if since.size == 0:
         return None
-    rise = float(_last_level(since) - _first_level(values, times, stopped_at_s))
-    return Climb(where, rise, stopped_at_s) if rise >= RISE else None
+    first = _first_level(values, times, stopped_at_s)
+    # the lower of the last two: seen twice
+    rise = float(since[-2:].min()) - first
+    if since.size > 1 and rise >= RISE:
+        return Climb(where, rise, stopped_at_s)
+    # a spike costs a look, a fire that was taken for one a dryer
+    alone = float(since[-1]) - first
+    return Climb(where, alone, stopped_at_s, confirmed=False) if alone >= SINGLE_RISE else None
 
 
 def _first_level(values: FloatArray, times: FloatArray, stopped_at_s: float) -> float:
     before = values[times <= stopped_at_s]
     return float(np.median(before[-3:])) if before.size else float(values[0])
-
-
-def _last_level(since: FloatArray) -> float:
-    # the lower of the last two: one spike is not yet a climb
-    return float(since[-2:].min())

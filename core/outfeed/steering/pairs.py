@@ -11,6 +11,9 @@ from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB
 from outfeed.methods import Method
 from outfeed.steering.belief import (
+    INLET_PER_SENSITIVITY,
+    PRIOR_INLET_EFFECT,
+    PRIOR_INLET_EFFECT_SD,
     PRIOR_SENSITIVITY,
     PRIOR_SENSITIVITY_SD,
     READING_SD,
@@ -267,6 +270,9 @@ def learn_from_pairs(
     reference_temperature: float,
     sensitivity: float = PRIOR_SENSITIVITY,
     sensitivity_sd: float = PRIOR_SENSITIVITY_SD,
+    inlet_effect: float = PRIOR_INLET_EFFECT,
+    inlet_effect_sd: float = PRIOR_INLET_EFFECT_SD,
+    inlet_per_sensitivity: float = INLET_PER_SENSITIVITY,
     reading_sd: float = READING_SD,
     reference_inlet_wb: float | None = None,
     reference_transit_s: float = 0.0,
@@ -283,6 +289,10 @@ def learn_from_pairs(
         Column temperature a fresh belief refers to [degC]; the present setpoint is good.
     sensitivity, sensitivity_sd : float
         Prior of a fresh belief [1/K].
+    inlet_effect, inlet_effect_sd : float
+        Prior inlet effect of a fresh belief and its SD were the sensitivity known [-].
+    inlet_per_sensitivity : float
+        Change of the inlet effect per change of the sensitivity [K].
     reading_sd : float
         SD of one reading [-].
     reference_inlet_wb : float, optional
@@ -309,6 +319,9 @@ def learn_from_pairs(
             inlet_wb=first if reference_inlet_wb is None else reference_inlet_wb,
             sensitivity=sensitivity,
             sensitivity_sd=sensitivity_sd,
+            inlet_effect=inlet_effect,
+            inlet_effect_sd=inlet_effect_sd,
+            inlet_per_sensitivity=inlet_per_sensitivity,
             reference_transit_s=reference_transit_s,
         )
     learned = learn(

@@ -70,8 +70,13 @@ class Rules:
     hold_share : float
         Time after a move before the next, as a share of transit [-].
     drift_allowance : float
-        A drift, an offset or a swing beyond this many times what still counts as level is waited
-        out whatever the error [-].
+        A drift or an offset beyond this many times what still counts as level is waited out
+        whatever the error [-].
+    timed_drift_allowance : float
+        The same where readings are matched to their time in the dryer, which a column that is
+        not yet level does not blur [-].
+    swing_allowance : float
+        So is a swing beyond this many times what does not forbid a move [-].
     restless_bar : float
         While the column is restless (a slow drift, a disturbance, calming, too little seen since
         the last move) the error must exceed this many times the usual threshold [-].
@@ -81,10 +86,12 @@ class Rules:
         Smallest step the panel accepts [K]; 1 degF.
     """
 
-    dead_band: float = 0.0020
+    dead_band: float = 0.0025
     certainty: float = 1.0
-    hold_share: float = 0.3
+    hold_share: float = 0.2
     drift_allowance: float = 3.0
+    timed_drift_allowance: float = 5.0
+    swing_allowance: float = 3.0
     restless_bar: float = 1.25
     largest_step: float = 3.0 / PER_DEGF
     resolution: float = 1.0 / PER_DEGF
@@ -413,8 +420,10 @@ def _trend_forbids(
     away = abs(trend.offset) / trend.limits.offset
     if verdict in SWINGING_VERDICTS and swing <= SWING_IN_MOISTURE and away <= 1.0:
         return None, 1.0
-    near = away <= rules.drift_allowance and swing <= rules.drift_allowance * SWING_IN_MOISTURE
-    slow = abs(trend.slope) <= rules.drift_allowance * trend.limits.slope
+    timed = belief.reference_transit_s > 0
+    allowance = rules.timed_drift_allowance if timed else rules.drift_allowance
+    near = away <= allowance and swing <= rules.swing_allowance * SWING_IN_MOISTURE
+    slow = abs(trend.slope) <= allowance * trend.limits.slope
     restless = (
         verdict in RESTLESS_VERDICTS
         or (verdict == "drifting" and slow)

@@ -41,7 +41,7 @@ against a day; chosen on simulated dryers."""
 ENTRIES_A_TRANSIT = 4
 """A rate log with fewer entries a transit says too little of the time in the dryer; chosen."""
 
-ENTERED_SHARE = 0.15
+ENTERED_SHARE = 0.25
 """A move acts on grain still above the sensors: the inlet it is judged for entered this share of a
 transit ago; chosen on simulated dryers."""
 
@@ -74,6 +74,10 @@ class SteadyColumn:
         Grain held below the sensors and rate log.
     inlet_times_s, inlets_wb : ndarray
         Inlet log [s], [-], each entry holding until the next, shape (n,).
+    column_per_time : float
+        Column temperature per unit of the logarithm of the time in the dryer [K].
+    column_per_inlet : float
+        Column temperature per unit of inlet moisture at one rate [K].
     """
 
     temperature: float
@@ -82,6 +86,8 @@ class SteadyColumn:
     transport: Transport
     inlet_times_s: FloatArray
     inlets_wb: FloatArray
+    column_per_time: float = COLUMN_PER_TIME
+    column_per_inlet: float = COLUMN_PER_INLET
 
     def at(self, transits_s: ArrayLike, inlets_wb: ArrayLike) -> FloatArray:
         """Steady temperature of grain.
@@ -100,7 +106,8 @@ class SteadyColumn:
         """
         longer = np.log(np.asarray(transits_s, dtype=np.float64) / self.transit_s)
         wetter = np.asarray(inlets_wb, dtype=np.float64) - self.inlet_wb
-        return np.asarray(self.temperature + COLUMN_PER_TIME * longer + COLUMN_PER_INLET * wetter)
+        shift = self.column_per_time * longer + self.column_per_inlet * wetter
+        return np.asarray(self.temperature + shift)
 
 
 def steady_column(
@@ -111,6 +118,8 @@ def steady_column(
     inlet_times_s: ArrayLike | None,
     inlets_wb: ArrayLike | None,
     reference_temperature: float,
+    column_per_time: float = COLUMN_PER_TIME,
+    column_per_inlet: float = COLUMN_PER_INLET,
 ) -> SteadyColumn | None:
     """Whether steady temperatures can be found, and their anchor.
 
@@ -126,6 +135,9 @@ def steady_column(
         Inlet log [s], [-].
     reference_temperature : float
         Column temperature of a new anchor [degC]; the present setpoint is good.
+    column_per_time, column_per_inlet : float
+        Column temperature per unit of the logarithm of the time in the dryer and per unit of inlet
+        moisture [K]; a described dryer's own are better than the general ones.
 
     Returns
     -------
@@ -165,7 +177,7 @@ def steady_column(
         first = serves[0]
         inlet = float(inlet_at(entered.times_s[first], inlet_times, inlets))
         anchor = (reference_temperature, inlet, float(transits[first]))
-    return SteadyColumn(*anchor, transport, inlet_times, inlets)
+    return SteadyColumn(*anchor, transport, inlet_times, inlets, column_per_time, column_per_inlet)
 
 
 def steady_pairs(pairs: Pairs, steady: SteadyColumn) -> Pairs:

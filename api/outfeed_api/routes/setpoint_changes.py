@@ -1,0 +1,89 @@
+"""Known changes of a request for setpoint advice, and the schedule that answers them."""
+
+from __future__ import annotations
+
+from outfeed.errors import Inconsistent
+from outfeed.steering import belief as believing
+from outfeed.steering import feedforward, setpoint
+from outfeed.steering.pairs import Transport
+from outfeed.steering.prior import Prior
+from outfeed_api.moments import Clock, moment_seconds
+from outfeed_api.routes import setpoint_words as words
+from outfeed_api.routes.setpoint_models import (
+    EffectPart,
+    KnownChangePart,
+    ScheduledPart,
+    SetpointAdviceRequest,
+)
+
+
+def plan_of(
+    request: SetpointAdviceRequest,
+    clock: Clock,
+    transport: Transport,
+    situation: setpoint.Situation,
+    advised: float,
+    belief: believing.Belief | None,
+    prior: Prior,
+) -> feedforward.Plan:
+    """The schedule through the known changes, from the advised setpoint on."""
+    return feedforward.plan_changes(
+        [_change(part, clock) for part in request.known_changes or []],
+        advised,
+        transit_s=situation.transit_s,
+        lag_s=transport.lag_at(clock.now_s),
+        resolution=words.rules(request).resolution,
+        belief=belief,
+        highest=situation.highest,
+        rate_per_moisture=prior.rate_per_inlet,
+        column_per_rate=-prior.column_per_time,
+        largest_step=words.rules(request).largest_step,
+        now_s=clock.now_s,
+    )
+
+
+def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:
+    wet = part.kind == "inlet-moisture"
+    amount = part.moisture_change if wet else part.temperature_change
+    other = part.temperature_change if wet else part.moisture_change
+    if amount is None or other is not None:
+        name = "moisture_change" if wet else "temperature_change"
+        raise Inconsistent(f"a change of kind {part.kind} takes `{name}` alone", "known_changes")
+    if (part.at is not None and clock.form == "elapsed") or (
+        part.at_elapsed is not None and clock.form == "times"
+    ):
+        raise Inconsistent("give all times of a request in one form", "known_changes")
+    at = part.at_elapsed if part.at is None else moment_seconds(part.at)
+    return feedforward.KnownChange(part.kind, clock.now_s if at is None else at, amount)
+
+
+def schedule_of(clock: Clock, plan: feedforward.Plan) -> list[ScheduledPart]:
+    """The moves of a schedule, for the answer."""
+    return [
+        ScheduledPart(
+            at=clock.stamp(step.at_s),
+            at_elapsed=clock.minute(step.at_s),
+            step=step.step,
+            setpoint=step.setpoint,
+            because=step.kind,
+        )
+        for step in plan.steps
+    ]
+
+
+def effects_of(clock: Clock, plan: feedforward.Plan) -> list[EffectPart]:
+    """What each known change does, for the answer."""
+    return [
+        EffectPart(
+            kind=effect.change.kind,
+            setpoint_change=effect.setpoint_change,
+            setpoint_uncertainty=effect.setpoint_sd,
+            setpoint_bridge=effect.bridge,
+            rate_change=effect.rate_change,
+            at_sensors=clock.stamp(effect.at_sensors_s),
+            at_sensors_elapsed=clock.minute(effect.at_sensors_s),
+            at_discharge=clock.stamp(effect.at_discharge_s),
+            at_discharge_elapsed=clock.minute(effect.at_discharge_s),
+        )
+        for effect in plan.effects
+    ]

@@ -1,0 +1,260 @@
+"""From a request for setpoint advice to what the library decides on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from outfeed.arrays import FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.grains import load_grain, temperature_limits
+from outfeed.grains.advice import DRYING_AIR, GRAIN_ITSELF
+from outfeed.grains.limits import strictest
+from outfeed.steering import belief as believing
+from outfeed.steering import fire, money, setpoint
+from outfeed.steering import steady as steadying
+from outfeed.steering.clean import clean_trace
+from outfeed.steering.pairs import Pairs, Transport, inlet_at, pair_readings
+from outfeed.steering.prior import Prior
+from outfeed.steering.trend import Trend, TrendLimits, judge_trend
+from outfeed_api.moments import Clock, in_order, moment_seconds
+from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceRequest
+
+FEWEST_FOR_TREND = 10
+SECONDS_FOR_TREND = 6 * 3600.0
+
+
+def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
+    """Temperatures in order of time, with what cannot be true set aside."""
+    values = np.array([np.nan if v is None else v for v in series.temperatures], dtype=np.float64)
+    times = np.array(series.seconds, dtype=np.float64)
+    if times.size != values.size:
+        raise Inconsistent(f"{times.size} times do not fit {values.size} temperatures", name)
+    if np.count_nonzero(~np.isnan(values)) < 2:
+        raise Inconsistent("two or more temperatures are needed", name)
+    if np.ptp(times) > 7 * 86_400.0:
+        raise Inconsistent("a record of temperatures may span seven days at most", name)
+    clean = clean_trace(times, values, 0.0)
+    if clean.times.size < 2:
+        raise Inconsistent("two or more temperatures at different times are needed", name)
+    return clean.times, clean.values
+
+
+def as_shown(series: ColumnSeries) -> tuple[FloatArray, FloatArray]:
+    """Temperatures in order of time as they were shown: a fire may look like a spike at first."""
+    values = np.array([np.nan if v is None else v for v in series.temperatures], dtype=np.float64)
+    times = np.array(series.seconds, dtype=np.float64)
+    known = ~np.isnan(values)
+    order = np.argsort(times[known], kind="stable")
+    return times[known][order], values[known][order]
+
+
+def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
+    """When the discharge stopped [s]; None while grain leaves."""
+    if request.rates is not None and request.rates.rates:
+        times = in_order(request.rates, request.rates.rates, "rates")
+        return fire.stopped_since(times, request.rates.rates)
+    if request.discharge_rate == 0:
+        return clock.now_s - fire.STOP_UNKNOWN_S
+    return None
+
+
+def transport_of(request: SetpointAdviceRequest, clock: Clock) -> Transport:
+    """How grain gets from the sensors to the sampling point."""
+    times = rates = None
+    if request.rates is not None and request.rates.rates:
+        times = np.array(in_order(request.rates, request.rates.rates, "rates"))
+        rates = np.array(request.rates.rates)
+    elif request.discharge_rate is not None:
+        # a rate without a log is taken to have held for as long as anything is known
+        times, rates = np.array([clock.now_s - 30 * 86_400.0]), np.array([request.discharge_rate])
+    by_flow = request.held_below_sensors is not None and rates is not None
+    if not by_flow and request.lag is None and request.transit is None:
+        raise Inconsistent(
+            "how long grain travels needs `transit`, or `lag`, or `held_below_sensors` with "
+            "`rates` or `discharge_rate`",
+            "transit",
+        )
+    return Transport(
+        held=request.held_below_sensors,
+        rate_times_s=times,
+        rates=rates,
+        lag_s=request.lag,
+        transit_s=request.transit,
+    )
+
+
+def pairs_of(
+    request: SetpointAdviceRequest,
+    transport: Transport,
+    column_times: FloatArray,
+    column: FloatArray,
+) -> Pairs:
+    """Readings with the column temperature and inlet moisture they belong to."""
+    moistures = request.discharge.moistures
+    times = in_order(request.discharge, moistures, "discharge")
+    inlet = request.inlet if request.inlet is not None and request.inlet.moistures else None
+    return pair_readings(
+        times,
+        moistures,
+        column_times,
+        column,
+        transport,
+        inlet_times_s=None if inlet is None else in_order(inlet, inlet.moistures, "inlet"),
+        inlets_wb=None if inlet is None else inlet.moistures,
+    )
+
+
+def steady_of(
+    request: SetpointAdviceRequest,
+    pairs: Pairs,
+    belief: believing.Belief | None,
+    transport: Transport,
+    prior: Prior,
+) -> steadying.SteadyColumn | None:
+    """Where steady temperatures are anchored; None where too little is logged for them."""
+    inlet = request.inlet if request.inlet is not None and request.inlet.moistures else None
+    return steadying.steady_column(
+        pairs,
+        belief,
+        transport,
+        inlet_times_s=None if inlet is None else in_order(inlet, inlet.moistures, "inlet"),
+        inlets_wb=None if inlet is None else inlet.moistures,
+        reference_temperature=request.setpoint,
+        column_per_time=prior.column_per_time,
+        column_per_inlet=prior.column_per_inlet,
+    )
+
+
+def on_steady_scale(
+    situation: setpoint.Situation,
+    steady: steadying.SteadyColumn,
+    column_times: FloatArray,
+    column: FloatArray,
+) -> setpoint.Situation:
+    """The situation with the column's offset and the inlet that a move would act on."""
+    now_s, transit_s = situation.now_s, situation.transit_s
+    offset = steadying.column_offset(column_times, column, steady, now_s)
+    return replace(
+        situation,
+        column_offset=0.0 if offset is None else offset,
+        inlet_wb=steadying.coming_inlet(steady, now_s, transit_s),
+    )
+
+
+def trend_of(
+    request: SetpointAdviceRequest,
+    clock: Clock,
+    sensitivity: float,
+    column_times: FloatArray,
+    column: FloatArray,
+) -> Trend | None:
+    """The trend since the last move; None while there is too little of it."""
+    moved = _moved_at(request)
+    recent = column_times >= clock.now_s - SECONDS_FOR_TREND
+    if moved is not None:
+        recent &= column_times >= moved
+    if np.count_nonzero(recent) < FEWEST_FOR_TREND:
+        return None
+    limits = TrendLimits.from_sensitivity(sensitivity * 100.0)
+    return judge_trend(column_times[recent], column[recent], request.setpoint, limits=limits)
+
+
+def situation_of(
+    request: SetpointAdviceRequest, clock: Clock, transport: Transport, *, trend_missing: bool
+) -> setpoint.Situation:
+    """What the advice is given for."""
+    transit = transport.transit_at(clock.now_s)
+    inlet = None
+    if request.inlet is not None and request.inlet.moistures:
+        at_sensors = clock.now_s - (transit - transport.lag_at(clock.now_s))
+        inlet = float(inlet_at(at_sensors, request.inlet.seconds, request.inlet.moistures))
+    uncertain = request.meter_uncertainty
+    return setpoint.Situation(
+        setpoint=request.setpoint,
+        target_wb=request.target,
+        now_s=clock.now_s,
+        transit_s=transit,
+        last_move_s=_moved_at(request),
+        inlet_wb=inlet,
+        meter_offset=request.meter_offset,
+        meter_sd=setpoint.METER_SD_ASSUMED if uncertain is None else uncertain,
+        wet_to_dry=_wet_to_dry(request),
+        highest=_highest(request, inlet),
+        trend_missing=trend_missing,
+    )
+
+
+def _moved_at(request: SetpointAdviceRequest) -> float | None:
+    if request.last_move is not None:
+        if request.column.form != "times":
+            raise Inconsistent("give all times of a request in one form", "last_move")
+        return moment_seconds(request.last_move)
+    if request.last_move_elapsed is not None and request.column.form != "elapsed":
+        raise Inconsistent("give all times of a request in one form", "last_move_elapsed")
+    return request.last_move_elapsed
+
+
+def _highest(request: SetpointAdviceRequest, inlet: float | None) -> float | None:
+    """The lower of the caller's limit and the strictest published one for the end use."""
+    limits = [] if request.highest_column_temperature is None else [
+        request.highest_column_temperature
+    ]  # fmt: skip
+    if request.end_use is not None:
+        rows = temperature_limits(
+            load_grain(request.grain), end_use=request.end_use, moisture_wb=inlet
+        )
+        # grain is never hotter than the air that dries it, so a limit on air bounds it too
+        limits += [row.low for of in (GRAIN_ITSELF, DRYING_AIR) if (row := strictest(rows, of=of))]
+    return min(limits, default=None)
+
+
+def _prices(request: SetpointAdviceRequest) -> money.Prices | None:
+    given = (request.grain_price, request.fuel_cost, request.wet_discount)
+    return None if given == (None,) * 3 else money.Prices(*(price or 0.0 for price in given))
+
+
+def _wet_to_dry(request: SetpointAdviceRequest) -> float:
+    if request.wet_to_dry is not None:
+        return request.wet_to_dry
+    prices = _prices(request)
+    ratio = None if prices is None else money.cost_ratio(request.target, prices)
+    return 1.0 if ratio is None else min(max(ratio, money.COST_RATIO.low), money.COST_RATIO.high)
+
+
+def cost_of(request: SetpointAdviceRequest, expected: float | None) -> float | None:
+    """What the expected error costs [1/s]; None without prices or rate."""
+    prices = _prices(request)
+    rate = request.discharge_rate
+    if request.rates is not None and request.rates.rates:
+        rate = request.rates.rates[-1]
+    if prices is None or rate is None or expected is None:
+        return None
+    return money.error_cost(expected, request.target, rate, prices)
+
+
+def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief | None:
+    """The belief of an earlier answer; None where none was passed back."""
+    part = request.belief
+    if part is None:
+        return None
+    at = part.at_elapsed if part.at is None else moment_seconds(part.at)
+    if at is None or (part.at is None) != (clock.form == "elapsed"):
+        raise Inconsistent("the belief's time must have the form of the other times", "belief")
+    a, b, c = part.correlations
+    return believing.Belief(
+        reference_temperature=part.reference_temperature,
+        reference_inlet_wb=part.reference_inlet,
+        level=part.level,
+        sensitivity=part.sensitivity,
+        prior_sensitivity=part.sensitivity_prior,
+        inlet_effect=part.inlet_effect,
+        covariance=believing.covariance_from(
+            (part.level_sd, part.sensitivity_sd, part.inlet_effect_sd), (a, b, c)
+        ),
+        at_s=at,
+        readings=part.readings,
+        last_doubt=part.last_doubt,
+        reference_transit_s=part.reference_transit or 0.0,
+    )

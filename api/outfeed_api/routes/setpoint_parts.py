@@ -1,0 +1,98 @@
+"""Parts of the answer of setpoint advice."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from outfeed.steering import belief as believing
+from outfeed.steering import setpoint
+from outfeed.steering.pairs import Pairs
+from outfeed.steering.trend import Trend
+from outfeed_api.moments import Clock
+from outfeed_api.routes.setpoint_models import (
+    INLETS_IN_TABLE,
+    PAIRS_SHOWN,
+    BeliefPart,
+    InletRow,
+    PairPart,
+    SetpointAdviceRequest,
+    TrendPart,
+)
+
+
+def table_of(
+    request: SetpointAdviceRequest,
+    belief: believing.Belief | None,
+    situation: setpoint.Situation,
+) -> list[InletRow]:
+    """Setpoints against inlet moisture; empty where no inlet moisture is known."""
+    if belief is None or situation.inlet_wb is None or belief.reference_inlet_wb <= 0:
+        return []
+    middle = round(situation.inlet_wb * 100.0)
+    points = range(middle - INLETS_IN_TABLE // 2, middle + INLETS_IN_TABLE // 2 + 1)
+    inlets = tuple(p / 100.0 for p in points if request.target * 100.0 < p <= 45)
+    return [
+        InletRow(
+            inlet=inlet,
+            setpoint=value,
+            uncertainty=spread,
+            above_limit=situation.highest is not None and value > situation.highest,
+        )
+        for inlet, (value, spread) in zip(
+            inlets, setpoint.setpoint_table(belief, situation, inlets), strict=True
+        )
+    ]
+
+
+def trend_part(trend: Trend | None) -> TrendPart | None:
+    """The trend, for the answer."""
+    if trend is None:
+        return None
+    return TrendPart(
+        verdict=trend.verdict,
+        slope=trend.slope / 3600.0,
+        slope_low=trend.slope_low / 3600.0,
+        slope_high=trend.slope_high / 3600.0,
+        offset=trend.offset,
+        crossings_per_two_hours=trend.crossings_per_two_hours,
+    )
+
+
+def matched_of(clock: Clock, pairs: Pairs, doubted: tuple[int, ...]) -> list[PairPart]:
+    """The latest readings with what they belong to."""
+    return [
+        PairPart(
+            at=clock.stamp(float(pairs.times_s[k])),
+            at_elapsed=clock.minute(float(pairs.times_s[k])),
+            moisture=float(pairs.moistures_wb[k]),
+            lag=float(pairs.times_s[k] - pairs.passage_s[k]),
+            column_temperature=float(pairs.temperatures[k]) if pairs.found[k] else None,
+            doubted=k in doubted,
+        )
+        for k in range(max(0, pairs.times_s.size - PAIRS_SHOWN), pairs.times_s.size)
+    ]
+
+
+def belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
+    """What is known, for the caller to keep."""
+    (level, slope, inlet), correlations = believing.spread_of(belief)
+    elapsed = clock.minute(belief.at_s)
+    at = {"at_elapsed": elapsed} if elapsed is not None else {"at": clock.exact(belief.at_s)}
+    transit = belief.reference_transit_s
+    anchored: dict[str, Any] = {"reference_transit": transit} if transit > 0 else {}
+    return BeliefPart(
+        reference_temperature=belief.reference_temperature,
+        reference_inlet=belief.reference_inlet_wb,
+        level=belief.level,
+        level_sd=level,
+        sensitivity=belief.sensitivity,
+        sensitivity_sd=slope,
+        sensitivity_prior=belief.prior_sensitivity,
+        inlet_effect=belief.inlet_effect,
+        inlet_effect_sd=inlet,
+        correlations=list(correlations),
+        readings=belief.readings,
+        last_doubt=belief.last_doubt,
+        **anchored,
+        **at,
+    )

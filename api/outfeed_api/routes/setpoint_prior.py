@@ -1,0 +1,170 @@
+"""What is thought of the dryer before its readings: stated, modelled, or the general value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from outfeed.errors import Inconsistent, NotPublished
+from outfeed.methods import MethodUse, use
+from outfeed.steering import prior as priors
+from outfeed.steering.pairs import Transport, inlet_at
+from outfeed_api.models import Assumed
+from outfeed_api.routes.column_input import formulas_of
+from outfeed_api.routes.dryer_input import machine_of
+from outfeed_api.routes.dryer_models import DryerGiven, DryerRequest
+from outfeed_api.routes.dryer_words import assumed_quantity
+from outfeed_api.routes.setpoint_models import PriorPart, SetpointAdviceRequest
+
+NOT_PUBLISHED_FOR = (
+    "No drying kinetics are published for this grain, so the general values were used in place of "
+    "the described dryer's."
+)
+MODEL_SILENT = (
+    "The column model gave no usable answer for the described dryer at this rate, so the general "
+    "values were used."
+)
+SENSORS_ASSUMED = (
+    "No column sensors are described: one in the middle of the lowest heated zone was assumed. Say "
+    "where yours sit; it changes what a degree means."
+)
+FROM_DRYER = (
+    "What a degree and wetter grain mean was taken from the column model of your dryer, a model's "
+    "word until your own readings replace it."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPrior:
+    """A prior with what to say of it.
+
+    Attributes
+    ----------
+    prior : Prior
+        What is thought before any reading.
+    notes : list of str
+        Sentences for the answer.
+    assumed : list of Assumed
+        What the model had to fill in.
+    methods : tuple of MethodUse
+        What it rests on.
+    """
+
+    prior: priors.Prior
+    notes: list[str]
+    assumed: list[Assumed]
+    methods: tuple[MethodUse, ...] = ()
+
+
+def prior_of(request: SetpointAdviceRequest, transport: Transport, now_s: float) -> FoundPrior:
+    """What is thought of the dryer before its readings.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    transport : Transport
+        How grain gets through the dryer; its transit stands in for a missing rate.
+    now_s : float
+        Time of asking [s].
+
+    Returns
+    -------
+    FoundPrior
+        The caller's own sensitivity before the model's, the model's before the general one.
+
+    Raises
+    ------
+    Inconsistent
+        A dryer without weather or inlet moisture.
+    """
+    found = FoundPrior(priors.GENERAL, [], [])
+    if request.dryer is not None:
+        found = _modelled(request, request.dryer, transport, now_s)
+    prior = priors.stated_prior(found.prior, request.sensitivity, request.sensitivity_uncertainty)
+    return FoundPrior(prior, found.notes, found.assumed, found.methods)
+
+
+def prior_part(prior: priors.Prior) -> PriorPart:
+    """The prior, for the answer."""
+    return PriorPart(
+        origin=prior.origin,
+        sensitivity=prior.sensitivity,
+        sensitivity_sd=prior.sensitivity_sd,
+        inlet_effect=prior.inlet_effect,
+        inlet_effect_sd=priors.inlet_effect_spread(prior),
+    )
+
+
+def _modelled(
+    request: SetpointAdviceRequest, dryer: DryerGiven, transport: Transport, now_s: float
+) -> FoundPrior:
+    inlet = _inlet(request, now_s)
+    if request.ambient_temperature is None:
+        raise Inconsistent(
+            "the column model of a dryer needs `ambient_temperature`", "ambient_temperature"
+        )
+    if inlet <= request.target:
+        raise Inconsistent("grain no wetter than the target needs no drying", "inlet")
+    asked = _as_dryer_request(request, dryer, inlet)
+    machine = machine_of(asked, request.target)
+    try:
+        formulas = formulas_of(asked)
+        prior = priors.dryer_prior(
+            machine.dryer,
+            machine.conditions,
+            machine.feed,
+            request.target,
+            _dry_matter_rate(request, transport, now_s, machine.dryer.hold_up_dry_matter),
+            model=formulas.model,
+            fitted=request.fitted is not None,
+        )
+    except NotPublished:
+        return FoundPrior(priors.GENERAL, [NOT_PUBLISHED_FOR], [])
+    if prior is None:
+        return FoundPrior(priors.GENERAL, [MODEL_SILENT], [])
+    filled = (*machine.assumptions, *machine.also_assumed, *formulas.assumptions)
+    return FoundPrior(
+        prior,
+        [FROM_DRYER, *([SENSORS_ASSUMED] if prior.sensors_assumed else [])],
+        [assumed_quantity(one, machine.bulk_density) for one in filled],
+        tuple(map(use, priors.METHODS)),
+    )
+
+
+def _as_dryer_request(
+    request: SetpointAdviceRequest, dryer: DryerGiven, inlet: float
+) -> DryerRequest:
+    names = ("ambient_relative_humidity", "grain_temperature", "fitted")
+    optional: dict[str, Any] = {
+        name: value for name in names if (value := getattr(request, name)) is not None
+    }
+    return DryerRequest(
+        units=request.units,
+        grain=request.grain,
+        dryer=dryer,
+        moisture=inlet,
+        ambient_temperature=request.ambient_temperature,
+        **optional,
+    )
+
+
+def _inlet(request: SetpointAdviceRequest, now_s: float) -> float:
+    """Latest inlet moisture, or the one that an earlier belief refers to."""
+    if request.inlet is not None and request.inlet.moistures:
+        return float(inlet_at(now_s, request.inlet.seconds, request.inlet.moistures))
+    if request.belief is not None and request.belief.reference_inlet > 0:
+        return request.belief.reference_inlet
+    raise Inconsistent("the column model of a dryer needs an inlet moisture", "inlet")
+
+
+def _dry_matter_rate(
+    request: SetpointAdviceRequest, transport: Transport, now_s: float, held: float
+) -> float:
+    """Dry matter through the dryer [kg/s]: the caller's rate, else what it holds over transit."""
+    rate = request.discharge_rate
+    if request.rates is not None and request.rates.rates:
+        rate = request.rates.rates[-1]
+    if rate is None:
+        return held / transport.transit_at(now_s)
+    return rate * (1.0 - request.target)
