@@ -12,10 +12,21 @@ import time
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from seasons import TARGET, Draws, Look, Season, draw, naive, run, settled_moisture
+from seasons import (
+    TARGET,
+    Array,
+    Draws,
+    Look,
+    Season,
+    all_knowing,
+    draw,
+    naive,
+    run,
+    settled_moisture,
+)
 
 from outfeed.steering.belief import PRIOR_SENSITIVITY, Belief
-from outfeed.steering.pairs import Transport, learn_from_pairs, pair_readings
+from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
 from outfeed.steering.setpoint import (
     METER_SD_ASSUMED,
     Rules,
@@ -37,6 +48,7 @@ class Steered:
 
     lag_factor: float = 1.0
     tell_inlet: bool = False
+    inlet_sd: float | None = None  # points; read at each look with that error; None: a close log
     use_trend: bool = True
     meter_sd: float = METER_SD_ASSUMED
     rules: Rules | None = None
@@ -45,6 +57,19 @@ class Steered:
     moved: dict[int, float] = field(default_factory=dict)
     said: list[tuple[int, float, float, SetpointAdvice]] = field(default_factory=list)
     verdicts: dict[str, int] = field(default_factory=dict)
+    inlets: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
+
+    def _inlet_log(self, look: Look) -> tuple[Array, Array] | tuple[None, None]:
+        """Inlet moistures as the operator has them [s], [-]."""
+        if not self.tell_inlet:
+            return None, None
+        if self.inlet_sd is None:
+            return look.times * 60.0, look.inlets / 100.0
+        kept = self.inlets.setdefault(look.season, [])
+        noise = np.random.default_rng([look.season, len(kept)]).normal(0.0, self.inlet_sd)
+        kept.append((look.now * 60.0, (float(look.inlets[-1]) + noise) / 100.0))
+        times, values = np.array(kept[-20:]).T
+        return times, values
 
     def policy(self, look: Look) -> float:
         """The setpoint to run after this look."""
@@ -54,21 +79,22 @@ class Steered:
         del seen[:-6]
         held = 10_000.0 * look.nominal_transit / 2 / 60.0 * self.lag_factor
         transport = Transport(held=held, rate_times_s=times, rates=look.rates * 10_000.0 / 3600.0)
+        inlet_times, inlets = self._inlet_log(look)
         pairs = pair_readings(
             [t for t, _ in seen],
             [m for _, m in seen],
             times,
             (look.column - 32.0) / 1.8,
             transport,
-            inlet_times_s=times if self.tell_inlet else None,
-            inlets_wb=look.inlets / 100.0 if self.tell_inlet else None,
+            inlet_times_s=inlet_times,
+            inlets_wb=inlets,
         )
         steady = steady_column(
             pairs,
             self.beliefs.get(look.season),
             transport,
-            inlet_times_s=times if self.tell_inlet else None,
-            inlets_wb=look.inlets / 100.0 if self.tell_inlet else None,
+            inlet_times_s=inlet_times,
+            inlets_wb=inlets,
             reference_temperature=_celsius(look.setpoint),
         )
         offset = None
@@ -88,9 +114,8 @@ class Steered:
         transit = transport.transit_at(look.now * 60.0)
         now = look.now * 60.0
         inlet = None
-        if self.tell_inlet:
-            back = np.searchsorted(times, now - transit / 2)
-            inlet = float(look.inlets[min(back, times.size - 1)]) / 100.0
+        if inlet_times is not None and inlets is not None:
+            inlet = float(inlet_at(now - transit / 2, inlet_times, inlets))
         if steady is not None:
             inlet = coming_inlet(steady, now, transit)
         situation = Situation(
@@ -175,11 +200,13 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
     print(f"{'steered by':34s}   RMS   MAE  %>0.5pt moves/day  dry cost/t %worse than nobody")
     nobody = run(draws, None)
     show("nobody", nobody, nobody)
-    hourly = run(draws, naive(60))
+    hourly = run(draws.looking_every(60), naive())
     for name, season in (
-        ("naive, every look", run(draws, naive(0))),
-        ("naive, hourly", hourly),
-        ("naive, two-hourly", run(draws, naive(120))),
+        ("naive, at every look", run(draws, naive())),
+        ("naive, every half hour", run(draws.looking_every(30), naive())),
+        ("naive, every hour", hourly),
+        ("naive, every two hours", run(draws.looking_every(120), naive())),
+        ("all-knowing but for meter offset", run(draws, all_knowing(draws))),
     ):
         show(name, season, nobody)
     steered = Steered(tell_inlet=True)
@@ -198,6 +225,7 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
     show("nobody", nobody, nobody)
     for name, variant in (
         ("Outfeed", Steered(tell_inlet=True)),
+        ("Outfeed, inlet read at each look", Steered(tell_inlet=True, inlet_sd=0.4)),
         ("Outfeed, inlet moisture not told", Steered()),
         ("Outfeed, lag half of the truth", Steered(tell_inlet=True, lag_factor=0.5)),
         ("Outfeed, lag half as much again", Steered(tell_inlet=True, lag_factor=1.5)),
