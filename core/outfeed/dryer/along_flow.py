@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 
 from outfeed.arrays import FloatArray
+from outfeed.dryer.along import along
 from outfeed.dryer.cells import air_enthalpy, transfer_coefficient
 from outfeed.dryer.closures import DRY_AIR_HEAT, VAPOUR_HEAT
-from outfeed.dryer.layers import Air, Bed, Grain, Kit, along, graded, kit
+from outfeed.dryer.layers import Air, Bed, Grain, Kit, graded, kit
 from outfeed.dryer.newton import settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace

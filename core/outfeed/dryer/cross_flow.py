@@ -15,9 +15,10 @@ from typing import Any
 
 import numpy as np
 
+from outfeed.dryer.along import along_cell
 from outfeed.dryer.cells import Cell, air_enthalpy, transfer_coefficient
 from outfeed.dryer.closures import DRY_AIR_HEAT, VAPOUR_HEAT
-from outfeed.dryer.layers import Air, Grain, Kit, along_cell, kit
+from outfeed.dryer.layers import Air, Grain, Kit, kit
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
 from outfeed.thin_layer import ARRAYS, FLOATS, Numbers

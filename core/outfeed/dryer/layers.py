@@ -1,12 +1,11 @@
-"""One bed of grain with the air against it or along it: the two elements of every column.
+"""One bed of grain with the air against it, and what every bed is made of.
 
-A bed is cut into cells that are finest where the air enters. *Along* the grain the cells follow
-one another, each closed by a secant on the temperature of the grain that leaves it. *Against* it,
-the air is swept through the cells over a guessed grain profile and the grain is then cumulated
-from the air's change of enthalpy and water; the sweep is repeated, with the last two repeats
-combined so that the remaining error is least (Anderson acceleration of depth one), and where that
-does not settle, Newton's method with a numerical Jacobian takes over. Neither hands out a bed
-that has not settled.
+A bed is cut into cells that are finest where the air enters. Against the grain, the air is swept
+through the cells over a guessed grain profile and the grain is then cumulated from the air's
+change of enthalpy and water; the sweep is repeated, with the last two repeats combined so that the
+remaining error is least (Anderson acceleration of depth one). Where that does not settle,
+`outfeed.dryer.newton` takes over; a bed with the air along the grain is in `outfeed.dryer.along`.
+Neither hands out a bed that has not settled.
 
 The same functions run on plain floats and on arrays over scenarios.
 """
@@ -29,7 +28,6 @@ MOISTURE_WEIGHT = 1e3
 """Moisture, dry basis, that counts like one degree [1/K]: the tolerance is 3e-5 of moisture."""
 SWEEPS = 12
 """Sweeps of a bed before Newton's method is called."""
-CELL_ITERATIONS = 25
 COLDEST, HOTTEST = -90.0, 250.0
 """Bounds of a trial temperature [degC]; an iterate that is cut here is never taken as settled."""
 DRIEST = 1e-5
@@ -45,8 +43,6 @@ WORST_RATIO = 0.95
 """Largest ratio of successive errors that is believed when the rest is estimated."""
 MOST_MIXING = 4.0
 """Largest share of the last sweep that acceleration adds or takes away [-]."""
-LEAST_SLOPE = -0.3
-"""Slope of the miss against the trial that a secant may not exceed: plain repetition has -1."""
 TINY = 1e-30
 """Keeps a quotient finite where nothing changes."""
 
@@ -193,114 +189,6 @@ def graded(cells: int, growth: float) -> tuple[float, ...]:
     return tuple(size / sum(sizes) for size in sizes)
 
 
-def along(
-    tools: Kit,
-    grain: Grain,
-    air: Air,
-    fractions: tuple[float, ...],
-    guess: list[tuple[Any, Any]],
-    tolerance: float = TOLERANCE,
-) -> Bed:
-    """Bed with air and grain in the same direction.
-
-    Parameters
-    ----------
-    tools : Kit
-        Formulas and cell step.
-    grain : Grain
-        Grain that enters.
-    air : Air
-        Air that enters.
-    fractions : tuple of float
-        Cell sizes along the air.
-    guess : list
-        Expected change of temperature and moisture over each cell.
-    tolerance : float
-        Error at which a cell is settled [K].
-
-    Returns
-    -------
-    Bed
-        The bed; its error tells whether it settled.
-    """
-    number, h = tools.number, tools.formulas.grain_enthalpy(grain.theta, grain.M)
-    theta, M = [grain.theta], [grain.M]
-    T, W, error = air.T, air.W, 0.0 * grain.theta
-    for fraction, step in zip(fractions, guess, strict=True):
-        start = (T, W, theta[-1], M[-1], h)
-        T, W, h, left, moisture, rest = along_cell(
-            tools, grain, air, start, step, fraction * air.reach, tolerance
-        )
-        theta.append(left)
-        M.append(moisture)
-        error = number.larger(error, rest)
-    return Bed(theta, M, T, W, error)
-
-
-def along_cell(
-    tools: Kit,
-    grain: Grain,
-    air: Air,
-    start: tuple[Any, Any, Any, Any, Any],
-    step: tuple[Any, Any],
-    reach: Any,
-    tolerance: float = TOLERANCE,
-) -> tuple[Any, Any, Any, Any, Any, Any]:
-    """One cell with air and grain in the same direction, or one box of a cross-flow column.
-
-    Parameters
-    ----------
-    tools : Kit
-        Formulas and cell step.
-    grain : Grain
-        Grain of the bed; only its first moisture and rate are used.
-    air : Air
-        Air of the bed; only how it passes is used.
-    start : tuple
-        Air temperature and humidity, grain temperature, moisture and enthalpy at the inlet.
-    step : tuple
-        Expected change of grain temperature and moisture.
-    reach : number
-        Length of the cell along the air over the air flux [m3 s/kg].
-    tolerance : float
-        Error at which the cell is settled [K].
-
-    Returns
-    -------
-    tuple
-        Air temperature and humidity, grain enthalpy, temperature and moisture at the outlet, and
-        the estimated error [K].
-    """
-    _, _, larger, smaller, *_, most = tools.number
-    cell = tools.cell
-    temperature, ratio = tools.formulas.grain_temperature, air.ratio
-    T, W, theta, M, h = start
-    left, moisture = theta + step[0], M + step[1]
-    H = air_enthalpy(T, W)
-    rest = smaller(CELL_CONTRACTION * ratio, 1.0)
-    last: tuple[Any, Any, Any, Any, Any] | None = None
-    for _ in range(CELL_ITERATIONS):
-        T_out, W_out = cell(
-            T, W, theta, left, 0.5 * (M + moisture), grain.first,
-            reach, air.transfer, grain.rate, air.pressure,
-        )  # fmt: skip
-        new_M = M - ratio * (W_out - W)
-        new_h = h + ratio * (H - air_enthalpy(T_out, W_out))
-        new_left = temperature(new_h, new_M)
-        miss, lack = new_left - left, new_M - moisture
-        size = larger(abs(miss), MOISTURE_WEIGHT * abs(lack))
-        error = size * (rest if last is None else _rest(tools.number, size, last[0]))
-        if most(error) < tolerance:
-            break
-        now = (size, left, miss, moisture, lack)
-        left, moisture = new_left, larger(new_M, DRIEST)
-        if last is not None:
-            left = _secant(tools.number, now[1:3], last[1:3])
-            moisture = larger(_secant(tools.number, now[3:], last[3:]), DRIEST)
-        last, left = now, _bounded(tools.number, left)
-    return T_out, W_out, new_h, new_left, new_M, error
-
-
 def against(
     tools: Kit,
     grain: Grain,
@@ -373,7 +261,7 @@ def swept_on(
             break
         theta, M = _mixed(number, now, last)
         last, now = now, sweep(tools, grain, air, fractions, theta, M)
-        rest = now.error * _rest(number, now.error, last.error)
+        rest = now.error * rest_of(number, now.error, last.error)
     return Bed(now.theta, now.M, now.T, now.W, rest)
 
 
@@ -491,17 +379,39 @@ def cumulated_guess(grain: Grain, guess: list[tuple[Any, Any]]) -> tuple[list[An
     return theta, M
 
 
-def _bounded(number: Numbers, theta: Any) -> Any:
+def bounded(number: Numbers, theta: Any) -> Any:
+    """A trial temperature kept between `COLDEST` and `HOTTEST`.
+
+    Parameters
+    ----------
+    number : Numbers
+        Kind of number.
+    theta : number
+        Trial [degC].
+
+    Returns
+    -------
+    number
+        The trial, or the bound it passed.
+    """
     return number.smaller(number.larger(theta, COLDEST), HOTTEST)
 
 
-def _secant(number: Numbers, now: tuple[Any, Any], last: tuple[Any, Any]) -> Any:
-    # Trial and miss, now and before; the cap on the slope serves elements that have settled.
-    run, rise = now[0] - last[0], now[1] - last[1]
-    return now[0] - now[1] / number.smaller(rise * run / (run * run + TINY), LEAST_SLOPE)
+def rest_of(number: Numbers, error: Any, before: Any) -> Any:
+    """What is still to come of a series of changes, over the last of them.
 
+    Parameters
+    ----------
+    number : Numbers
+        Kind of number.
+    error, before : number
+        Last change and the one before it.
 
-def _rest(number: Numbers, error: Any, before: Any) -> Any:
+    Returns
+    -------
+    number
+        Sum of the geometric series that their ratio begins [-].
+    """
     ratio = number.smaller(error / (before + TINY), WORST_RATIO)
     return ratio / (1.0 - ratio)
 
@@ -550,7 +460,7 @@ def exhaust_humidity(number: Numbers, T: Any, W: Any, pressure: Any) -> Any:
 
 def _mixed(number: Numbers, now: Swept, last: Swept | None) -> tuple[list[Any], list[Any]]:
     if last is None:
-        return [_bounded(number, theta) for theta in now.theta], now.M
+        return [bounded(number, theta) for theta in now.theta], now.M
     up = down = 0.0
     for new, old in zip(now.miss, last.miss, strict=True):
         change = new - old
@@ -558,6 +468,6 @@ def _mixed(number: Numbers, now: Swept, last: Swept | None) -> tuple[list[Any], 
         down = down + change * change
     share = number.smaller(number.larger(up / (down + TINY), -MOST_MIXING), 1.0)
     theta = [
-        _bounded(number, a - share * (a - b)) for a, b in zip(now.theta, last.theta, strict=True)
+        bounded(number, a - share * (a - b)) for a, b in zip(now.theta, last.theta, strict=True)
     ]
     return theta, [a - share * (a - b) for a, b in zip(now.M, last.M, strict=True)]

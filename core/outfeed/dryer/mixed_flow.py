@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from outfeed.arrays import FloatArray
+from outfeed.dryer.along import along
 from outfeed.dryer.cells import transfer_coefficient
 from outfeed.dryer.layers import (
     TOLERANCE,
@@ -22,7 +23,6 @@ from outfeed.dryer.layers import (
     Bed,
     Grain,
     against,
-    along,
     exhaust_humidity,
     graded,
     kit,

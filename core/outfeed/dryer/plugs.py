@@ -11,10 +11,11 @@ from typing import Any
 import numpy as np
 
 from outfeed.arrays import FloatArray
+from outfeed.dryer.along import LEAST_SLOPE
 from outfeed.dryer.along_flow import zone_is_counter
 from outfeed.dryer.cells import air_enthalpy, transfer_coefficient
 from outfeed.dryer.description import Dryer
-from outfeed.dryer.layers import COLDEST, HOTTEST, LEAST_SLOPE, TINY, Kit, kit
+from outfeed.dryer.layers import COLDEST, HOTTEST, TINY, Kit, kit
 from outfeed.dryer.mixed_flow import layer_counts
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.dryer.task import Task
