@@ -136,3 +136,34 @@ def test_the_trend_comes_as_a_picture_too(client, media_type, begin):
     assert answer.content.startswith(begin)
     again = client.post(PATH, json=metric(SWING), headers={"accept": media_type})
     assert again.content == answer.content
+
+
+FIRST_LOOK = "Check now that grain moves in every column"
+
+
+def first_fire(answer: dict[str, Any]) -> bool:
+    codes = [one["code"] for one in answer["cautions"]]
+    fire = answer["decision"].startswith("FIRE CAUTION") and FIRST_LOOK in answer["decision"]
+    return fire and codes[0] == "fire-column" and "Leave the setpoint" not in answer["decision"]
+
+
+@pytest.mark.parametrize(
+    "values",
+    [82.0 + 0.25 * MINUTES, 82.0 + 0.15 * MINUTES, 142.0 + NOISE, np.full(MINUTES.size, 150.0)],
+    ids=["past every limit", "climbing", "far above", "far above and frozen"],
+)
+def test_a_column_that_runs_away_is_a_matter_of_fire_first(client, values):
+    answer = ask(client, metric(values))
+    assert first_fire(answer)
+    assert answer["look_at_elapsed"] == pytest.approx(MINUTES[-1] + 5.0)
+
+
+def test_a_small_climb_is_one_of_fire_when_the_discharge_stands_still(client):
+    still = {"elapsed": [0.0, 120.0], "rates": [20.0, 0.0]}
+    climb = LEVEL + np.where(MINUTES > 120.0, (MINUTES - 120.0) / 15.0, 0.0)
+    assert first_fire(ask(client, metric(climb, output=still)))
+    assert not first_fire(ask(client, metric(climb)))
+
+
+def test_a_level_or_swinging_column_is_not(client):
+    assert not any(first_fire(ask(client, metric(values))) for values in (LEVEL, SWING))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import cast
 
+import numpy as np
 from fastapi import APIRouter
 
 from outfeed.errors import Inconsistent
 from outfeed.methods import use
+from outfeed.steering import fire, runaway
 from outfeed.steering.trend import (
     METHODS,
     POINTS_PER_KELVIN,
@@ -20,6 +22,7 @@ from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.pictures import canvas
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes import fire_words
 from outfeed_api.routes import trend_words as words
 from outfeed_api.routes.trend_models import (
     ChancePart,
@@ -40,6 +43,7 @@ router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": 600.0}
 LOOK_SOON_S = 3600.0
+LOOK_AT_FIRE_S = 300.0  # five minutes; common practice, no source
 
 
 def _draw(request: TrendRequest, answer: TrendAnswer, media_type: str) -> bytes:
@@ -65,20 +69,111 @@ def trend(request: TrendRequest) -> TrendAnswer:
     clock = Clock.of(request.column, request.column.output)
     found = judge(request.column, request.sensitivity, "column")
     evidence = evidence_of(found, request.units)
-    look = clock.now_s + look_after(found)
+    danger = danger_of(request.column)
+    look = clock.now_s + (look_after(found) if danger is None else LOOK_AT_FIRE_S)
     return TrendAnswer(
-        decision=words.decision(found, request.units, clock.say(look)),
+        decision=decided(found, danger, request.units, clock.say(look)),
         units=request.units,
         window_from=clock.stamp(found.window[0]),
         window_from_elapsed=clock.minute(found.window[0]),
         look_at=clock.stamp(look),
         look_at_elapsed=clock.minute(look),
         assumed=assumed_sensitivity(request.sensitivity),
-        methods=methods_used(*map(use, METHODS)),
-        notes=words.notes(found, request.units),
-        cautions=cautions("follow-manual"),
+        methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
+        notes=fire_words.notes(danger) + words.notes(found, request.units),
+        cautions=cautions(
+            *(fire_words.CAUTIONS if danger is not None or stands_still(request.column) else ()),
+            "follow-manual",
+        ),
         **{name: getattr(evidence, name) for name in TrendEvidence.model_fields},
     )
+
+
+def danger_of(trace: ColumnTrace) -> fire.Climb | runaway.Runaway | None:
+    """Whether a trace asks for a look at fire before all else.
+
+    Parameters
+    ----------
+    trace : ColumnTrace
+        The trace, already judged, so that its lengths fit.
+
+    Returns
+    -------
+    Climb, Runaway or None
+        A climb while the discharge stands still, or a temperature that runs away.
+    """
+    times = np.asarray(trace.seconds, dtype=np.float64)
+    values = readings(trace)
+    aim = trace.setpoint if trace.setpoints is None else trace.setpoints
+    stopped = stopped_at(trace)
+    shown = np.flatnonzero(~np.isnan(values))
+    shown = shown[np.argsort(times[shown], kind="stable")]
+    climb = (
+        None if stopped is None else fire.climbing("column", times[shown], values[shown], stopped)
+    )
+    return climb or (None if aim is None else runaway.running_away(times, values, aim))
+
+
+def stopped_at(trace: ColumnTrace) -> float | None:
+    """When the discharge stopped, by the rates told with a trace [s].
+
+    Parameters
+    ----------
+    trace : ColumnTrace
+        The trace.
+
+    Returns
+    -------
+    float or None
+        None while grain leaves, or when no rates are told.
+    """
+    if trace.output is None or not trace.output.rates:
+        return None
+    times = np.asarray(trace.output.seconds, dtype=np.float64)
+    order = np.argsort(times, kind="stable")
+    return fire.stopped_since(times[order], np.asarray(trace.output.rates)[order])
+
+
+def stands_still(trace: ColumnTrace) -> bool:
+    """Whether no grain leaves at the end of a trace.
+
+    Parameters
+    ----------
+    trace : ColumnTrace
+        The trace.
+
+    Returns
+    -------
+    bool
+        False when no rates are told.
+    """
+    return stopped_at(trace) is not None
+
+
+def decided(
+    found: Trend, danger: fire.Climb | runaway.Runaway | None, units: UnitSystem, look: str
+) -> str:
+    """The decision, fire before the trend.
+
+    Parameters
+    ----------
+    found : Trend
+        The judgement.
+    danger : Climb, Runaway or None
+        What asks for a look at fire.
+    units : str
+        Unit system of the reader.
+    look : str
+        When to look again, in words.
+
+    Returns
+    -------
+    str
+        Sentences.
+    """
+    if danger is None:
+        return words.decision(found, units, look)
+    return f"{fire_words.decision(danger, units, look)} {words.sentence(found, units)}"
 
 
 def judge(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend:

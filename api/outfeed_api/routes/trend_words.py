@@ -28,7 +28,25 @@ def decision(trend: Trend, units: UnitSystem, look: str) -> str:
     str
         The decision.
     """
-    return f"{_SENTENCES[trend.verdict](trend, units)} {_advice(trend, look)}"
+    return f"{sentence(trend, units)} {_advice(trend, look)}"
+
+
+def sentence(trend: Trend, units: UnitSystem) -> str:
+    """What the trend is, without what to do about it.
+
+    Parameters
+    ----------
+    trend : Trend
+        The judgement.
+    units : str
+        Unit system of the reader.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    return _SENTENCES[trend.verdict](trend, units)
 
 
 def notes(trend: Trend, units: UnitSystem) -> list[str]:

@@ -1,0 +1,90 @@
+"""Fire in words: what to look at first when a controlled temperature runs away upwards.
+
+What to do is in the dryer's manual and the emergency plan; these words name the hazard, say where
+to look, and send the reader there.
+"""
+
+from __future__ import annotations
+
+from outfeed.steering.fire import Climb
+from outfeed.steering.runaway import HOTTEST_PUBLISHED, Runaway
+from outfeed_api.units import UnitSystem, say
+
+CAUTIONS = ("fire-column", "hot-surfaces")
+TO_DO = (
+    "Check now that grain moves in every column, look and smell for smoke, and follow the "
+    "emergency procedure of the dryer's manual"
+)
+HANGING = (
+    "Grain that hangs in one column heats while the others run, so a running discharge proves "
+    "nothing. Do not open or enter the dryer on the strength of this answer; call the fire "
+    "service if you see or smell smoke."
+)
+CHOSEN_LOW = (
+    "The levels that count here are chosen low, without a published source: a false alarm costs a "
+    "look."
+)
+
+
+def decision(danger: Climb | Runaway, units: UnitSystem, look: str) -> str:
+    """What is wrong and where to look first.
+
+    Parameters
+    ----------
+    danger : Climb or Runaway
+        What asks for a look at fire.
+    units : str
+        Unit system of the reader.
+    look : str
+        When to look at the readings again, in words.
+
+    Returns
+    -------
+    str
+        Two sentences or three.
+    """
+    doubt = "" if danger.confirmed else " Only the last reading shows it: take it for real."
+    seen = _climb(danger, units) if isinstance(danger, Climb) else _away(danger, units)
+    return (
+        f"FIRE CAUTION: {seen}.{doubt} {TO_DO}; read the temperatures again at {look}, and touch "
+        f"no setpoint before you know the cause."
+    )
+
+
+def notes(danger: Climb | Runaway | None) -> list[str]:
+    """What else to know of it.
+
+    Parameters
+    ----------
+    danger : Climb or Runaway or None
+        What asks for a look at fire.
+
+    Returns
+    -------
+    list of str
+        Sentences; empty without danger.
+    """
+    return [] if danger is None else [HANGING, CHOSEN_LOW]
+
+
+def _climb(danger: Climb, units: UnitSystem) -> str:
+    rise = say(danger.rise, "temperature-difference", units, decimals=1)
+    return f"the {danger.where} temperature has climbed {rise} while the discharge stands still"
+
+
+def _away(danger: Runaway, units: UnitSystem) -> str:
+    now = say(danger.temperature, "temperature", units, decimals=0)
+    above = say(danger.above, "temperature-difference", units, decimals=1)
+    if danger.why == "climbing-away":
+        rise = say(danger.rise, "temperature-difference", units, decimals=1)
+        return (
+            f"the temperature climbs away, {rise} in about half an hour, to {now}, {above} above "
+            f"its setpoint"
+        )
+    if danger.why == "beyond-limits":
+        limit = say(HOTTEST_PUBLISHED, "temperature", units, decimals=0)
+        return (
+            f"the temperature stands at {now}, {above} above its setpoint and above {limit}, the "
+            f"highest published limit of drying air for any grain here"
+        )
+    return f"the temperature stays at {now}, {above} above its setpoint"

@@ -1,0 +1,83 @@
+"""A controlled temperature that runs away above its setpoint is a matter of fire."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from outfeed.grains import grain_ids, load_grain
+from outfeed.steering import runaway
+from outfeed.steering.runaway import running_away
+
+TIMES = np.arange(50) * 180.0
+SETPOINT = 82.0
+
+
+def found(values):
+    return running_away(TIMES, values, SETPOINT)
+
+
+def test_the_hottest_level_is_the_hottest_limit_of_the_catalogue():
+    limits = [one.high for name in grain_ids() for one in load_grain(name).temperature_limits]
+    assert max(limits) == pytest.approx(runaway.HOTTEST_PUBLISHED)
+
+
+def test_a_steady_climb_is_climbing_away_before_it_is_far_above():
+    climb = SETPOINT + TIMES / 3600.0 * 12.0
+    early = running_away(TIMES[:11], climb[:11], SETPOINT)
+    assert early is not None
+    assert early.why == "climbing-away"
+    # at 12 K an hour; the lower of the last two readings stands three minutes back
+    assert 12.0 * 27 / 60 - 1e-9 <= early.rise <= 12.0 * 36 / 60
+
+
+def test_a_climb_read_every_quarter_of_an_hour_is_seen_as_well():
+    seen = running_away(np.arange(8) * 900.0, SETPOINT + np.arange(8) * 1.5, SETPOINT)
+    assert seen is not None
+    assert seen.why == "climbing-away"
+
+
+def test_a_climb_past_every_limit_is_named_so():
+    assert found(SETPOINT + TIMES / 3600.0 * 13.0).why == "beyond-limits"
+
+
+@pytest.mark.parametrize("above", [10.5, 25.0])
+def test_a_column_that_stays_far_above_is_named_so(above):
+    seen = found(np.full(50, SETPOINT + above))
+    assert seen is not None
+    assert seen.why == "far-above"
+    assert seen.above == pytest.approx(above)
+
+
+def test_a_column_on_its_way_back_from_a_lowered_setpoint_is_not():
+    assert found(SETPOINT + 12.0 + np.linspace(12.0, 0.0, 50)) is None
+
+
+def test_a_column_very_far_above_is_even_while_it_falls():
+    assert found(SETPOINT + 22.0 + np.linspace(4.0, 0.0, 50)).why == "far-above"
+
+
+@pytest.mark.parametrize("swing", [0.0, 1.0, 4.0])
+def test_a_swing_about_the_setpoint_is_not(swing):
+    assert found(SETPOINT + swing * np.sin(TIMES / 400.0)) is None
+
+
+def test_a_column_far_below_is_not():
+    assert found(SETPOINT - 30.0 + TIMES / 3600.0 * 5.0) is None
+
+
+def test_a_last_reading_alone_counts_but_is_called_unconfirmed():
+    values = np.full(50, SETPOINT)
+    values[-1] += 30.0
+    assert found(values).confirmed is False
+
+
+def test_a_spike_in_between_and_no_reading_at_all_do_not_count():
+    values = np.full(50, SETPOINT)
+    values[20] += 30.0
+    assert found(values) is None
+    assert found(np.full(50, np.nan)) is None
+
+
+def test_a_hot_setpoint_is_not_itself_beyond_the_limits():
+    assert running_away(TIMES, np.full(50, 120.2), 120.0) is None
