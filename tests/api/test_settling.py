@@ -86,6 +86,15 @@ def test_a_stop_brings_the_fire_caution_and_no_time(client):
     assert answer["cautions"][0]["code"] == "fire-column"
 
 
+def test_a_log_that_ends_with_a_stop_says_since_when_the_grain_stands(client):
+    answer = ask(client, us_request(log={"elapsed": [0, 240], "rates": [900, 0]}, held=900))
+    assert answer["settled"] is False
+    assert answer["stopped_at_elapsed"] == pytest.approx(240)
+    assert answer["decision"].startswith("The discharge stands still since minute 240")
+    assert "has settled:" not in answer["decision"]
+    assert [one["code"] for one in answer["cautions"]][:2] == ["fire-column", "hot-surfaces"]
+
+
 def test_a_short_log_without_a_change_cannot_tell(client):
     answer = ask(client, us_request(log={"elapsed": [240], "rates": [900]}))
     assert "settled" not in answer

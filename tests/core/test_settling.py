@@ -49,6 +49,21 @@ def test_while_it_stands_still_nobody_knows_when_it_settles():
     assert found.settled_at_s is None
 
 
+@pytest.mark.parametrize("last", [0.0, 0.01])
+def test_a_discharge_that_stands_still_at_the_end_has_never_settled(last):
+    full = settling([0.0, 10 * HOUR], [2.0, last], HELD, 11 * HOUR)
+    assert (full.settled, full.stopped_at_s) == (False, 10 * HOUR)
+    assert full.settled_at_s is None
+    short = settling([0.0, 600.0, 700.0], [2.0, last, last], HELD, 800.0)
+    assert (short.settled, short.stopped_at_s) == (False, 600.0)
+
+
+def test_a_stop_that_is_over_or_still_to_come_does_not_hold_it_back():
+    log = ([0.0, 2 * HOUR, 3 * HOUR, 9 * HOUR], [2.0, 0.0, 2.0, 0.0])
+    found = settling(*log, HELD, 8 * HOUR)
+    assert (found.settled, found.stopped_at_s) == (True, None)
+
+
 def test_small_wobbles_of_a_loop_are_the_same_setting_and_their_sum_is_not():
     times = np.arange(0.0, 6 * HOUR, 600.0)
     wobble = 2.0 + 0.04 * np.sin(times)

@@ -87,7 +87,9 @@ class SettlingAnswer(Answer):
     """How far the dryer has settled."""
 
     settled: bool | None = Field(
-        None, description="Left out when the log shows no change but is too short to tell."
+        None,
+        description="Left out when the log shows no change but is too short to tell; never true "
+        "while the discharge stands still.",
     )
     changed_at: str | None = Field(None, description="When the last change was.", max_length=40)
     changed_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
@@ -101,6 +103,12 @@ class SettlingAnswer(Answer):
     )
     settled_in: Annotated[float, Measure("minutes")] | None = Field(
         None, description="Time until then; negative when it lies behind."
+    )
+    stopped_at: str | None = Field(
+        None, description="Since when the discharge stands still, if it does.", max_length=40
+    )
+    stopped_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="Since when the discharge stands still, on your own clock."
     )
     replaced: Annotated[float, Measure("percent")] = Field(
         description="Grain discharged since the change as a share of the grain held."
@@ -141,7 +149,7 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         changed_s=_changed(request, clock),
         same_rate=judging.SAME_RATE if request.same_rate is None else request.same_rate,
     )
-    changed, at = found.changed_s, found.settled_at_s
+    changed, at, stopped = found.changed_s, found.settled_at_s, found.stopped_at_s
     return SettlingAnswer(
         decision=_decision(found, clock),
         units=request.units,
@@ -151,6 +159,8 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         settled_at=None if at is None else clock.stamp(at),
         settled_at_elapsed=None if at is None else clock.minute(at),
         settled_in=None if at is None else at - clock.now_s,
+        stopped_at=None if stopped is None else clock.stamp(stopped),
+        stopped_at_elapsed=None if stopped is None else clock.minute(stopped),
         replaced=found.replaced,
         remaining=found.remaining,
         old_time_share=found.old_time_share,
@@ -160,7 +170,9 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         assumed=[] if request.same_rate is not None else [_assumed_tolerance()],
         methods=methods_used(use(judging.SETTLED)),
         notes=_notes(found, request.units, request.kg_per_bushel),
-        cautions=cautions(*(("fire-column",) if found.rate == 0 else ()), "follow-manual"),
+        cautions=cautions(
+            *(() if stopped is None else ("fire-column", "hot-surfaces")), "follow-manual"
+        ),
     )
 
 
@@ -189,6 +201,13 @@ def _changed(request: SettlingRequest, clock: Clock) -> float | None:
 
 
 def _decision(found: judging.Settling, clock: Clock) -> str:
+    if found.stopped_at_s is not None:
+        return (
+            f"The discharge stands still since {clock.say(found.stopped_at_s)}, so nothing has "
+            f"settled. Hot grain that stands can catch fire: watch column and exhaust temperature, "
+            f"look for smoke, and if anything climbs follow the emergency procedure of the "
+            f"dryer's manual. Judge nothing before grain moves again."
+        )
     if found.settled is None:
         return (
             "No change shows in the log, but it is too short to tell: less than the grain held has "
@@ -201,12 +220,18 @@ def _decision(found: judging.Settling, clock: Clock) -> str:
             f"The dryer has settled since {clock.say(found.settled_at_s)}; judge what leaves now."
         )
     if found.settled_at_s is None:
-        return "Not settled, and the discharge stands still: judge nothing before it runs again."
+        return "Not settled yet: wait until the grain held has been replaced."
     return f"Not settled yet: wait until {clock.say(found.settled_at_s)} before you judge moisture."
 
 
 def _notes(found: judging.Settling, units: UnitSystem, kg_per_bushel: float) -> list[str]:
     notes = []
+    if found.stopped_at_s is not None:
+        notes.append(
+            "Do not open or enter the dryer on the strength of this answer; call the fire service "
+            "if you see or smell smoke. Grain that stood hot has dried on and is no measure of the "
+            "setting: let it pass before you judge."
+        )
     if found.settled is False and found.old_time_share is not None:
         left = say(found.remaining, "grain", units, bushel_weight=kg_per_bushel, decimals=0)
         notes.append(

@@ -3,7 +3,8 @@
 Grain that leaves now was dried under the old settings for as long as it was in the dryer before
 the change. The dryer has settled when the grain held has been replaced once since then: by the
 integral of the discharge over the hold-up, not by the clock, so a stop does not count. Plug flow
-is assumed; a mixed-flow dryer spreads kernels a little, so a tenth more is a fair reserve.
+is assumed; a mixed-flow dryer spreads kernels a little, so a tenth more is a fair reserve. A dryer
+whose discharge stands still has never settled: the grain in it goes on drying where it is.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
+from outfeed.steering.fire import stopped_since
 from outfeed.steering.lag import DISCHARGE_RATE, HELD_GRAIN, flow_since_start, passage_times
 
 SAME_RATE = 0.05
@@ -43,7 +45,7 @@ class Settling:
     ----------
     settled : bool or None
         Whether the hold-up has been replaced since the last change; None when the log shows no
-        change but does not reach back over one hold-up.
+        change but does not reach back over one hold-up. Never true while the discharge stands.
     changed_s : float or None
         When the last change was [s]; None when the log shows none.
     replaced : float
@@ -61,6 +63,8 @@ class Settling:
         When the grain that leaves now entered [s].
     rate : float
         Present discharge rate [kg/s].
+    stopped_at_s : float or None
+        Since when the discharge stands still [s]; None while grain leaves.
     """
 
     settled: bool | None
@@ -72,6 +76,7 @@ class Settling:
     old_path_share: float | None
     entered_s: float
     rate: float
+    stopped_at_s: float | None = None
 
 
 def settling(
@@ -127,17 +132,27 @@ def settling(
         (flow_since_start(times, flow, now_s) - flow_since_start(times, flow, since)) / held
     )
     known = changed is not None or replaced >= 1.0
+    stopped = stopped_since(times[times <= now_s], present, usual_rate=float(np.max(present)))
     return Settling(
-        settled=replaced >= 1.0 if known else None,
+        settled=_settled(replaced, stopped, known=known),
         changed_s=changed,
         replaced=replaced,
         remaining=max(0.0, (1.0 - replaced) * held),
-        settled_at_s=_settled_at(times, flow, held, now_s, changed),
+        settled_at_s=None
+        if stopped is not None
+        else _settled_at(times, flow, held, now_s, changed),
         old_time_share=_old_time(entered, changed, now_s),
         old_path_share=None if changed is None else max(0.0, 1.0 - replaced),
         entered_s=entered,
         rate=float(present[-1]),
+        stopped_at_s=stopped,
     )
+
+
+def _settled(replaced: float, stopped: float | None, *, known: bool) -> bool | None:
+    if stopped is not None:
+        return False
+    return replaced >= 1.0 if known else None
 
 
 def rates_from_settings(
