@@ -167,3 +167,19 @@ def test_a_small_climb_is_one_of_fire_when_the_discharge_stands_still(client):
 
 def test_a_level_or_swinging_column_is_not(client):
     assert not any(first_fire(ask(client, metric(values))) for values in (LEVEL, SWING))
+
+
+def test_one_value_alone_asks_for_a_look_at_the_sensor(client):
+    body = metric(np.full(MINUTES.size, 82.0))
+    answer = ask(client, body)
+    assert answer["probabilities"][0]["probability"] < 0.7
+    assert "check that it moves" in answer["decision"]
+    assert "Moisture may be judged" not in answer["decision"]
+    assert [one["code"] for one in answer["remarks"]] == ["one-value"]
+
+
+@pytest.mark.parametrize("value", [0.0, 82.17])
+def test_one_value_that_no_column_holds_is_a_fault_of_the_sensor(client, value):
+    answer = ask(client, metric(np.full(MINUTES.size, value)))
+    assert answer["verdict"] == "sensor-fault"
+    assert "one and the same reading for 178 minutes" in answer["decision"]

@@ -68,7 +68,8 @@ def test_the_clock_does_not_matter(index: int, shift: float) -> None:
     assert _judge(case, times_s=case.times + shift).verdict == _judge(case).verdict
 
 
-@given(index=SOME, shift=st.integers(-20, 20))
+# By 5 K, nine whole degrees Fahrenheit: other shifts lift readings off their stated step.
+@given(index=SOME, shift=st.sampled_from([-20, -10, -5, 5, 10, 20]))
 @settings(max_examples=15, deadline=None)
 def test_a_common_offset_of_temperature_and_setpoint_does_not_matter(
     index: int, shift: int
@@ -219,6 +220,40 @@ def test_noise_is_measured_beside_a_movement() -> None:
 def test_a_constant_trace_on_whole_degrees_is_not_a_fault() -> None:
     values = np.full(TIMES.size, 80.0)
     assert judge_trend(TIMES, values, SETPOINT).verdict == "level"
+
+
+@pytest.mark.parametrize("degrees", [80.0, 82.0 + 2.0 / 9.0, 80.5])
+def test_one_coarse_value_is_no_proof_of_level_nor_of_a_step(degrees: float) -> None:
+    trend = judge_trend(TIMES, np.full(TIMES.size, degrees), degrees)
+    assert trend.verdict == "level"
+    assert trend.probabilities["level"] < 0.7
+    assert trend.probabilities["sensor-fault"] > 0.3
+    assert sum(trend.probabilities.values()) == pytest.approx(1.0)
+    assert [one.code for one in trend.remarks] == ["one-value"]
+
+
+@pytest.mark.parametrize("degrees", [80.1, 80.37, 82.0 + 2.0 / 9.0 + 0.1 / 1.8])
+@pytest.mark.parametrize("last", [1200.0, 7200.0])
+def test_one_finely_stated_value_is_a_stopped_sensor(degrees: float, last: float) -> None:
+    times = np.linspace(0.0, last, 25)
+    trend = judge_trend(times, np.full(times.size, degrees), 80.0)
+    assert trend.verdict == "sensor-fault"
+    assert trend.cleaned.frozen_seconds == pytest.approx(last)
+
+
+@pytest.mark.parametrize("dead", [0.0, -160.0 / 9.0])
+@pytest.mark.parametrize("count", [6, 50])
+def test_nothing_but_zero_is_a_dead_sensor_on_either_scale(dead: float, count: int) -> None:
+    trend = judge_trend(np.arange(count) * 180.0, np.full(count, dead), SETPOINT)
+    assert trend.verdict == "sensor-fault"
+    assert trend.probabilities["sensor-fault"] > 0.95
+
+
+def test_whole_degrees_that_move_once_are_no_fault() -> None:
+    values = np.where(np.arange(TIMES.size) < TIMES.size // 2, 80.0, 81.0)
+    trend = judge_trend(TIMES, values, 80.5)
+    assert trend.verdict != "sensor-fault"
+    assert trend.probabilities["sensor-fault"] < 0.3
 
 
 def test_limits_follow_from_the_moisture() -> None:

@@ -99,7 +99,28 @@ def remark(found: Remark, units: UnitSystem) -> str:
     return _REMARKS[found.code](found.numbers, units)
 
 
+def one_value(trend: Trend) -> bool:
+    """Whether the trace shows one value only, so that its sensor may have stopped.
+
+    Parameters
+    ----------
+    trend : Trend
+        The judgement.
+
+    Returns
+    -------
+    bool
+        False as well where the sensor is called faulty already.
+    """
+    return any(found.code == "one-value" for found in trend.remarks)
+
+
 def _advice(trend: Trend, look: str) -> str:
+    if one_value(trend):
+        return (
+            f"But every reading shows the same value, as a stopped sensor does: check that it "
+            f"moves before you judge anything by it; look again at {look}."
+        )
     if trend.verdict == "level":
         return f"Moisture may be judged; look again at {look}."
     if trend.verdict in ("growing", "cycling"):
@@ -207,6 +228,13 @@ def _coarse(numbers: Numbers, units: UnitSystem) -> str:
     return f"The readings come in steps of {_difference(numbers[0], units)}: coarse for this job."
 
 
+def _one_value(numbers: Numbers, _units: UnitSystem) -> str:
+    return (
+        f"All readings of {numbers[0] / 60.0:.0f} minutes are one value: a stopped sensor and a "
+        f"level column that is read coarsely look alike. Check that the sensor moves."
+    )
+
+
 def _gaps(numbers: Numbers, _units: UnitSystem) -> str:
     return f"{numbers[0]:.0f} gaps, {numbers[1] / 60.0:.0f} minutes in all."
 
@@ -225,6 +253,7 @@ _REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
     "output-at-limit": _at_limit,
     "setpoint-changed": _moved,
     "coarse-readings": _coarse,
+    "one-value": _one_value,
     "gaps": _gaps,
     "frozen": _frozen,
     "sluggish": _sluggish,

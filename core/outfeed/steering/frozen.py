@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -26,6 +27,8 @@ RATIO_RESTLESS = 2.0  # frozen run over the longest other run of one value
 RATIO_QUIET = 5.0
 SAME_K = 1e-9
 LEAST_STEP_K = 0.01  # stands in for the step of readings that show none
+DEAD_VALUES = (0.0, -160.0 / 9.0)  # nothing, on either scale [degC]: what a dead input reads
+DEAD_K = 1e-3
 FEWEST_BEFORE = 4  # readings from which the way of the column before the run is taken
 
 
@@ -87,6 +90,38 @@ class Run:
         common = self.log_chance >= (LOG_CHANCE_FINE if fine else LOG_CHANCE_COARSE)
         no_longer = self.ratio <= (RATIO_RESTLESS if restless else RATIO_QUIET)
         return common or no_longer or not (restless or fine)
+
+
+def only_value(
+    times: FloatArray, values: FloatArray, step: float
+) -> Literal["dead", "fine", "coarse"] | None:
+    """What a trace that shows one value and no other says of its sensor.
+
+    One value shows no resolution. Where it is stated finer than a quiet column holds still, the
+    sensor has stopped; where it lies on a coarse step, a stopped sensor and a level column that is
+    read coarsely look alike.
+
+    Parameters
+    ----------
+    times : ndarray
+        Times, rising [s].
+    values : ndarray
+        Readings, spikes removed [degC].
+    step : float
+        Coarsest usual step on which the value lies [K]; zero when on none.
+
+    Returns
+    -------
+    str or None
+        "dead": zero and nothing else; "fine": stated finely, for a quarter of an hour or more;
+        "coarse": cannot be told; None when other values occur, or readings are too few.
+    """
+    if values.size < FEWEST_BEFORE or float(np.ptp(values)) > SAME_K:
+        return None
+    if any(abs(float(values[0]) - dead) < DEAD_K for dead in DEAD_VALUES):
+        return "dead"
+    long = float(times[-1] - times[0]) >= MINIMUM_S and values.size >= MINIMUM_READINGS
+    return "fine" if long and step <= FINE_K else "coarse"
 
 
 def longest_run(times: FloatArray, values: FloatArray, resolution: float) -> Run | None:

@@ -19,6 +19,7 @@ from outfeed.steering import clean as cleaning
 from outfeed.steering import noise, oscillation, published, slope, verdict
 from outfeed.steering.clean import CleanTrace, clean_trace
 from outfeed.steering.evidence import recent_amplitude
+from outfeed.steering.frozen import only_value
 from outfeed.steering.measure import TWO_HOURS_S, Measured, Output, measure, shows_swing
 from outfeed.steering.noise import BinnedTrace
 from outfeed.steering.oscillation import Swing
@@ -287,7 +288,10 @@ def judge_trend(
         )
     measured = measure(clean, _seen(output, clean) if output else None)
     seen = clean.times.size + clean.spikes + clean.impossible
-    word, probabilities = judge(measured, clean.impossible / seen, allowed.slope, allowed.offset)
+    only = only_value(clean.times, clean.values, clean.resolution)
+    word, probabilities = judge(
+        measured, clean.impossible / seen, allowed.slope, allowed.offset, only=only
+    )
     return _assembled(clean, measured, word, probabilities, allowed, output)
 
 
@@ -396,7 +400,10 @@ def _remarks(
         found.append(Remark("output-at-limit", (measured.output.at_limit,)))
     if clean.since_setpoint > 0:
         found.append(Remark("setpoint-changed", (measured.span,)))
-    if clean.resolution > COARSE * limits.offset:
+    one_value = float(np.ptp(clean.values)) == 0.0
+    if one_value and word not in ("sensor-fault", "too-short"):
+        found.append(Remark("one-value", (float(clean.times[-1] - clean.times[0]),)))
+    if clean.resolution > COARSE * limits.offset and not one_value:
         found.append(Remark("coarse-readings", (clean.resolution,)))
     if clean.gaps:
         found.append(Remark("gaps", (float(clean.gaps), clean.gap_seconds)))

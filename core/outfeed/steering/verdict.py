@@ -44,6 +44,9 @@ FROZEN_INSIDE = 0.4  # of the trace, though the sensor answers again
 TREE_LEVELS = 3
 IMPOSSIBLE_SHARE = 0.3
 SURE = 0.99  # probability given to a plain fact
+# Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
+# chosen, no source: simulated loops hold too few such traces.
+ONE_FINE, ONE_COARSE = 0.9, 0.35
 LEAST_LEVEL = 0.7  # probability below which a trace is not called level
 # Probability of a swing above which it is not. Small, for a missed swing costs more than another
 # look; on simulated loops about half of what is likeliest level and lies above it does swing.
@@ -158,7 +161,12 @@ def weigh(evidence: dict[str, float]) -> FloatArray:
 
 
 def judge(
-    measured: Measured, impossible_share: float, slope_limit: float, offset_limit: float
+    measured: Measured,
+    impossible_share: float,
+    slope_limit: float,
+    offset_limit: float,
+    *,
+    only: str | None = None,
 ) -> tuple[str, dict[str, float]]:
     """The word for a trace and the probability of every word.
 
@@ -172,6 +180,8 @@ def judge(
         Largest slope that counts as level [K/h].
     offset_limit : float
         Largest offset and half swing that count as level [K].
+    only : str, optional
+        What a trace of one single value says, from `outfeed.steering.frozen.only_value`.
 
     Returns
     -------
@@ -183,7 +193,7 @@ def judge(
     flickers = run is not None and run.step <= FINE_K and run.restless > RESTLESS
     run = run if run is not None and flickers and not run.chance else None
     stopped = run is not None and run.share > (FROZEN_END if run.at_end else FROZEN_INSIDE)
-    if stopped or impossible_share > IMPOSSIBLE_SHARE:
+    if stopped or impossible_share > IMPOSSIBLE_SHARE or only == "dead":
         return _plain("sensor-fault")
     if measured.span < SHORTEST_S or measured.readings < FEWEST_READINGS:
         return _plain("too-short")
@@ -193,7 +203,19 @@ def judge(
         moved = MEASURED_SMALL * probabilities["cycling"]
         probabilities["cycling"] -= moved
         probabilities["level"] += moved
-    return _chosen(probabilities, measured, offset_limit), probabilities
+    word = _chosen(probabilities, measured, offset_limit)
+    if only is None:
+        return word, probabilities
+    return _doubted(word, probabilities, ONE_FINE if only == "fine" else ONE_COARSE)
+
+
+def _doubted(
+    word: str, probabilities: dict[str, float], stopped: float
+) -> tuple[str, dict[str, float]]:
+    """The same with a share of every chance given to a sensor that has stopped."""
+    doubted = {name: (1.0 - stopped) * chance for name, chance in probabilities.items()}
+    doubted["sensor-fault"] += stopped
+    return word if doubted[word] > doubted["sensor-fault"] else "sensor-fault", doubted
 
 
 def _small_and_steady(measured: Measured, limit: float) -> bool:
