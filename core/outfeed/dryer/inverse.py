@@ -28,6 +28,8 @@ MOISTURE_TOLERANCE = 1e-5
 KERNEL_TOLERANCE = 0.05
 """Distance from a kernel limit at which a search ends [K]."""
 SEARCH_STEPS = 40
+MOST_LOST = 6
+"""Trials of a search that may fall where the column does not settle."""
 RATE_SLOPE = 1.0
 """First slope of the drying scale against the logarithm of the rate [-]."""
 PLENUM_SLOPE = -9e-4
@@ -525,8 +527,17 @@ def _search(
     tried: set[float] = set()
     x, goal = start, scale(target)
     last: tuple[float, float] | None = None
+    lost = 0
     for _ in range(SEARCH_STEPS):
-        value = outlet(x)
+        try:
+            value = outlet(x)
+        except NotConverged:
+            # Back towards what settled, or towards the end where grain and air change least.
+            lost += 1
+            if lost > MOST_LOST:
+                raise
+            x = 0.5 * (x + (last[0] if last else high if slope > 0.0 else low))
+            continue
         if abs(value - target) < MOISTURE_TOLERANCE:
             return x
         low, high = (x, high) if (value < target) == (slope > 0.0) else (low, x)
