@@ -72,10 +72,24 @@ def test_a_licensed_reference_brings_its_tolerance(client):
 def test_an_outlier_is_dropped_once_with_its_test(client):
     request = body(0.0, 1)
     request["samples"] = [{"reference": [15.8, 15.7, 15.8, 17.1, 15.8], "meter": [15.8]}]
-    dropped = ask(client, request)["dropped"]
+    (dropped,) = ask(client, request)["dropped"]
     assert (dropped["sample"], dropped["reading"], dropped["value"]) == (0, 3, 17.1)
     assert dropped["test"] == "steering.outlier.dixon-r10"
     assert dropped["statistic"] > dropped["critical"] == 0.71
+
+
+def test_pairs_that_cannot_be_of_the_same_grain_bring_no_offset(client):
+    broken = [{"reference": [r], "meter": [m]} for r, m in [(15.0, 22.0), (16.0, 21.0)] * 3]
+    answer = ask(client, body(0, 1, samples=broken))
+    assert (answer["verdict"], answer["pairing"], answer["advised_offset"]) == (
+        "leave",
+        "broken",
+        0,
+    )
+    assert answer["decision"].startswith("Set no offset")
+    large = ask(client, body(6.0, 6))
+    assert large["pairing"] == "doubted"
+    assert large["decision"].startswith("Before you set anything")
 
 
 def test_hot_grain_is_rebounded(client):
@@ -103,6 +117,14 @@ def test_five_levels_over_four_points_give_a_line(client):
     assert line["slope"] == pytest.approx(1.1)
     assert line["intercept"] == pytest.approx(-1.5)
     assert line["slope_matters"] is True
+    answer = ask(client, body(0, 1, samples=pairs))
+    assert (answer["verdict"], answer["advised_offset"]) == ("use-line", 0.0)
+    # 1.1 x 13 - 1.5 and 1.1 x 22 - 1.5
+    assert "use the line, 1.10 times the meter's reading less 1.5 point" in answer["decision"]
+    assert "13.0 % means 12.8 % and a reading of 22.0 % means 22.7 %" in answer["decision"]
+    lone = [{"reference": [16.0], "meter": [m]} for m in levels[:-1]]
+    lone.append({"reference": [18.0], "meter": [22.0]})
+    assert "line" not in ask(client, body(0, 1, samples=lone))
     narrow = [{"reference": [m], "meter": [m]} for m in (15.0, 15.1, 15.2, 15.3, 15.4)]
     assert "line" not in ask(client, body(0, 1, samples=narrow))
 

@@ -128,20 +128,46 @@ def test_earlier_checks_make_three_readings_useful():
 
 def test_one_reading_out_of_line_is_dropped_with_its_test():
     found = check_meter([Sample((0.158, 0.157, 0.158, 0.171, 0.158), (0.158,))])
-    assert found.dropped is not None
-    assert (found.dropped.sample, found.dropped.reading) == (0, 3)
-    assert found.dropped.test.statistic > found.dropped.test.critical
+    (dropped,) = found.dropped
+    assert (dropped.sample, dropped.reading) == (0, 3)
+    assert dropped.test.statistic > dropped.test.critical
     assert found.readings == 4
     assert found.offset == pytest.approx(-0.00025)
 
 
-def test_at_most_one_reading_is_dropped():
+def test_every_sample_is_tested_and_at_most_one_reading_of_each_is_dropped():
     bad = Sample((0.158, 0.157, 0.158, 0.171, 0.158), (0.158,))
     worse = Sample((0.1580, 0.1581, 0.1580, 0.190, 0.1581, 0.1580), (0.158,))
-    found = check_meter([bad, worse])
-    assert found.dropped is not None
-    assert found.dropped.sample == 1
-    assert found.readings == 10
+    good = Sample((0.158, 0.157, 0.158), (0.158,))
+    found = check_meter([bad, good, worse])
+    assert [(one.sample, one.reading) for one in found.dropped] == [(0, 3), (2, 3)]
+    assert found.readings == 12
+    assert abs(found.offset) < 0.0005
+
+
+def test_the_same_slip_in_two_samples_leaves_the_offset_of_the_rest():
+    slip = Sample((0.159, 0.158, 0.250, 0.159, 0.159), (0.152,))
+    found = check_meter([slip, slip])
+    assert len(found.dropped) == 2
+    assert found.offset == pytest.approx((0.159 * 3 + 0.158) / 4 - 0.152)
+
+
+def pairs(reference, meter):
+    return [Sample((r,), (m,)) for r, m in zip(reference, meter, strict=True)]
+
+
+def test_a_reference_that_falls_as_the_meter_rises_brings_no_offset():
+    far = check_meter(pairs([0.15, 0.16] * 3, [0.22, 0.21] * 3))
+    assert (far.pairing, far.verdict, far.advised) == ("broken", "leave", 0.0)
+    wide = check_meter(pairs([0.15, 0.17, 0.19], [0.19, 0.17, 0.15]))
+    assert wide.pairing == "broken"
+
+
+def test_a_large_offset_alone_is_doubted_and_a_usual_one_is_not():
+    assert check_meter(pairs([0.15, 0.16] * 3, [0.21, 0.22] * 3)).pairing == "doubted"
+    assert check_meter(pairs([0.15, 0.16] * 3, [0.155, 0.165] * 3)).pairing == "fits"
+    # scatter of a narrow moisture has no slope to judge by
+    assert check_meter(pairs([0.150, 0.151] * 3, [0.152, 0.151] * 3)).pairing == "fits"
 
 
 def test_the_last_digit_is_no_outlier():

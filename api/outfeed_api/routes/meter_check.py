@@ -26,6 +26,7 @@ MOST_KNOTS = 50
 FEWEST_FOR_LINE = 5
 RANGE_FOR_LINE = 0.04
 ROOT_3 = 3.0**0.5
+ROUNDING = 1e-9
 
 Moisture = Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)]
 
@@ -185,11 +186,17 @@ class LinePart(Part):
 class MeterCheckAnswer(Answer):
     """The offset, its doubt, and whether to apply it."""
 
-    verdict: Literal["apply", "apply-shrunken", "leave"] = Field(
-        description="Whether the offset may be applied."
+    verdict: Literal["apply", "apply-shrunken", "leave", "use-line"] = Field(
+        description="Whether the offset may be applied; `use-line` where one offset does not fit "
+        "all moistures."
+    )
+    pairing: meter.Pairing = Field(
+        description="Whether the readings can be of the same grain: `doubted` for an offset larger "
+        "than a meter's usually is, `broken` when the reference falls as the meter rises."
     )
     advised_offset: Annotated[float, Measure("points")] = Field(
-        description="To be added to the dryer meter's readings; 0 when refused."
+        description="To be added to the dryer meter's readings; 0 when refused or when the line is "
+        "to be used."
     )
     offset: Annotated[float, Measure("points")] = Field(description="Reference minus meter.")
     half_width: Annotated[float, Measure("points")] = Field(
@@ -204,7 +211,10 @@ class MeterCheckAnswer(Answer):
     t_half_width: Annotated[float, Measure("points")] | None = Field(
         None, description="Half-width of the 95 % t interval from the repeated readings alone."
     )
-    dropped: DroppedPart | None = Field(None, description="A reading left out as an outlier.")
+    dropped: list[DroppedPart] = Field(
+        description="Readings left out as outliers, one a sample at most.",
+        max_length=MOST_SAMPLES,
+    )
     more_readings: int | None = Field(
         None, description="Further readings of these samples that would halve the doubt, if any."
     )
@@ -240,7 +250,9 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     """Offset with its doubt in parts, and whether it may be applied.
 
     An offset smaller than its own uncertainty is refused; one that is uncertain is offered
-    shrunken. At most one reading is left out as an outlier, with its test.
+    shrunken. In every sample at most one reading is left out as an outlier, with its test. Where
+    one offset does not fit all moistures the line is advised; readings that cannot be of the same
+    grain bring no offset.
     """
     samples = [meter.Sample(tuple(s.reference), tuple(s.meter)) for s in request.samples]
     moisture = float(np.mean([np.mean(s.reference) for s in samples]))
@@ -253,16 +265,21 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         resolution=words.RESOLUTION if request.resolution is None else request.resolution,
     )
     drift, line = _drift(request, found.offset), _line(samples, found)
+    to_line = line is not None and line.slope_matters
+    shown = [float(np.mean(s.meter)) for s in samples]
     back = request.rebound
     rebound = (
         None if back is None else meter_corrections.rebound(back.hot, back.rested, back.sealed)
     )
     correction = _correction(request)
     return MeterCheckAnswer(
-        decision=words.decision(found),
+        decision=words.line_decision(found, line.intercept, line.slope, (min(shown), max(shown)))
+        if line is not None and to_line
+        else words.decision(found),
         units=request.units,
-        verdict=found.verdict,
-        advised_offset=found.advised,
+        verdict="use-line" if to_line else found.verdict,
+        pairing=found.pairing,
+        advised_offset=0.0 if to_line else found.advised,
         offset=found.offset,
         half_width=found.half_width,
         doubt=DoubtPart(
@@ -275,7 +292,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         samples=found.samples,
         reading_sd=found.sd,
         t_half_width=found.t_half_width,
-        dropped=_dropped(found.dropped),
+        dropped=[_dropped(one) for one in found.dropped],
         more_readings=found.more_readings,
         more_samples=found.more_samples,
         readings_for_tolerance=_for_tolerance(request, found),
@@ -330,9 +347,7 @@ def _correction(request: MeterCheckRequest) -> float | None:
     )
 
 
-def _dropped(dropped: meter.Dropped | None) -> DroppedPart | None:
-    if dropped is None:
-        return None
+def _dropped(dropped: meter.Dropped) -> DroppedPart:
     return DroppedPart(
         sample=dropped.sample,
         reading=dropped.reading,
@@ -359,26 +374,18 @@ def _drift(request: MeterCheckRequest, offset: float) -> DriftPart | None:
 
 
 def _line(samples: list[meter.Sample], found: meter.MeterCheck) -> LinePart | None:
-    kept = [
-        (
-            float(np.mean(s.meter)),
-            float(
-                np.mean(
-                    [
-                        v
-                        for j, v in enumerate(s.reference)
-                        if found.dropped is None
-                        or (k, j) != (found.dropped.sample, found.dropped.reading)
-                    ]
-                )
-            ),
-        )
-        for k, s in enumerate(samples)
-    ]
-    x, y = np.array(kept).T
-    if x.size < FEWEST_FOR_LINE or np.ptp(x) < RANGE_FOR_LINE:
+    kept = meter.without_dropped(samples, found.dropped)
+    x = np.array([np.mean(s.meter) for s in kept])
+    y = np.array([np.mean(s.reference) for s in kept])
+    few = x.size < FEWEST_FOR_LINE or np.ptp(x) < RANGE_FOR_LINE
+    if few or np.ptp(y) == 0 or found.pairing == "broken":
         return None
-    line = deming.deming_line(x, y)
+    try:
+        line = deming.deming_line(x, y)
+    except Inconsistent:  # no slope once a sample is left out
+        return None
+    if line.slope <= 0:
+        return None
     half = line.t * line.slope_se
     return LinePart(
         slope=line.slope,
@@ -386,7 +393,7 @@ def _line(samples: list[meter.Sample], found: meter.MeterCheck) -> LinePart | No
         slope_high=line.slope + half,
         intercept=line.intercept,
         intercept_half_width=line.t * line.intercept_se,
-        slope_matters=abs(line.slope - 1.0) > half,
+        slope_matters=abs(line.slope - 1.0) > half + ROUNDING,
     )
 
 
@@ -397,7 +404,7 @@ def _methods(
         meter_doubt.STUDY,
         meter_doubt.T_INTERVAL,
         *((meter.SHRINKAGE,) if found.verdict == "apply-shrunken" else ()),
-        *((found.dropped.test.method,) if found.dropped is not None else ()),
+        *dict.fromkeys(one.test.method for one in found.dropped),
         *(charts.METHODS if drift is not None else ()),
         *(deming.METHODS if line is not None else ()),
         meter_corrections.HANDBOOK_44,

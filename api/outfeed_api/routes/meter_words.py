@@ -10,11 +10,25 @@ TOLERANCE = (
     0.002  # two tenths of a point, what an operator is usually content with: common practice
 )
 
+MOST_SPOKEN = 3  # readings left out that get a sentence of their own
+
 
 def decision(found: meter.MeterCheck) -> str:
     """The decision in a sentence or two."""
     size, half = _points(abs(found.offset)), _points(found.half_width)
     side = "wetter" if found.offset > 0 else "drier"
+    if found.pairing == "broken":
+        return (
+            f"Set no offset: where the meter reads higher the reference reads lower, and they are "
+            f"{size} apart, so these readings are not of the same grain. Pair them again, the "
+            f"meter a transit's shift from the sample, and check once more."
+        )
+    if found.pairing == "doubted" and found.verdict != "leave":
+        return (
+            f"Before you set anything: the reference reads {size} {side}, far more than meters "
+            f"usually are off. Make sure that both read the same grain, rested, on the same "
+            f"basis; only if a second check agrees set the offset to {_signed(found.advised)}."
+        )
     if found.verdict == "apply":
         return (
             f"Set the meter's offset to {_signed(found.advised)}: the reference reads {size} "
@@ -30,6 +44,27 @@ def decision(found: meter.MeterCheck) -> str:
     return (
         f"Leave the meter as it is: the difference of {size} is smaller than its own uncertainty "
         f"of {_points(found.doubt.total)}; {_better(found)}."
+    )
+
+
+def line_decision(
+    found: meter.MeterCheck, intercept: float, slope: float, between: tuple[float, float]
+) -> str:
+    """The decision where one offset does not fit all moistures."""
+    low, high = between
+    first = (
+        "Make sure that both meters read the same grain, for they are far apart. Then: set"
+        if found.pairing == "doubted"
+        else "Set"
+    )
+    ends = " and ".join(
+        f"a reading of {at * 100:.1f} % means {(intercept + slope * at) * 100:.1f} %"
+        for at in (low, high)
+    )
+    return (
+        f"{first} no single offset: use the line, {slope:.2f} times the meter's reading "
+        f"{'plus' if intercept >= 0 else 'less'} {abs(intercept) * 100:.1f} point, between "
+        f"{low * 100:.1f} and {high * 100:.1f} %: {ends}."
     )
 
 
@@ -87,12 +122,9 @@ def notes(
 ) -> list[str]:
     """Plain sentences to act on."""
     result = []
-    if found.dropped is not None:
-        test = found.dropped.test
-        result.append(
-            f"The reading of {found.dropped.value * 100:.1f} % was left out: {test.statistic:.3f} "
-            f"exceeds the critical {test.critical:.3f} ({test.method.source}). Look for a reason."
-        )
+    result += [_left_out(one) for one in found.dropped[:MOST_SPOKEN]]
+    if len(found.dropped) > MOST_SPOKEN:
+        result.append(f"{len(found.dropped)} readings were left out in all; see `dropped`.")
     result.append(_halving(found))
     result.append(
         "Compare the same grain: take the meter's average over the minutes in which the sample "
@@ -112,12 +144,21 @@ def notes(
     if slope is not None:
         result.append(
             f"One offset does not fit all moistures: the reference rises {slope:.2f} points for "
-            f"each point of the meter. Use the line."
+            f"each point of the meter. Use the line, and not beyond these samples."
         )
     result.append(
         f"A licensed reference may itself be off by {_points(tolerance)} at this moisture."
     )
     return result
+
+
+def _left_out(dropped: meter.Dropped) -> str:
+    test = dropped.test
+    return (
+        f"The reading of {dropped.value * 100:.1f} % in sample {dropped.sample + 1} was left out: "
+        f"{test.statistic:.3f} exceeds the critical {test.critical:.3f} ({test.method.source}). "
+        f"Look for a reason."
+    )
 
 
 def _halving(found: meter.MeterCheck) -> str:

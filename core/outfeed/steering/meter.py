@@ -25,6 +25,7 @@ from outfeed.steering.meter_doubt import one_reading_sd, student_t, t_half_width
 from outfeed.steering.outliers import OutlierTest, find_outlier
 
 Verdict = Literal["apply", "apply-shrunken", "leave"]
+Pairing = Literal["fits", "doubted", "broken"]
 
 UNCERTAINTY = Range("standard uncertainty of moisture", 0.0, 0.05, "", SENSIBLE)
 OFFSET = Range("offset of a meter", -0.1, 0.1, "", SENSIBLE)
@@ -37,6 +38,15 @@ PRIOR_DEGREES = 4.0
 USUAL_OFFSET_SD = 0.005
 """How far meters usually are off, one SD: the +-0.5 point that Hellevang (NDSU) gives as usual
 accuracy; used to shrink an uncertain offset."""
+
+LARGE_OFFSET = 0.03
+"""Offset beyond which the pairs are doubted: six times what meters usually are off; chosen."""
+
+FEWEST_FOR_PAIRING = 3
+LEAST_RANGE = 0.005  # moisture over which a slope between the meters says something; chosen
+WIDE_RANGE = 0.02  # over which a reversed slope alone says it
+REVERSED = -0.5  # correlation of the meters below which one falls as the other rises; chosen
+MANY_SAMPLES = 5  # with more, each is tested at 1 % so that few good readings are left out
 
 SHRINKAGE = Method(
     "steering.meter.shrunken-offset",
@@ -131,12 +141,15 @@ class MeterCheck:
         95 % half-width with every part of the doubt [-].
     doubt : Doubt
         Standard uncertainty in parts.
-    dropped : Dropped or None
-        A reading left out.
+    dropped : tuple of Dropped
+        Readings left out, one a sample at most.
     more_readings : int or None
         Further readings of the same samples that would halve the doubt; None when none could.
     more_samples : int or None
         Further samples, read as often, that would halve it; None when none could.
+    pairing : str
+        "fits"; "doubted" when the offset is larger than a meter's usually is; "broken" when the
+        reference falls as the meter rises: then no offset is advised.
     """
 
     offset: float
@@ -148,9 +161,10 @@ class MeterCheck:
     t_half_width: float | None
     half_width: float
     doubt: Doubt
-    dropped: Dropped | None
+    dropped: tuple[Dropped, ...]
     more_readings: int | None
     more_samples: int | None
+    pairing: Pairing = "fits"
 
 
 def check_meter(
@@ -193,8 +207,8 @@ def check_meter(
     """
     UNCERTAINTY.check(reference_sd, "reference_sd")
     _check_samples(samples)
-    dropped = _outlier(samples, resolution)
-    kept = _without(samples, dropped)
+    dropped = _outliers(samples, resolution)
+    kept = without_dropped(samples, dropped)
     offsets = np.array([np.mean(s.reference) - np.mean(s.meter) for s in kept])
     counts = np.array([len(s.reference) for s in kept])
     residuals = np.concatenate([np.asarray(s.reference) - np.mean(s.reference) for s in kept])
@@ -211,6 +225,9 @@ def check_meter(
     verdict, advised = _verdict(
         offset, doubt.total, half, usual_offset, single=int(counts.sum()) < 2
     )
+    pairing = _pairing(kept, offset)
+    if pairing == "broken":
+        verdict, advised = "leave", 0.0
     more_readings, more_samples = _to_halve(counts, doubt)
     return MeterCheck(
         offset=offset,
@@ -225,7 +242,31 @@ def check_meter(
         dropped=dropped,
         more_readings=more_readings,
         more_samples=more_samples,
+        pairing=pairing,
     )
+
+
+def without_dropped(samples: Sequence[Sample], dropped: Sequence[Dropped]) -> list[Sample]:
+    """Samples without the readings that were left out.
+
+    Parameters
+    ----------
+    samples : sequence of Sample
+        As they were checked.
+    dropped : sequence of Dropped
+        What was left out of them.
+
+    Returns
+    -------
+    list of Sample
+        The rest, in the same order.
+    """
+    kept = list(samples)
+    for one in dropped:
+        sample = kept[one.sample]
+        readings = tuple(v for k, v in enumerate(sample.reference) if k != one.reading)
+        kept[one.sample] = Sample(readings, sample.meter)
+    return kept
 
 
 def _check_samples(samples: Sequence[Sample]) -> None:
@@ -238,27 +279,28 @@ def _check_samples(samples: Sequence[Sample]) -> None:
         MOISTURE_WB.check(sample.meter, "samples")
 
 
-def _outlier(samples: Sequence[Sample], resolution: float) -> Dropped | None:
-    """The one reading that stands out most from its sample, if any does."""
-    worst: Dropped | None = None
+def _outliers(samples: Sequence[Sample], resolution: float) -> tuple[Dropped, ...]:
+    """The reading that stands out most from its sample, in every sample that has one."""
+    alpha = 0.05 if len(samples) <= MANY_SAMPLES else 0.01
+    found = []
     for k, sample in enumerate(samples):
-        test = find_outlier(sample.reference, resolution=resolution)
-        if test is None or not test.outlier:
-            continue
-        if worst is None or test.statistic / test.critical > (
-            worst.test.statistic / worst.test.critical
-        ):
-            worst = Dropped(k, test.index, sample.reference[test.index], test)
-    return worst
+        test = find_outlier(sample.reference, alpha=alpha, resolution=resolution)
+        if test is not None and test.outlier:
+            found.append(Dropped(k, test.index, sample.reference[test.index], test))
+    return tuple(found)
 
 
-def _without(samples: Sequence[Sample], dropped: Dropped | None) -> list[Sample]:
-    kept = list(samples)
-    if dropped is not None:
-        sample = kept[dropped.sample]
-        readings = tuple(v for k, v in enumerate(sample.reference) if k != dropped.reading)
-        kept[dropped.sample] = Sample(readings, sample.meter)
-    return kept
+def _pairing(samples: Sequence[Sample], offset: float) -> Pairing:
+    """Whether the readings of the two meters can be of the same grain."""
+    large = abs(offset) >= LARGE_OFFSET
+    reference = np.array([np.mean(s.reference) for s in samples])
+    shown = np.array([np.mean(s.meter) for s in samples])
+    spread = float(min(np.ptp(reference), np.ptp(shown)))
+    if len(samples) >= FEWEST_FOR_PAIRING and spread >= LEAST_RANGE - 1e-9:
+        reversed_slope = float(np.corrcoef(reference, shown)[0, 1]) < REVERSED
+        if reversed_slope and (large or spread >= WIDE_RANGE):
+            return "broken"
+    return "doubted" if large else "fits"
 
 
 def _pooled(
