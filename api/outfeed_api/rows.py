@@ -17,7 +17,13 @@ from outfeed import OutfeedError
 from outfeed_api.conversion import bare, part_to_si
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_TEXT, MOST_FAULTS, Part, Request
-from outfeed_api.problems import FieldError, field_error
+from outfeed_api.problems import (
+    INCONSISTENT,
+    FieldError,
+    ProblemError,
+    field_error,
+    join_pointer,
+)
 from outfeed_api.validation import invalid
 
 R = TypeVar("R", bound=Part)
@@ -88,6 +94,26 @@ def read_row(
         return None, [field_error(pointer + fault.pointer, fault.detail) for fault in found]
     si, faults = part_to_si(given, request.units, request.kg_per_bushel, pointer)
     return (None, faults) if faults else (si, [])
+
+
+def refuse_twice(names: Sequence[str]) -> None:
+    """Refuse buyers of one name, which no load and no reader could tell apart.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Of the buyers, in their order.
+
+    Raises
+    ------
+    ProblemError
+        ``inconsistent`` at the second buyer of a name.
+    """
+    for index, name in enumerate(names):
+        if name in names[:index]:
+            detail = "another buyer has this name already: give each a name of its own"
+            pointer = join_pointer("buyers", index, "name")
+            raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail, name)])
 
 
 def refused(index: int, faults: list[FieldError]) -> RefusedRow:

@@ -366,4 +366,4 @@ def say(
         text = text.lstrip("-")
     if unit.label in {"-", "count"}:
         return text
-    return f"{text}%{unit.label[1:]}" if unit.label.startswith("%") else f"{text} {unit.label}"
+    return f"{text} {unit.label}"

@@ -51,7 +51,7 @@ def test_both_unit_systems_give_the_same_answer(client):
 def test_the_decision_names_the_moisture_to_aim_for(client):
     answer = ask(client, US)
     aim = answer["result"]["discharge_moisture"]
-    assert answer["decision"].startswith(f"Discharge at {aim:.1f}%:")
+    assert answer["decision"].startswith(f"Discharge at {aim:.1f} %:")
     assert answer["result"]["final_low"] <= 15.0 <= answer["result"]["final_high"]
 
 

@@ -243,4 +243,4 @@ def test_air_that_would_frost_is_given_its_frost_point(client):
 def test_sets_that_agree_are_said_to_agree(client):
     body = {"units": "us", "grain": "corn-yellow-dent", "temperature": 200, "relative_humidity": 0}
     answer = client.post("/v1/equilibrium-moisture", json=body).json()
-    assert "published sets all say 0.0%" in answer["decision"]
+    assert "published sets all say 0.0 %" in answer["decision"]

@@ -148,7 +148,7 @@ def test_a_wick_that_may_be_frozen_is_named(client):
 
 def test_above_boiling_the_answer_states_the_ceiling(client):
     answer = good(client, units="metric", dry_bulb=120, relative_humidity=20, pressure=101_325)
-    assert "51.0%" in " ".join(answer["notes"])
+    assert "51.0 %" in " ".join(answer["notes"])
     entry = fault(client, units="metric", dry_bulb=120, relative_humidity=60, pressure=101_325)
     assert entry["pointer"] == "/relative_humidity"
     assert entry["allowed"]["maximum"] == pytest.approx(51.0, abs=0.01)

@@ -185,3 +185,19 @@ def test_a_load_worked_by_hand_comes_to_the_cent(client, units):
     assert totals["value"] == 3832.00
     assert totals["drying_charge"] == 150.00
     assert totals["payable"] == 3682.00
+
+
+def test_two_buyers_of_one_name_are_refused_where_the_second_stands(client):
+    buyer = {"name": "mill", "price": 4, "base_moisture": 15, "shrink_factor": 1.2}
+    loads = [{"id": "1", "weight": 56_000, "moisture": 20}]
+    plain = {"name": "mill", "shrink_factor": 1.2, "base_moisture": 15}
+    for path, body in (
+        ("settlement", {"loads": loads, "buyers": [buyer, buyer]}),
+        ("shrink", {"weight": 100, "moisture": 20, "buyers": [plain, plain]}),
+    ):
+        body |= {"units": "us", "grain": "corn-yellow-dent"}
+        answer = client.post(f"/v1/{path}", json=body)
+        assert answer.status_code == 422
+        (fault,) = answer.json()["errors"]
+        assert fault["pointer"] == "/buyers/1/name"
+        assert fault["value"] == "mill"

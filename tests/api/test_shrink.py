@@ -21,7 +21,7 @@ def test_1000_lb_from_25_5_to_15_5_leave_876_7_lb_as_nch_61_says(client):
     answer = ask(client, weight=1000, moisture=25.5)
     assert answer["totals"]["final_weight"] == pytest.approx(876.7, abs=0.05)
     assert answer["totals"]["total_shrink"] == pytest.approx(12.33, abs=0.005)
-    assert answer["decision"].startswith("1,000 lb come to 876.7 lb (15.7 bu) at 15.5%")
+    assert answer["decision"].startswith("1,000 lb come to 876.7 lb (15.7 bu) at 15.5 %")
 
 
 def test_both_unit_systems_tell_the_same(client):
@@ -247,7 +247,7 @@ def test_grain_drier_than_wanted_is_not_said_to_grow(client):
     # 1,000 lb at 14 % hold 860 lb of dry matter: 1,017.8 lb at 15.5 %.
     buyer = {"name": "A", "shrink_factor": 1.3}
     said = _said(client, weight=1000, moisture=14, price=4, buyers=[buyer])
-    assert "already drier than 15.5% wet basis" in said
+    assert "already drier than 15.5 % wet basis" in said
     assert "would weigh 1,017.8 lb" in said
     assert "really loses" not in said
 

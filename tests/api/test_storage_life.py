@@ -180,3 +180,16 @@ def test_each_hour_of_outdoor_air_is_answered_as_that_air_alone(client):
     assert answer["drying_share"] == pytest.approx(50.0)
     both = client.post("/v1/storage-life", json=body | {"hourly": hourly, "air_temperature": 50.0})
     assert both.status_code == 422
+
+
+def test_a_share_that_is_only_a_bound_says_so_after_the_plan_too(client):
+    """The chart prints only "longer" for corn so cold: what that stay uses up is a bound."""
+    body = {
+        "units": "us", "grain": "corn-yellow-dent", "temperature": 60, "moisture": 17,
+        "plan": [{"duration": 10, "temperature": 30, "moisture": 15}],
+    }  # fmt: skip
+    answer = client.post("/v1/storage-life", json=body).json()
+    by_source = {row["source"].rsplit(".", 1)[-1]: row for row in answer["by_source"]}
+    assert by_source["ndsu-cereal"]["after_plan_at_most"] is True
+    assert by_source["steele-thompson-bern"]["after_plan_at_most"] is False
+    assert any("at most" in note for note in answer["notes"])

@@ -23,8 +23,8 @@ def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
             "leave it out."
         )
     decimals = 3 if units == "us" else 2
-    each = say(answer.per_grain, "price-of-grain", units, bushel_weight=kg, decimals=decimals)
-    point = say(answer.per_point, "drying-charge", units, bushel_weight=kg, decimals=decimals)
+    each = _per(say(answer.per_grain, "price-of-grain", units, bushel_weight=kg, decimals=decimals))
+    point = _per(say(answer.per_point, "drying-charge", units, bushel_weight=kg, decimals=decimals))
     text = f"Drying costs {each} of wet grain, {point}, {_money(answer.costs.total)} in all"
     if answer.costs_low is not None and answer.costs_high is not None:
         text += (
@@ -37,7 +37,7 @@ def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
     elif choice is not None:
         text += f" Sell it wet: that brings {_money(-choice.gain)} more than drying."
     if answer.down_time is not None:
-        text += f" The stand costs {_money(answer.down_time)}."
+        text += f" Standing that long costs {_money(answer.down_time)}."
     return text
 
 
@@ -144,6 +144,11 @@ def caution_codes(request: DryingCostRequest, market: float | None) -> list[str]
     codes = ["over-drying"] if below else []
     codes += ["under-drying"] if above else []
     return [*codes, "gas-fuel", "fire-trash", "follow-manual"]
+
+
+def _per(price: str) -> str:
+    """A price as a person would say it: "0.259 per bu"."""
+    return price.replace("money/", "per ")
 
 
 def _money(value: float) -> str:

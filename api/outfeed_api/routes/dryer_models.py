@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from outfeed.dryer.assume import STANDARD_AIRFLOW
 from outfeed.dryer.closures import AIRFLOW_FACTOR, RATE_FACTOR
@@ -128,6 +129,14 @@ class DryerGiven(Given):
     column_thickness: (
         Annotated[float, Measure("thickness", COLUMN_THICKNESS, example=0.3)] | None
     ) = Field(None, description="Thickness of the grain column of a cross-flow dryer.")
+
+    @model_validator(mode="after")
+    def _electricity_has_no_flame(self) -> Self:
+        if self.fuel == "electricity" and self.burner == "direct-fired":
+            raise PydanticCustomError(
+                "no_flame", "electricity has no flame to fire with: set `burner` to `indirect`"
+            )
+        return self
 
 
 class KnownRunGiven(Given):

@@ -8,7 +8,7 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from outfeed import OutfeedError
+from outfeed import Inconsistent, OutfeedError
 from outfeed.apportion import LARGEST_REMAINDER, parts_of
 from outfeed.methods import use
 from outfeed.moisture import WATER_SHRINK
@@ -38,7 +38,7 @@ from outfeed_api.routes.settlement_models import (
     SettlementRequest,
     StatementLines,
 )
-from outfeed_api.rows import RefusedRow, fault_of, read_row, refused
+from outfeed_api.rows import RefusedRow, fault_of, read_row, refuse_twice, refused
 from outfeed_api.units import POUND
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
@@ -79,6 +79,7 @@ def settlement(request: SettlementRequest) -> SettlementAnswer:
     down the page and across its owners. A load that cannot be settled is refused in its place; the
     totals say how many loads they cover. `Accept: text/csv` gives the statements as a table.
     """
+    refuse_twice([buyer.name for buyer in request.buyers])
     terms = [buyer.terms() for buyer in request.buyers]
     names = [entry.name for entry in terms]
     step = request.weight_step or (POUND if request.units == "us" else 1.0)
@@ -120,7 +121,10 @@ def settlement(request: SettlementRequest) -> SettlementAnswer:
 def _owners(given: list[Owner]) -> tuple[tuple[str, float], ...]:
     pairs = tuple((owner.name, owner.share) for owner in given)
     if pairs:
-        parts_of([share for _, share in pairs])
+        try:
+            parts_of([share for _, share in pairs])
+        except Inconsistent as error:
+            raise Inconsistent(str(error), "owners") from error
     return pairs
 
 

@@ -37,7 +37,7 @@ from outfeed_api.routes.shrink_models import (
     ShrinkFigures,
     ShrinkRequest,
 )
-from outfeed_api.rows import RefusedRow
+from outfeed_api.rows import RefusedRow, refuse_twice
 from outfeed_api.units import QUANTITIES, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["air and grain"])
@@ -62,6 +62,7 @@ def shrink_loads(request: ShrinkRequest) -> ShrinkAnswer:
     CSV with a header `weight,moisture` (and `id`) may be sent as `text/csv` with `units` and
     `grain` in the query, and asked for with `Accept: text/csv`.
     """
+    refuse_twice([buyer.name for buyer in request.buyers])
     final, loss = _final_moisture(request), _handling_loss(request)
     loads = loads_of(request)
     good = np.isfinite(loads.weight)

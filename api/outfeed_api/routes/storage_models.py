@@ -127,6 +127,9 @@ class SourceLife(Part):
     used_after_plan: Annotated[float, Measure("percent")] | None = Field(
         None, description="Share used up after history and plan."
     )
+    after_plan_at_most: bool | None = Field(
+        None, description="Whether that share is only known to be at most that."
+    )
     over_after: Annotated[float, Measure("days")] | None = Field(
         None, description="Time into the plan when the life is over, if it is."
     )

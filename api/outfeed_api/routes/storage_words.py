@@ -42,13 +42,13 @@ def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife
     if len(counted) > 1 and (most.left or 0.0) > 1.05 * left:
         text += f" ({_days(most.left)} by the least cautious)"
     if request.history:
-        text += f"; up to {100.0 * max(row.used or 0.0 for row in counted):,.0f}% is used up"
+        text += f"; up to {100.0 * max(row.used or 0.0 for row in counted):,.0f} % is used up"
     over = [row.over_after for row in counted if row.over_after is not None]
     if over:
         text += f". The plan outlasts it after {_days(min(over))}: cool, dry or move sooner"
     elif request.plan:
         share = max(row.used_after_plan or 0.0 for row in counted)
-        text += f". After the plan at most {100.0 * share:,.0f}% is used up"
+        text += f". After the plan up to {100.0 * share:,.0f} % is used up"
     return text + "."
 
 
@@ -91,6 +91,8 @@ def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) 
     ]
     if any(row.at_least for row in counted):
         notes.append("'At least' is a bound: the chart ends there or prints only 'longer'.")
+    if any(row.used_at_most or row.after_plan_at_most for row in counted):
+        notes.append("A share used is 'at most' that where a chart gave only such a bound.")
     if has_formula(grain):
         steps = " / ".join(_span(request, *span) for span in COOLING_STEPS)
         notes.append(

@@ -229,7 +229,7 @@ def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> 
         kind = "cold" if change < 0.0 else "warm"
         words.append(
             f"A {kind} front takes the air from {before} to {after} from "
-            f"{clock.say(front.start_s)} on."
+            f"{clock.say(front.start_s)}."
         )
     if result.moves:
         first = result.moves[0]
