@@ -132,7 +132,8 @@ class DryerGiven(Given):
 
     @model_validator(mode="after")
     def _electricity_has_no_flame(self) -> Self:
-        if self.fuel == "electricity" and self.burner == "direct-fired":
+        said = "burner" in self.model_fields_set
+        if said and self.fuel == "electricity" and self.burner == "direct-fired":
             raise PydanticCustomError(
                 "no_flame", "electricity has no flame to fire with: set `burner` to `indirect`"
             )
