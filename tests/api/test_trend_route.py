@@ -183,3 +183,11 @@ def test_one_value_that_no_column_holds_is_a_fault_of_the_sensor(client, value):
     answer = ask(client, metric(np.full(MINUTES.size, value)))
     assert answer["verdict"] == "sensor-fault"
     assert "one and the same reading for 178 minutes" in answer["decision"]
+
+
+def test_a_level_column_over_a_still_discharge_is_not_to_be_judged(client):
+    still = {"elapsed": [0.0, 120.0], "rates": [20.0, 0.0]}
+    answer = ask(client, metric(LEVEL, output=still))
+    assert answer["decision"].startswith("The discharge stands still")
+    assert "Moisture may be judged" not in answer["decision"]
+    assert answer["cautions"][0]["code"] == "fire-column"

@@ -15,6 +15,11 @@ TO_DO = (
     "Check now that grain moves in every column, look and smell for smoke, and follow the "
     "emergency procedure of the dryer's manual"
 )
+STILL = (
+    "The discharge stands still: judge nothing before grain moves, watch column and exhaust "
+    "temperature every few minutes, and if anything climbs or smokes follow the emergency "
+    "procedure of the dryer's manual."
+)
 HANGING = (
     "Grain that hangs in one column heats while the others run, so a running discharge proves "
     "nothing. Do not open or enter the dryer on the strength of this answer; call the fire "

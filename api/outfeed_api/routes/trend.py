@@ -69,10 +69,11 @@ def trend(request: TrendRequest) -> TrendAnswer:
     clock = Clock.of(request.column, request.column.output)
     found = judge(request.column, request.sensitivity, "column")
     evidence = evidence_of(found, request.units)
-    danger = danger_of(request.column)
-    look = clock.now_s + (look_after(found) if danger is None else LOOK_AT_FIRE_S)
+    danger, still = danger_of(request.column), stands_still(request.column)
+    calm = danger is None and not still
+    look = clock.now_s + (look_after(found) if calm else LOOK_AT_FIRE_S)
     return TrendAnswer(
-        decision=decided(found, danger, request.units, clock.say(look)),
+        decision=decided(found, danger, request.units, clock.say(look), still=still),
         units=request.units,
         window_from=clock.stamp(found.window[0]),
         window_from_elapsed=clock.minute(found.window[0]),
@@ -82,7 +83,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
         notes=fire_words.notes(danger) + words.notes(found, request.units),
         cautions=cautions(
-            *(fire_words.CAUTIONS if danger is not None or stands_still(request.column) else ()),
+            *(() if calm else fire_words.CAUTIONS),
             "follow-manual",
         ),
         **{name: getattr(evidence, name) for name in TrendEvidence.model_fields},
@@ -151,7 +152,12 @@ def stands_still(trace: ColumnTrace) -> bool:
 
 
 def decided(
-    found: Trend, danger: fire.Climb | runaway.Runaway | None, units: UnitSystem, look: str
+    found: Trend,
+    danger: fire.Climb | runaway.Runaway | None,
+    units: UnitSystem,
+    look: str,
+    *,
+    still: bool = False,
 ) -> str:
     """The decision, fire before the trend.
 
@@ -165,12 +171,16 @@ def decided(
         Unit system of the reader.
     look : str
         When to look again, in words.
+    still : bool
+        Whether the discharge stands still.
 
     Returns
     -------
     str
         Sentences.
     """
+    if danger is None and still:
+        return f"{fire_words.STILL} {words.sentence(found, units)}"
     if danger is None:
         return words.decision(found, units, look)
     return f"{fire_words.decision(danger, units, look)} {words.sentence(found, units)}"
