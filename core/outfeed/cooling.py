@@ -31,7 +31,9 @@ from outfeed.methods import COMMON_PRACTICE, READ, Method
 from outfeed.moist_air import latent_heat
 from outfeed.sorption import isosteric_heat
 
-HOT = Range("temperature of hot grain", 0.0, GRAIN_TEMPERATURE.high, "degC", SENSIBLE)
+HOT = Range(
+    "temperature of hot grain", GRAIN_TEMPERATURE.low, GRAIN_TEMPERATURE.high, "degC", SENSIBLE
+)
 COOLED = Range("temperature of cooled grain", -40.0, 60.0, "degC", SENSIBLE)
 COOLING_MOISTURE = Range("moisture, wet basis", 0.03, 0.45, "", SENSIBLE)
 EFFICIENCY = Range("cooling efficiency", 0.0, 1.0, "", "heat balance: no more than all the heat")

@@ -127,3 +127,16 @@ def test_grain_without_a_published_limit_needs_a_wish():
         plan_plenums(DRYER, WEATHER, feed, 0.14, Authority("food"))
     wished = plan_plenums(DRYER, WEATHER, feed, 0.14, Authority("food"), wished=(45.0, 45.0, 45.0))
     assert [level.ruling for level in wished.levels] == [None, None, None]
+
+
+def test_damage_seen_in_grain_for_the_same_use_caps_every_other_row():
+    """Hard red spring wheat for milling at 20 %: NDSU saw damage at 140 degF."""
+    grain = load_grain("wheat-hard-red-spring")
+    ruling, others = ruling_limit(grain, DRYER, Authority("milling"), 0.20)
+    assert ruling.kind == "damage seen"
+    assert fahrenheit(ruling.low) == pytest.approx(140.0)
+    assert any(row.low > ruling.low for row in others)
+    levels = plan_plenums(
+        DRYER, WEATHER, Feed(0.20, 10.0, grain="wheat-hard-red-spring"), 0.135, Authority("milling")
+    ).levels
+    assert max(fahrenheit(level.plenum_temperature) for level in levels) < 140.0

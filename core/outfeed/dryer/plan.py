@@ -45,7 +45,8 @@ START_PLAN = Method(
     "practice",
     COMMON_PRACTICE,
     note="Where limits conflict, the one that names the kind of dryer rules, then the one that "
-    "names the end use, then the strictest, unless a source or country is asked for.",
+    "names the end use, then the strictest, unless a source or country is asked for; damage seen "
+    "in grain for the same use caps them all.",
 )
 METHODS = (START_PLAN,)
 
@@ -162,6 +163,11 @@ def ruling_limit(
     if not followed:
         return None, rows
     ruling = min(followed, key=lambda row: (not row.dryer_types, not row.end_uses, row.low))
+    # Whoever is followed, damage seen in grain for this very use at this moisture caps the plenum.
+    damaging = [
+        row for row in rows if row.kind == "damage seen" and authority.end_use in row.end_uses
+    ]
+    ruling = min((ruling, *damaging), key=_ceiling)
     return ruling, tuple(row for row in rows if row is not ruling)
 
 
