@@ -25,8 +25,9 @@ from column_dryers import deep, screen, tower
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
-from outfeed.dryer.inverse import rate_for_moisture, sensitivities
+from outfeed.dryer.inverse import rate_for_moisture
 from outfeed.dryer.mixed_flow import layer_counts
+from outfeed.dryer.sensitivity import sensitivities
 from outfeed.dryer.task import task
 from outfeed.dryer.transient import Change, respond
 

@@ -11,9 +11,9 @@ from outfeed.dryer.inverse import (
     OutOfReach,
     fastest_within_kernel_limit,
     rate_for_moisture,
-    sensitivities,
     shift_for_moisture,
 )
+from outfeed.dryer.sensitivity import sensitivities
 from outfeed.errors import Inconsistent
 
 AUTUMN = Conditions(10.0, 0.7)
@@ -91,3 +91,15 @@ def test_sensitivities_have_the_signs_and_sizes_of_practice():
 def test_sensitivities_without_sensors_say_nothing_of_the_column():
     found = sensitivities(tower(), AUTUMN, WET_CORN, 1.06)
     assert all(item.column_temperature is None for item in found)
+
+
+def test_a_plenum_at_the_edge_of_its_range_has_sensitivities_too():
+    hot = tower((150.0, 120.0, 150.0))
+    edge = {item.handle: item for item in sensitivities(hot, AUTUMN, WET_CORN, 1.5)}
+    near = {
+        item.handle: item
+        for item in sensitivities(tower((146.0, 116.0, 146.0)), AUTUMN, WET_CORN, 1.5)
+    }
+    for handle in ("plenums", "plenum:heat 1", "plenum:heat 3"):
+        assert edge[handle].outlet_moisture == pytest.approx(near[handle].outlet_moisture, rel=0.3)
+        assert edge[handle].outlet_moisture < 0.0

@@ -6,7 +6,8 @@ import pytest
 
 from outfeed import OutOfRange
 from outfeed.dryer.description import Conditions, Dryer, Feed, Zone
-from outfeed.dryer.inverse import rate_for_moisture, sensitivities
+from outfeed.dryer.inverse import rate_for_moisture
+from outfeed.dryer.sensitivity import sensitivities
 from outfeed.steering.belief import new_belief, spread_of
 from outfeed.steering.prior import (
     FITTED_DOUBT,

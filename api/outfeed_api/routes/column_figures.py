@@ -13,8 +13,8 @@ from outfeed.dryer.description import Dryer
 from outfeed.dryer.doubt import Banded
 from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.heat_check import LevelCheck
-from outfeed.dryer.inverse import Sensitivity
 from outfeed.dryer.profile import ColumnProfile
+from outfeed.dryer.sensitivity import Sensitivity
 from outfeed.grains import TemperatureLimit
 from outfeed.moist_air import relative_humidity
 from outfeed_api.routes.column_models import (

@@ -8,9 +8,10 @@ from fastapi import APIRouter
 from outfeed import NotConverged
 from outfeed.dryer.doubt import Banded, meeting, settled
 from outfeed.dryer.heat_check import check_levels
-from outfeed.dryer.inverse import OutOfReach, Sensitivity, sensitivities
+from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.plan import LEAST_RISE
 from outfeed.dryer.reach import reach_of
+from outfeed.dryer.sensitivity import Sensitivity, sensitivities
 from outfeed.fuel import EIA_HEAT
 from outfeed.grains import load_grain
 from outfeed.methods import MethodUse

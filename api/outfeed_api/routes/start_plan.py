@@ -12,10 +12,11 @@ from outfeed import NotConverged
 from outfeed.cooling import CREDIT, discharge_moisture_for
 from outfeed.dryer.assume import assumed_burner_efficiency
 from outfeed.dryer.doubt import Banded, meeting
-from outfeed.dryer.inverse import OutOfReach, Sensitivity, sensitivities
+from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering, metering_setting
 from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, plan_plenums
 from outfeed.dryer.reach import reach_of
+from outfeed.dryer.sensitivity import Sensitivity, sensitivities
 from outfeed.dryer.transient import Change, hold_for_moisture, respond
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.grains import load_grain

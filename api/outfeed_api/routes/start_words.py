@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from outfeed.dryer.estimate import Estimate
-from outfeed.dryer.inverse import Sensitivity
 from outfeed.dryer.plan import PlenumPlan
+from outfeed.dryer.sensitivity import Sensitivity
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.dryer_words import about_rates, banded
 from outfeed_api.routes.start_models import Expiry, PlanFigures, StartPlanRequest

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -99,35 +99,6 @@ class Setting:
     discharge_rate: float
     plenum_temperatures: tuple[float | None, ...]
     profile: ColumnProfile
-
-
-@dataclass(frozen=True, slots=True)
-class Sensitivity:
-    """What one unit of a change does at rest.
-
-    Attributes
-    ----------
-    handle : str
-        What changes: "rate", "plenum:<zone>", "plenums", "inlet-moisture", "inlet-temperature",
-        "ambient-temperature" (same relative humidity) or "rate-factor".
-    unit : str
-        Unit of the change: "" for a relative one.
-    outlet_moisture : float
-        Change of outlet moisture, wet basis, per unit [-].
-    outlet_temperature : float
-        Change of outlet temperature per unit [K].
-    hottest_kernel : float
-        Change of the hottest kernel per unit [K].
-    column_temperature : float or None
-        Change of the mean of the sensors per unit [K]; None without sensors.
-    """
-
-    handle: str
-    unit: str
-    outlet_moisture: float
-    outlet_temperature: float
-    hottest_kernel: float
-    column_temperature: float | None
 
 
 def rate_for_moisture(
@@ -349,99 +320,6 @@ def _bracket_kernel(
         unit="degC",
         name="kernel_limit",
         handle="cooler plenums",
-    )
-
-
-def sensitivities(
-    dryer: Dryer,
-    conditions: Conditions,
-    feed: Feed,
-    dry_matter_rate: float,
-    *,
-    model: ColumnModel | None = None,
-) -> tuple[Sensitivity, ...]:
-    """What a change of each handle and disturbance does to the settled column.
-
-    Parameters
-    ----------
-    dryer : Dryer
-        The description.
-    conditions : Conditions
-        Weather; numbers.
-    feed : Feed
-        Grain at the inlet; numbers.
-    dry_matter_rate : float
-        Dry matter through the dryer [kg/s].
-    model : ColumnModel, optional
-        Which formulas.
-
-    Returns
-    -------
-    tuple of Sensitivity
-        Central differences over steps that an operator would make (3 % of rate, 3 K, half a point).
-
-    Raises
-    ------
-    NotConverged
-        The column did not settle.
-    """
-    formulas = model or ColumnModel(grain=feed.grain)
-    heated = [index for index, zone in enumerate(dryer.zones) if zone.heated]
-    handles = [
-        ("rate", "", 0.03), ("plenums", "K", 3.0),
-        *((f"plenum:{dryer.zones[index].name}", "K", 3.0) for index in heated),
-        ("inlet-moisture", "", 0.005), ("inlet-temperature", "K", 3.0),
-        ("ambient-temperature", "K", 3.0), ("rate-factor", "", 0.05),
-    ]  # fmt: skip
-    lanes = 2 * len(handles)
-
-    def change(name: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-        signed = np.zeros(lanes)
-        for place, (handle, _, step) in enumerate(handles):
-            if handle == name:
-                signed[2 * place : 2 * place + 2] = (step, -step)
-        return signed
-
-    plenums = [
-        None if value is None else value + change("plenums") + change(f"plenum:{zone.name}")
-        for zone, value in zip(dryer.zones, dryer.plenum_temperatures, strict=True)
-    ]
-    profile = solve_column(
-        dryer,
-        replace(
-            conditions,
-            ambient_temperature=np.asarray(conditions.ambient_temperature)
-            + change("ambient-temperature"),
-        ),
-        replace(
-            feed,
-            moisture_wb=np.asarray(feed.moisture_wb) + change("inlet-moisture"),
-            temperature=np.asarray(feed.temperature) + change("inlet-temperature"),
-        ),
-        dry_matter_rate * (1.0 + change("rate")),
-        model=replace(formulas, rate_factor=formulas.rate * (1.0 + change("rate-factor"))),
-        plenum_temperatures=plenums,
-    )
-    return tuple(
-        _difference(profile, place, handle, unit, step)
-        for place, (handle, unit, step) in enumerate(handles)
-    )
-
-
-def _difference(
-    profile: ColumnProfile, place: int, handle: str, unit: str, step: float
-) -> Sensitivity:
-    def slope(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
-        return float(values[2 * place] - values[2 * place + 1]) / (2.0 * step)
-
-    column = profile.column_temperature
-    return Sensitivity(
-        handle,
-        unit,
-        slope(profile.outlet_moisture_wb),
-        slope(profile.outlet_temperature),
-        slope(profile.hottest_kernel),
-        None if column is None else slope(column),
     )
 
 
