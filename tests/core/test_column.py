@@ -444,3 +444,17 @@ def test_outlet_alone_is_the_outlet_of_the_profile():
     profile = solve_column(tower(), AUTUMN, WET_CORN, 1.06)
     outlet = solve_outlet(tower(), AUTUMN, WET_CORN, 1.06)
     assert outlet == pytest.approx(profile.outlet_moisture_wb, rel=1e-12)
+
+
+@pytest.mark.parametrize("kind", ["mixed-flow", "cross-flow"])
+def test_an_exhaust_beyond_saturation_is_mist_at_the_same_enthalpy(kind):
+    damp, soaked = Conditions(-15.0, 0.95), Feed(0.35, -15.0)
+    profile = solve_column(example(kind), damp, soaked, np.geomspace(0.3, 3.0, 7))
+    humidity = np.stack([zone.exhaust_relative_humidity for zone in profile.zones])
+    assert np.all(humidity <= 1.0)
+    assert np.any(humidity == 1.0)
+    for zone in profile.zones:
+        misty = zone.exhaust_relative_humidity == 1.0
+        T, W = zone.exhaust_temperature[misty], zone.exhaust_humidity_ratio[misty]
+        held = moist_air.saturation_humidity_ratio(T, 101325.0)
+        assert np.all(held <= W * (1.0 + 1e-6))

@@ -439,10 +439,15 @@ def _banded(
         heat_per_water=_energy(profile, ends, usable, way),
         exhaust_temperature=tuple(of_zone("exhaust_temperature", index) for index in zones),
         exhaust_relative_humidity=tuple(
-            of_zone("exhaust_relative_humidity", index) for index in zones
+            _share(of_zone("exhaust_relative_humidity", index)) for index in zones
         ),
         doubted=lanes.doubts,
     )
+
+
+def _share(found: Estimate) -> Estimate:
+    """A relative humidity, whose band ends where air is dry or saturated."""
+    return Estimate(found.value, max(found.low, 0.0), min(found.high, 1.0))
 
 
 def _sure(value: Any) -> Estimate:

@@ -9,7 +9,14 @@ import numpy as np
 
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.dryer.cells import air_enthalpy
-from outfeed.dryer.closures import DRY_AIR_HEAT, GAS_RATIO, VAPOUR_HEAT, closures
+from outfeed.dryer.closures import (
+    DRY_AIR_HEAT,
+    GAS_RATIO,
+    LATENT_HEAT_AT_ZERO,
+    VAPOUR_HEAT,
+    WATER_HEAT,
+    closures,
+)
 from outfeed.dryer.layers import TOLERANCE
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
@@ -21,6 +28,10 @@ RESIDUAL_TOLERANCE = 1e-6
 TEMPERATURE_MARGIN = 0.5
 """How far grain may pass the extremes of air and grain that enter, before it is disbelieved [K];
 sorption heat and condensation lift it above the coldest, never above the hottest air by more."""
+MIST_WARMING = 60.0
+"""Most that condensing vapour warms a mixed exhaust [K]: the heat of all the vapour of air that
+is saturated at 40 degC, and more than any exhaust shows."""
+MIST_HALVINGS = 30
 SORPTION_MARGIN = 40.0
 """The same above the hottest air where vapour is taken up by the grain [K]."""
 
@@ -40,11 +51,11 @@ class ZoneResult:
     hottest_kernel : ndarray
         Hottest grain inside it [degC].
     exhaust_temperature : ndarray
-        Mixed exhaust [degC].
+        Mixed exhaust [degC]; where it carries mist, after that has condensed.
     exhaust_humidity_ratio : ndarray
-        Its humidity ratio [kg/kg].
+        Its humidity ratio, mist included [kg/kg].
     exhaust_relative_humidity : ndarray
-        Its relative humidity over liquid water [-].
+        Its relative humidity over liquid water, at most one [-].
     water : ndarray
         Water removed in it [kg/s], below zero where the grain gains.
     heat : ndarray
@@ -244,9 +255,7 @@ def _zone(work: Task, trace: Trace, columns: _Stacked, index: int) -> ZoneResult
     share = columns.air[exits] / np.sum(columns.air[exits], axis=0)
     W = np.sum(share * columns.W_out[exits], axis=0)
     H = np.sum(share * air_enthalpy(columns.T_out[exits], columns.W_out[exits]), axis=0)
-    T = (H - W * air_enthalpy(0.0, 1.0)) / (DRY_AIR_HEAT + VAPOUR_HEAT * W)
-    pressure = np.atleast_1d(work.pressure)
-    humidity = pressure * W / ((GAS_RATIO + W) * saturation_of(ARRAYS)(T))
+    T, humidity = _mixed_exhaust(H, W, np.atleast_1d(work.pressure))
     M = columns.M[last]
     airflow = np.atleast_1d(work.airflow[index]) + np.zeros_like(M)
     wetted = DRY_AIR_HEAT + VAPOUR_HEAT * np.atleast_1d(work.humidity)
@@ -263,6 +272,27 @@ def _zone(work: Task, trace: Trace, columns: _Stacked, index: int) -> ZoneResult
         heat=heat,
         airflow=airflow,
     )
+
+
+def _mixed_exhaust(
+    H: FloatArray, W: FloatArray, pressure: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Temperature [degC] and relative humidity of mixed air; beyond saturation the rest is mist."""
+    T = (H - W * LATENT_HEAT_AT_ZERO) / (DRY_AIR_HEAT + VAPOUR_HEAT * W)
+    with np.errstate(invalid="ignore"):
+        humidity = pressure * W / ((GAS_RATIO + W) * saturation_of(ARRAYS)(T))
+    misty = humidity > 1.0
+    if not np.any(misty):
+        return T, humidity
+    # Vapour that condenses warms the rest: at the mixed enthalpy, between here and MIST_WARMING.
+    low, high = T, T + MIST_WARMING
+    for _ in range(MIST_HALVINGS):
+        middle = 0.5 * (low + high)
+        over = saturation_of(ARRAYS)(np.where(misty, middle, 0.0))
+        held = np.minimum(GAS_RATIO * over / np.maximum(pressure - over, 1.0), W)
+        warmth = air_enthalpy(middle, held) + (W - held) * WATER_HEAT * middle
+        low, high = np.where(warmth < H, middle, low), np.where(warmth < H, high, middle)
+    return np.where(misty, high, T), np.minimum(humidity, 1.0)
 
 
 def _residuals(work: Task, columns: _Stacked) -> tuple[FloatArray, FloatArray]:
