@@ -12,7 +12,14 @@ from dataclasses import dataclass
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from outfeed_api.metrics import Metrics
-from outfeed_api.problems import BUSY, INTERNAL, TOO_LARGE, ProblemError, problem_response
+from outfeed_api.problems import (
+    BUSY,
+    INTERNAL,
+    TOO_LARGE,
+    UNSUPPORTED_MEDIA_TYPE,
+    ProblemError,
+    problem_response,
+)
 from outfeed_api.settings import Settings
 
 LOG = logging.getLogger("outfeed_api.request")
@@ -48,6 +55,8 @@ class Edge:
             await self._app(scope, receive, send)
             return
         seen = _Seen(scope, send)
+        if seen.head:
+            scope = {**scope, "method": "GET"}
         self._in_flight += 1
         try:
             await self._serve(scope, receive, seen)
@@ -89,12 +98,13 @@ class Edge:
     def _report(self, scope: Scope, seen: _Seen) -> None:
         elapsed = time.perf_counter() - seen.started
         route = getattr(scope.get("route"), "path", "-")
-        self._metrics.observe(scope["method"], route, seen.status, elapsed)
+        method = "HEAD" if seen.head else scope["method"]
+        self._metrics.observe(method, route, seen.status, elapsed)
         LOG.info(
             "request",
             extra={
                 "request_id": seen.id,
-                "method": scope["method"],
+                "method": method,
                 "route": route,
                 "status": seen.status,
                 "milliseconds": round(elapsed * 1000, 2),
@@ -112,6 +122,7 @@ class _Seen:
         self.status = 0
         self.bytes_in = 0
         self.large = False
+        self.head = scope["method"] == "HEAD"
         self._send = send
         scope.setdefault("state", {})["request_id"] = self.id
 
@@ -124,6 +135,8 @@ class _Seen:
                 **message,
                 "headers": [*headers, (b"x-request-id", self.id.encode()), *SECURITY_HEADERS],
             }
+        elif self.head:
+            message = {**message, "body": b""}
         await self._send(message)
 
     async def answer(self, problem: ProblemError, scope: Scope, receive: Receive) -> None:
@@ -152,8 +165,12 @@ class _BoundedBody:
         self._allow_large = allow_large
 
     def refuse_declared(self, scope: Scope) -> None:
-        """Refuse by Content-Length, before a byte of the body is read."""
+        """Refuse by Content-Length and Content-Encoding, before a byte of the body is read."""
         for name, value in scope["headers"]:
+            if name == b"content-encoding" and value.strip().lower() not in (b"", b"identity"):
+                detail = "a compressed body is not read here: send it as it is"
+                plain = {"Accept-Encoding": "identity"}
+                raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail, headers=plain)
             if name == b"content-length" and value.isdigit():
                 self._check(int(value))
 

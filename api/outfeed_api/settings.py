@@ -28,7 +28,7 @@ class Settings:
     max_heavy_waiting: int = _setting(32, "Long computations that may wait; more get 503.")
     heavy_deadline: float = _setting(20.0, "Seconds a long computation may wait and run.")
     drain_delay: float = _setting(0.0, "Seconds between readiness off and stopping, at SIGTERM.")
-    drain_limit: float = _setting(15.0, "Seconds given to requests in flight at shutdown.")
+    drain_limit: float = _setting(25.0, "Seconds given to requests in flight at shutdown.")
     log_level: str = _setting("info", "debug, info, warning or error.")
     metrics: bool = _setting(True, "Whether GET /metrics answers.")
 

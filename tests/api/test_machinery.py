@@ -264,3 +264,25 @@ def test_a_default_is_si_whatever_the_callers_units():
     for units, given in (("us", 16.2), ("metric", 9.0)):
         assert to_si(Warm(units=units)).rise == 9.0
         assert to_si(Warm(units=units, rise=given)).rise == pytest.approx(9.0)
+
+
+@pytest.mark.parametrize("path", ["/v1/grains", "/health/live", "/openapi.json"])
+def test_head_answers_as_get_without_a_body(toys, path):
+    whole, head = toys.get(path), toys.head(path)
+    assert head.status_code == whole.status_code == 200
+    assert head.content == b""
+    assert head.headers["content-length"] == str(len(whole.content))
+    assert toys.head("/v1/toy").status_code == 405
+
+
+@pytest.mark.parametrize("encoding", ["gzip", "br", "GZIP"])
+def test_a_compressed_body_is_refused_as_such(toys, encoding):
+    answer = toys.post("/v1/toy", content=b"{}", headers={"Content-Encoding": encoding})
+    assert answer.status_code == 415
+    assert answer.json()["type"].endswith("unsupported-media-type")
+    assert answer.headers["Accept-Encoding"] == "identity"
+
+
+def test_requests_in_flight_are_given_the_time_of_a_long_computation_at_shutdown():
+    settings = Settings()
+    assert settings.drain_limit > settings.heavy_deadline

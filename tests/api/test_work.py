@@ -7,6 +7,9 @@ import threading
 
 import pytest
 
+from column_dryers import tower
+from outfeed.dryer.column import solve_column
+from outfeed.dryer.description import Conditions, Feed
 from outfeed_api.problems import BUSY, TOO_SLOW, ProblemError
 from outfeed_api.settings import Settings
 from outfeed_api.work import Workshop
@@ -76,3 +79,23 @@ def test_the_event_loop_turns_while_long_work_runs():
         return turns
 
     assert asyncio.run(count()) == 100
+
+
+def test_a_column_past_its_deadline_stops_itself_and_frees_its_place():
+    def columns() -> None:
+        while True:
+            solve_column(tower(), Conditions(10.0, 0.7), Feed(0.22, 10.0), 1.06)
+
+    async def slow_then_quick() -> int:
+        workshop = Workshop(Settings(heavy_deadline=0.2, max_heavy=1, max_heavy_waiting=0))
+        with pytest.raises(ProblemError) as caught:
+            await workshop.run(columns)
+        assert caught.value.kind is TOO_SLOW
+        for _ in range(500):
+            try:
+                return await workshop.run(lambda: 7)
+            except ProblemError:
+                await asyncio.sleep(0.01)
+        return 0
+
+    assert asyncio.run(slow_then_quick()) == 7

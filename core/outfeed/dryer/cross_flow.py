@@ -21,6 +21,7 @@ from outfeed.dryer.closures import DRY_AIR_HEAT, VAPOUR_HEAT
 from outfeed.dryer.layers import Air, Grain, Kit, kit
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
+from outfeed.interrupt import may_stop
 from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
 
 FILES = (0.09, 0.14, 0.17, 0.20, 0.17, 0.14, 0.09)
@@ -107,6 +108,7 @@ def _march(work: Task, rows: list[int], widths: tuple[float, ...], finer: int) -
         air = _row_air(work, index, count)
         order = range(files - 1, -1, -1) if zone.air_reversed else range(files)
         for _ in range(count):
+            may_stop()
             T, W = air.T, air.W
             before = theta
             theta, M, h, steps = list(theta), list(M), list(h), list(steps)

@@ -30,6 +30,7 @@ from outfeed.dryer.layers import (
 from outfeed.dryer.newton import against_at_once, settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
+from outfeed.interrupt import may_stop
 from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
 
 LEVELS = (graded(3, 1.4), graded(5, 1.25), graded(16, 1.12))
@@ -88,6 +89,7 @@ def solve_mixed_flow(work: Task) -> Trace:
         air = layer_air(work, index, per_layer, length)
         march.enter()
         for _ in range(count):
+            may_stop()
             bed = march.bed(Grain(theta, M, work.M, work.rate), air, upward=upward)
             hottest = bed.theta[0]
             for face in bed.theta[1:]:

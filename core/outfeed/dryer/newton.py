@@ -36,6 +36,7 @@ from outfeed.dryer.layers import (
     sweep,
     swept_on,
 )
+from outfeed.interrupt import may_stop
 
 NEWTON_ITERATIONS = 30
 SMALLEST_DAMPING = 2.0**-7
@@ -170,6 +171,7 @@ class _Problem:
         here, damping, best = start, np.ones(error.size), np.full(error.size, np.inf)
         trial, move = start, Faces(*(np.zeros_like(value) for value in start))
         for _ in range(NEWTON_ITERATIONS):
+            may_stop()
             now = self.part(active)
             blocks, residual, merit = now._linear(trial)
             better = (merit < best) | ((damping < SMALLEST_DAMPING) & np.isfinite(merit))

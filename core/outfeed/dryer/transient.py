@@ -24,6 +24,7 @@ from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.plugs import PlugColumn
 from outfeed.dryer.task import DRY_MATTER_RATE, Task, task
 from outfeed.errors import Inconsistent, NotConverged
+from outfeed.interrupt import may_stop
 from outfeed.limits import SENSIBLE, Range
 
 LONGEST_DWELL = 600.0
@@ -453,6 +454,7 @@ def _follow(
     time, gone, travelled = 0.0, 0.0, 0.0
     rows = [column.look(time, gone)]
     for _ in range(MOST_STEPS):
+        may_stop()
         while changes and changes[0].time <= time:
             state.apply(changes.pop(0))
             column.supply(state.task(model))
