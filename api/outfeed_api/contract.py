@@ -70,6 +70,9 @@ def _build(app: FastAPI) -> dict[str, Any]:
     for route in app.routes:
         if isinstance(route, ComputeRoute):
             _complete(document["paths"][route.path]["post"], route)
+    for path, operations in document["paths"].items():
+        for operation in operations.values():
+            _add_failures(operation["responses"], busy="/health/" not in path)
     result: dict[str, Any] = _without_null(document)
     return result
 
@@ -84,6 +87,12 @@ def _complete(operation: dict[str, Any], route: ComputeRoute) -> None:
     for media_type in extras.writes:
         operation["responses"]["200"]["content"][media_type] = {"schema": {"type": "string"}}
     operation["requestBody"]["required"] = True
+
+
+def _add_failures(responses: dict[str, Any], *, busy: bool) -> None:
+    """What any operation may answer when the service fails or too many ask at once."""
+    for status, entry in problem_responses(500, *((503,) if busy else ())).items():
+        responses.setdefault(str(status), entry)
 
 
 def _without_null(node: Any) -> Any:

@@ -218,7 +218,7 @@ def problem_responses(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """Contract entries for the problems a route may answer with."""
     titles = {400: "Not readable", 404: "Not found", 405: "Method not allowed", 413: "Too large",
               415: "Unsupported media type", 422: "Invalid, out of range or contradictory",
-              503: "Busy; try again"}  # fmt: skip
+              500: "An unexpected failure", 503: "Busy; try again"}  # fmt: skip
     return {
         status: {"description": titles[status], "content": PROBLEM_CONTENT} for status in statuses
     }

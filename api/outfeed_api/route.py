@@ -108,7 +108,9 @@ class ComputeRoute(APIRoute):
                 content = await http.app.state.workshop.run(work)
             else:
                 content = work()
-            return Response(content, media_type=media_type)
+            # One address, several forms of answer: a cache must ask which was wanted.
+            varies = {"Vary": "Accept"} if extras.writes else None
+            return Response(content, media_type=media_type, headers=varies)
 
         return handle
 

@@ -223,3 +223,10 @@ def request_schemas() -> frozenset[str]:
                 if "$ref" in schema
             ]
     return frozenset(names)
+
+
+def test_every_operation_says_what_it_answers_when_it_fails_or_is_full(client):
+    for path, operations in client.get("/openapi.json").json()["paths"].items():
+        for operation in operations.values():
+            assert "500" in operation["responses"], path
+            assert "/health/" in path or "503" in operation["responses"], path

@@ -220,6 +220,7 @@ def test_other_media_types_are_read_and_written_where_a_route_offers_them(toys):
     )
     assert answer.headers["content-type"] == "image/svg+xml"
     assert answer.content == b"<svg/>"
+    assert answer.headers["vary"] == "Accept"
 
 
 def test_the_request_id_of_the_caller_is_kept_when_harmless(toys):
