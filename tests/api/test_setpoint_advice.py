@@ -411,3 +411,27 @@ def test_a_dryer_without_described_sensors_is_told_what_was_assumed(client):
     zones = [{k: v for k, v in zone.items() if k != "sensors"} for zone in ZONES]
     answer = ask(client, with_dryer(dryer={"kind": "mixed-flow", "zones": zones}))
     assert any("No column sensors are described" in note for note in answer["notes"])
+
+
+def test_a_column_that_runs_away_while_grain_moves_is_a_fire_caution_before_any_advice(client):
+    body = us_request(column=None)
+    calm = us_request()
+    body["column"] = {
+        **calm["column"],
+        "temperatures": [98.0 + 1.2 * k for k in range(len(calm["column"]["temperatures"]))],
+    }
+    answer = ask(client, body)
+    assert answer["advice"] == "fire-caution"
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert "grain moves in every column" in answer["decision"]
+    assert answer["step"] == 0.0
+    kinds = [caution["code"] for caution in answer["cautions"]]
+    assert kinds[0] == "fire-column"
+    assert "under-drying" not in kinds
+
+
+def test_a_column_ten_degrees_above_its_setpoint_and_falling_is_no_fire(client):
+    calm = us_request()
+    count = len(calm["column"]["temperatures"])
+    calm["column"]["temperatures"] = [108.0 - 10.0 * k / count for k in range(count)]
+    assert ask(client, calm)["advice"] != "fire-caution"

@@ -7,13 +7,14 @@ from fastapi import APIRouter
 from outfeed.arrays import FloatArray
 from outfeed.methods import use
 from outfeed.steering import belief as believing
-from outfeed.steering import feedforward, fire, money, setpoint
+from outfeed.steering import feedforward, fire, money, runaway, setpoint
 from outfeed.steering import steady as steadying
 from outfeed.steering.pairs import learn_from_pairs
 from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed_api.models import cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes import fire_words
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
 from outfeed_api.routes.setpoint_input import (
@@ -36,6 +37,7 @@ from outfeed_api.routes.setpoint_prior import prior_of, prior_part
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LOOK_WHILE_STOPPED_S = 600.0
+LOOK_WHILE_CLIMBING_S = 300.0
 FAR_OFF = 0.01  # a point away from the target deserves a caution
 
 
@@ -51,7 +53,8 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
 
     Each discharge moisture is matched to the column temperature one transport lag earlier. The
     answer carries a `belief`: keep it and pass it back, so that what was learned is not lost.
-    A temperature that climbs while the discharge has stopped is a fire caution before all else.
+    A temperature that climbs while the discharge has stopped, or runs away above its setpoint, is a
+    fire caution before all else.
     """
     clock = Clock.of(
         request.column, request.discharge, request.rates, request.exhaust,
@@ -61,6 +64,9 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     still_since = stopped_at(request, clock)
     if still_since is not None:
         return _while_stopped(request, clock, still_since)
+    danger = runaway.running_away(*as_shown(request.column), request.setpoint)
+    if danger is not None:
+        return _while_running_away(request, clock, danger)
     return _advised(request, clock, column_times, column)
 
 
@@ -166,6 +172,29 @@ def _while_stopped(
         methods=methods_used(*map(use, fire.METHODS)),
         notes=words.stopped_notes(worst),
         cautions=cautions("fire-column", "hot-surfaces", "follow-manual"),
+    )
+
+
+def _while_running_away(
+    request: SetpointAdviceRequest, clock: Clock, danger: runaway.Runaway
+) -> SetpointAdviceAnswer:
+    look_at = clock.now_s + LOOK_WHILE_CLIMBING_S
+    return SetpointAdviceAnswer(
+        decision=fire_words.decision(danger, request.units, clock.say(look_at)),
+        units=request.units,
+        advice="fire-caution",
+        setpoint=request.setpoint,
+        step=0.0,
+        look_at=clock.stamp(look_at),
+        look_at_elapsed=clock.minute(look_at),
+        look_in=LOOK_WHILE_CLIMBING_S,
+        aim=request.target,
+        reasons=["fire-caution"],
+        matched=[],
+        belief=request.belief,
+        methods=methods_used(*map(use, runaway.METHODS)),
+        notes=fire_words.notes(danger),
+        cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 
 
