@@ -78,10 +78,20 @@ def test_the_first_fill_is_weighed_and_leaves_wet(client, plan):
     held = plan["figures"]["discharge_rate"]["value"] * plan["figures"]["transit_time"]["value"]
     assert fill["weight"] * 0.78 == pytest.approx(held * 0.845, rel=1e-3)
     assert 0.0 < fill["wet"] < held * 1.001
-    assert fill["advice"] == "hold-if-the-manual-allows"
     assert fill["held_kernel"] > plan["figures"]["hottest_kernel"]["value"]
+    assert fill["held_kernel"] > 60.0
+    assert fill["advice"] == "divert"
+    warm = ask(client, kernel_limit=80.0)["figures"]["first_fill"]
+    assert warm["advice"] == "hold-if-the-manual-allows"
     timed = ask(client, fill_rate=80)["figures"]["first_fill"]
     assert timed["fill_time"] == pytest.approx(timed["weight"] / 80 * 60, rel=1e-6)
+
+
+def test_a_fill_that_leaves_dry_needs_no_hold(client):
+    fill = ask(client, moisture=16.0)["figures"]["first_fill"]
+    assert fill["wet"] == 0.0
+    assert fill["hold"] == 0.0
+    assert fill["advice"] == "no-hold-needed"
 
 
 def test_the_plan_agrees_with_the_column_profile_at_its_plenums(client, plan):

@@ -72,6 +72,9 @@ PLACEHOLDER_RISE = 40.0  # K; stands in for a plenum until the plan has set it
 SENSORS_ASSUMED = (0.5,)
 DIALS = {"us": (-160.0 / 9.0, 5.0 / 9.0), "metric": (0.0, 1.0)}  # a degree of the reader's own
 LONGEST_HOLD_TRANSITS = 1.5
+HOTTEST_HELD = 60.0
+"""Kernels hotter than this in a held fill, with no limit of the caller's own, are sent round
+instead [degC]; chosen with an eye to fire and cracks in grain that stands, no source."""
 AIM_ROUNDS = 2
 COOLER_BY = 1.0  # K; less cooling than this takes off nothing
 
@@ -182,9 +185,11 @@ def _first_fill(
     transit = hold_up / rate
     plain = respond(*where, rate, [], transit, model=model, fresh=True)
     off = off_grain(leaving(plain, hold_up), aim, USUAL_BAND)
-    hold = hold_for_moisture(
-        *where, rate, aim, model=model, longest=LONGEST_HOLD_TRANSITS * transit
-    )
+    hold: float | None = 0.0
+    if off.wet > 0.0:
+        hold = hold_for_moisture(
+            *where, rate, aim, model=model, longest=LONGEST_HOLD_TRANSITS * transit
+        )
     kernel = None
     if hold:
         held = respond(
@@ -199,17 +204,17 @@ def _first_fill(
         wet_by=off.wet_by,
         hold=hold,
         held_kernel=kernel,
-        advice=_fill_advice(request, hold, kernel),
+        advice=_fill_advice(request, hold, kernel, transit),
     )
 
 
 def _fill_advice(
-    request: StartPlanRequest, hold: float | None, kernel: float | None
+    request: StartPlanRequest, hold: float | None, kernel: float | None, transit: float
 ) -> Literal["no-hold-needed", "hold-if-the-manual-allows", "divert"]:
     if hold == 0.0:
         return "no-hold-needed"
-    limit = request.kernel_limit
-    if hold is None or (limit is not None and kernel is not None and kernel > limit):
+    limit = HOTTEST_HELD if request.kernel_limit is None else request.kernel_limit
+    if hold is None or hold > transit or (kernel is not None and kernel > limit):
         return "divert"
     return "hold-if-the-manual-allows"
 
