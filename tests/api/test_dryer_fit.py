@@ -136,3 +136,18 @@ def test_plenums_that_do_not_match_the_zones_are_refused(client, runs):
     rows = [runs[0] | {"plenum_temperatures": [90, 80]}]
     problem = ask(client, MACHINE | {"runs": rows}, status=422)
     assert problem["errors"][0]["pointer"] == "/runs/0/plenum_temperatures"
+
+
+def test_a_run_that_wets_grain_is_refused_by_place(client, runs):
+    wetted = [*runs[:2], runs[2] | {"discharge_moisture": runs[2]["moisture"] + 1.0}]
+    problem = ask(client, MACHINE | {"runs": wetted}, status=422)
+    assert problem["errors"][0]["pointer"] == "/runs/2/discharge_moisture"
+
+
+def test_a_fit_that_misses_its_own_runs_by_points_is_not_to_be_used(client, runs, fit):
+    slipped = [run | {"rate": run["rate"] * 10.0} for run in runs]
+    found = ask(client, MACHINE | {"runs": slipped})
+    assert fit["usable"] is True
+    assert found["usable"] is False
+    assert found["moisture_rms"] > 1.5
+    assert found["decision"].startswith("Do not use this fit")

@@ -55,6 +55,7 @@ def dryer_fit(request: DryerFitRequest) -> DryerFitAnswer:
     believed, ten predict; a column or exhaust temperature tells a low rate from little air.
     """
     machine = _machine(request)
+    _refuse_wetted(request)
     runs = [_run(request, machine, index, run) for index, run in enumerate(request.runs)]
     model = ColumnModel(grain=request.grain, kinetics=request.kinetics)
     fit = fit_dryer(
@@ -68,11 +69,24 @@ def dryer_fit(request: DryerFitRequest) -> DryerFitAnswer:
         runs=[_judged(request, run) for run in fit.runs],
         suspicious=list(fit.suspicious),
         moisture_rms=fit.moisture_rms,
+        usable=_usable(fit),
         assumed=_assumed(request, machine),
         methods=methods_used(MethodUse(FIT), MethodUse(COLUMN)),
         notes=_notes(request, fit),
         cautions=cautions("follow-manual", "meter-uncertain"),
     )
+
+
+def _refuse_wetted(request: DryerFitRequest) -> None:
+    for index, run in enumerate(request.runs):
+        if run.discharge_moisture >= run.moisture:
+            detail = "grain leaves a dryer drier than it came: look at both moistures of this run"
+            pointer = join_pointer("runs", index, "discharge_moisture")
+            raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
+
+
+def _usable(fit: Fit) -> bool:
+    return bool(fit.moisture_rms <= MOST_UNEXPLAINED)
 
 
 def _machine(request: DryerFitRequest) -> Machine:
@@ -121,6 +135,9 @@ def _run(request: DryerFitRequest, machine: Machine, index: int, run: RunGiven) 
         )
 
 
+MOST_UNEXPLAINED = 0.015
+"""Root mean square miss of its own runs, wet basis, beyond which a fit is not to be used [-]: five
+times the spread of a meter; chosen, no source."""
 _HUMIDITY = 0.7  # of outside air that nobody measured; listed as assumed
 
 
@@ -211,6 +228,11 @@ def _judged(request: DryerFitRequest, run: JudgedRun) -> RunJudged:
 
 
 def _decision(fit: Fit) -> str:
+    if not _usable(fit):
+        return (
+            f"Do not use this fit: it misses its own runs by {fit.moisture_rms * 100:.1f} points. "
+            "Check the units of the rates and moistures, and that each rate belongs to its run."
+        )
     used = sum(run.solved for run in fit.runs)
     pace = (
         f"This dryer's grain dries {_against(fit, 'rate')} the pace assumed for a dryer that was "
@@ -238,6 +260,8 @@ def _against(fit: Fit, factor: str) -> str:
 
 def _notes(request: DryerFitRequest, fit: Fit) -> list[str]:
     notes = ["Store `fitted` and pass it on as `fitted` in every question about this dryer."]
+    if not _usable(fit):
+        notes = ["`usable` is false: do not pass this `fitted` on."]
     notes += [item.why for item in fit.identified]
     notes += _law(request, fit)
     notes += [f"{run.name}: {run.reason}"[:LONGEST_TEXT] for run in fit.runs if run.reason]

@@ -193,3 +193,7 @@ class DryerFitAnswer(Answer):
     moisture_rms: Annotated[float, Measure("points", example=0.0025)] = Field(
         description="Root mean square residual of the discharge moisture."
     )
+    usable: bool = Field(
+        description="False where the fit misses its own runs by more than 1.5 points: then the "
+        "runs are wrong, most often in a unit, and `fitted` is not to be passed on."
+    )
