@@ -22,7 +22,7 @@ from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import NotConverged
 from outfeed.fan import AREA, FANS, FanTable, fan_curve
 from outfeed.limits import AMBIENT, PRESSURE
-from outfeed.moist_air import CELSIUS_ZERO, DRY_AIR_GAS_CONSTANT, STANDARD_PRESSURE
+from outfeed.moist_air import CELSIUS_ZERO, STANDARD_PRESSURE, specific_volume
 
 STANDARD_TEMPERATURE = 20.0
 """Temperature of standard air [degC]: ASHRAE fan rating."""
@@ -111,8 +111,7 @@ def air_density(temperature: ArrayLike, pressure: ArrayLike = STANDARD_PRESSURE)
     ndarray
         [kg/m3].
     """
-    warm = np.asarray(temperature, dtype=np.float64) + CELSIUS_ZERO
-    return np.asarray(np.asarray(pressure) / (DRY_AIR_GAS_CONSTANT * warm))[()]
+    return np.asarray(1.0 / specific_volume(temperature, 0.0, pressure))[()]
 
 
 def pressure_drop_in(bed: Bed, airflow: ArrayLike, air: AirState) -> FloatArray:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from outfeed import OutOfRange
+from outfeed.dryer.assume import with_sensors
+from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed, Zone
 from outfeed.dryer.inverse import rate_for_moisture
-from outfeed.dryer.sensitivity import sensitivities
 from outfeed.steering.belief import new_belief, spread_of
 from outfeed.steering.prior import (
     FITTED_DOUBT,
@@ -16,7 +19,6 @@ from outfeed.steering.prior import (
     dryer_prior,
     inlet_effect_spread,
     stated_prior,
-    with_sensors,
 )
 
 TARGET = 0.155
@@ -49,19 +51,24 @@ def corn(moisture_wb: float) -> Feed:
     return Feed(moisture_wb, 10.0, "corn-yellow-dent")
 
 
-def test_it_is_the_ratio_of_the_models_own_answers_to_rate_and_inlet():
+def test_it_is_what_the_column_does_when_rate_and_inlet_move():
     rate = rate_for_moisture(dryer(), WEATHER, corn(0.22), TARGET).dry_matter_rate
-    by_handle = {entry.handle: entry for entry in sensitivities(dryer(), WEATHER, corn(0.22), rate)}
-    by_rate, by_inlet = by_handle["rate"], by_handle["inlet-moisture"]
     prior = dryer_prior(dryer(), WEATHER, corn(0.22), TARGET)
     assert prior is not None
-    slope = by_rate.outlet_moisture / by_rate.column_temperature
-    assert prior.sensitivity == pytest.approx(slope, rel=0.01)
-    held = by_inlet.outlet_moisture - slope * by_inlet.column_temperature
-    assert prior.inlet_effect == pytest.approx(held, abs=0.01)
+
+    def column(change_of_rate, inlet):
+        solved = solve_column(dryer(), WEATHER, corn(inlet), rate * (1.0 + change_of_rate))
+        return float(solved.outlet_moisture_wb), float(solved.column_temperature)
+
+    still, warm = column(0.0, 0.22)
+    faster, colder = column(0.02, 0.22)
+    wetter, wet_column = column(0.0, 0.225)
+    assert prior.sensitivity == pytest.approx((faster - still) / (colder - warm), rel=0.05)
+    held = (wetter - still) - prior.sensitivity * (wet_column - warm)
+    assert prior.inlet_effect == pytest.approx(held / 0.005, abs=0.03)
     # a rate that holds the outlet against wetter grain
-    wetter = by_inlet.outlet_moisture + by_rate.outlet_moisture * prior.rate_per_inlet
-    assert wetter == pytest.approx(0.0, abs=0.01)
+    kept, _ = column(math.expm1(0.005 * prior.rate_per_inlet), 0.225)
+    assert kept == pytest.approx(still, abs=3e-4)
 
 
 def test_a_degree_is_worth_less_where_little_water_comes_off():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -25,14 +26,13 @@ from outfeed_api.routes.air_words import each_hour_note, held_words, rate_words
 from outfeed_api.routes.column_figures import burner_efficiency, grain_profile
 from outfeed_api.routes.column_setup import Column
 from outfeed_api.routes.start_models import (
-    Expiry,
     PlanHours,
     PlannedColumn,
     PlannedZone,
     PlanSwings,
     StartPlanRequest,
 )
-from outfeed_api.routes.start_words import AIR_CHANGE, AMBIENT_STEP
+from outfeed_api.routes.start_words import AMBIENT_STEP
 from outfeed_api.units import say
 
 
@@ -70,6 +70,14 @@ class HourlyPlan:
     def rate(self) -> FloatArray:
         """Dry grain leaving that keeps the aim [kg/s]."""
         return np.asarray(self.needed.dry_matter_rate / (1.0 - self.aim))
+
+    @property
+    def column_temperature(self) -> FloatArray:
+        """Mean of the sensors at the planned rate [degC]; a plan puts one in where none is told."""
+        found = self.held.column_temperature
+        if found is None:
+            raise AssertionError("a plan has a column sensor")
+        return found
 
 
 def plan_by_hour(
@@ -152,12 +160,11 @@ def planned_column(plan: PlenumPlan, found: Banded) -> PlannedColumn:
 def hour_columns(found: HourlyPlan) -> PlanHours:
     """The hours as columns."""
     held, known = found.held, found.held.settled
-    sensors = held.hottest_kernel if held.column_temperature is None else held.column_temperature
     return PlanHours(
         **found.hours.columns(found.humidity),
         discharge_rate=known_or_null(found.rate, found.needed.settled),
         moisture=known_or_null(held.outlet_moisture_wb, known),
-        column_temperature=known_or_null(sensors, known),
+        column_temperature=known_or_null(found.column_temperature, known),
         hottest_kernel=known_or_null(held.hottest_kernel, known),
         fuel_heat=known_or_null(found.fuel, known),
         within_plan=found.within.tolist(),
@@ -167,12 +174,11 @@ def hour_columns(found: HourlyPlan) -> PlanHours:
 def swings(found: HourlyPlan) -> PlanSwings:
     """How the plan swings over the hours."""
     held, known, hours = found.held, found.held.settled, found.hours
-    sensors = held.hottest_kernel if held.column_temperature is None else held.column_temperature
     met = found.needed.settled
     return PlanSwings(
         discharge_rate=RateSwing(**hours.swing(found.rate, met)) if np.any(met) else None,
         moisture=MoistureSwing(**hours.swing(held.outlet_moisture_wb, known)),
-        column_temperature=TemperatureSwing(**hours.swing(sensors, known)),
+        column_temperature=TemperatureSwing(**hours.swing(found.column_temperature, known)),
         hottest_kernel=TemperatureSwing(**hours.swing(held.hottest_kernel, known)),
         fuel_heat=HeatSwing(**hours.swing(found.fuel, known)),
         hours=hours.count,
@@ -180,19 +186,12 @@ def swings(found: HourlyPlan) -> PlanSwings:
     )
 
 
-def dated(expiries: list[Expiry], found: HourlyPlan | None) -> list[Expiry]:
-    """What ends the plan, with the hour at which the air first does."""
+def air_leaves(found: HourlyPlan | None) -> dict[str, Any]:
+    """When the air first leaves the plan, as an `Expiry` tells it; empty where it does not."""
     if found is None or np.all(found.within):
-        return expiries
-    at = float(found.hours.seconds[int(np.argmin(found.within))])
-    when = {"at": found.hours.clock.stamp(at), "at_elapsed": found.hours.clock.minute(at)}
-    start, end = AIR_CHANGE.split("{}")
-    return [
-        expiry.model_copy(update=when)
-        if expiry.change.startswith(start) and expiry.change.endswith(end)
-        else expiry
-        for expiry in expiries
-    ]
+        return {}
+    at, clock = float(found.hours.seconds[int(np.argmin(found.within))]), found.hours.clock
+    return {"at": clock.stamp(at), "at_elapsed": clock.minute(at)}
 
 
 def with_hours(request: StartPlanRequest, text: str, found: HourlyPlan | None) -> str:

@@ -10,7 +10,7 @@ from fastapi import APIRouter
 
 from outfeed import NotConverged
 from outfeed.cooling import CREDIT, discharge_moisture_for
-from outfeed.dryer.assume import assumed_burner_efficiency
+from outfeed.dryer.assume import MIDDLE_OF_ZONE, assumed_burner_efficiency, with_sensors
 from outfeed.dryer.doubt import Banded, meeting
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering, metering_setting
@@ -48,7 +48,7 @@ from outfeed_api.routes.response_figures import leaving, off_grain
 from outfeed_api.routes.response_models import USUAL_BAND
 from outfeed_api.routes.start_hours import (
     HourlyPlan,
-    dated,
+    air_leaves,
     hour_columns,
     hour_notes,
     plan_by_hour,
@@ -69,7 +69,6 @@ from outfeed_api.routes.start_words import decision, notes_of, steps_of, valid_u
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 
 PLACEHOLDER_RISE = 40.0  # K; stands in for a plenum until the plan has set it
-SENSORS_ASSUMED = (0.5,)
 DIALS = {"us": (-160.0 / 9.0, 5.0 / 9.0), "metric": (0.0, 1.0)}  # a degree of the reader's own
 LONGEST_HOLD_TRANSITS = 1.5
 HOTTEST_HELD = 60.0
@@ -133,14 +132,7 @@ def _column(request: StartPlanRequest) -> tuple[Column, bool]:
     dryer = machine.dryer
     if request.dryer.fuel == "electricity":
         dryer = replace(dryer, zones=tuple(replace(z, burner="indirect") for z in dryer.zones))
-    assumed = not any(zone.sensors for zone in dryer.zones)
-    if assumed:
-        last = max(index for index, zone in enumerate(dryer.zones) if zone.heated)
-        zones = tuple(
-            replace(zone, sensors=SENSORS_ASSUMED) if index == last else zone
-            for index, zone in enumerate(dryer.zones)
-        )
-        dryer = replace(dryer, zones=zones)
+    dryer, assumed = with_sensors(dryer)
     machine = replace(machine, dryer=dryer)
     formulas: Formulas = formulas_of(request)
     return Column(machine, formulas, (*machine.assumptions, *formulas.assumptions)), assumed
@@ -239,7 +231,7 @@ def _answer(
         verdict="planned",
         figures=figures,
         steps=steps_of(request, figures),
-        valid_until=dated(valid_until(request, felt), hours),
+        valid_until=valid_until(request, felt, air_leaves(hours)),
         column=planned_column(plan, found),
         over_hours=None if hours is None else swings(hours),
         by_hour=None if hours is None else hour_columns(hours),
@@ -341,7 +333,7 @@ def _assumed(request: StartPlanRequest, column: Column, *, sensors_assumed: bool
             AssumedQuantity(
                 input="sensors",
                 quantity="ratio",
-                value=SENSORS_ASSUMED[0],
+                value=MIDDLE_OF_ZONE[0],
                 why="Where the column sensors sit was not given; the middle of the lowest heated "
                 "zone is taken.",
                 source=COMMON_PRACTICE,

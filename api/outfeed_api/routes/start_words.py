@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.plan import PlenumPlan
 from outfeed.dryer.sensitivity import Sensitivity
@@ -13,7 +15,6 @@ from outfeed_api.wording import lasting
 
 AMBIENT_STEP = 5.0  # K; the change of weather that ends a plan
 MOISTURE_STEP = 0.01  # a point
-AIR_CHANGE = "The outside air {} warmer or colder."
 
 
 def _band(part: object) -> Estimate:
@@ -169,7 +170,9 @@ def _expect_step(request: StartPlanRequest, figures: PlanFigures) -> str:
     )
 
 
-def valid_until(request: StartPlanRequest, felt: tuple[Sensitivity, ...]) -> list[Expiry]:
+def valid_until(
+    request: StartPlanRequest, felt: tuple[Sensitivity, ...], air_leaves: dict[str, Any]
+) -> list[Expiry]:
     """What would make the plan stop being valid, and what it would do.
 
     Parameters
@@ -178,6 +181,8 @@ def valid_until(request: StartPlanRequest, felt: tuple[Sensitivity, ...]) -> lis
         In SI.
     felt : tuple of Sensitivity
         At the planned rate.
+    air_leaves : dict
+        When the air of a forecast first leaves the plan, as `Expiry` tells it; else empty.
 
     Returns
     -------
@@ -199,10 +204,11 @@ def valid_until(request: StartPlanRequest, felt: tuple[Sensitivity, ...]) -> lis
             f"{slower:+.0f} % of rate, and another column temperature.",
         ),
         Expiry(
-            change=AIR_CHANGE.format(step),
+            change=f"The outside air {step} warmer or colder.",
             effect=f"At the same relative humidity {step} warmer changes the discharge by "
             f"{weather:+.2f} points, and the grain with it by {warm:+.2f} if it comes in warmer "
             "too; fuel use changes with the plenum's rise.",
+            **air_leaves,
         ),
         Expiry(
             change="Another target, end use or way of cooling.",

@@ -7,9 +7,9 @@ by what that moves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from outfeed.dryer.description import DryerKind
+from outfeed.dryer.description import Dryer, DryerKind
 from outfeed.fuel import BTU, KILOWATT_HOUR, US_GALLON, load_fuel
 from outfeed.grains import Grain, published_specific_heats, specific_heat_of
 from outfeed.grains.units import BUSHEL_VOLUME
@@ -38,6 +38,9 @@ DISCHARGE_GRAIN = "discharge_above_ambient"
 COOLING_EVAPORATION = "cooling_evaporation_share"
 COLUMN_THICKNESS = "column_thickness"
 GRAIN_HEAT = "specific_heat"
+
+MIDDLE_OF_ZONE = (0.5,)
+"""Where a column sensor is taken to sit in the lowest heated zone; common practice, no source."""
 
 NEBRASKA = "University of Nebraska-Lincoln CropWatch 2008, high-speed dryers"
 MWPS = "Midwest Plan Service MWPS-13, recalled"
@@ -372,3 +375,25 @@ def cooling_evaporation_share() -> Assumption:
         "upper end: 0.20 to 0.25 point per 10 degF in delayed cooling, Iowa State University "
         "PM 2089K; the rest: " + COMMON_PRACTICE,
     )
+
+
+def with_sensors(dryer: Dryer) -> tuple[Dryer, bool]:
+    """The dryer with column sensors.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        The description.
+
+    Returns
+    -------
+    tuple
+        The dryer, with one sensor in the middle of its lowest heated zone where it has none, and
+        whether that was so.
+    """
+    if any(zone.sensors for zone in dryer.zones):
+        return dryer, False
+    lowest = max(index for index, zone in enumerate(dryer.zones) if zone.heated)
+    zones = list(dryer.zones)
+    zones[lowest] = replace(zones[lowest], sensors=MIDDLE_OF_ZONE)
+    return replace(dryer, zones=tuple(zones)), True

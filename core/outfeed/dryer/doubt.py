@@ -23,13 +23,14 @@ from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.estimate import NORMAL_90, Estimate
-from outfeed.dryer.inverse import FLOOR_MOISTURE, rate_for_moisture
+from outfeed.dryer.inverse import drying_scale, rate_for_moisture
 from outfeed.dryer.layers import TOLERANCE
 from outfeed.dryer.opening import BALANCE_SPREAD
 from outfeed.dryer.profile import ColumnProfile, ZoneResult
 from outfeed.errors import NotConverged
 from outfeed.limits import GRAIN_TEMPERATURE, RELATIVE_HUMIDITY, SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE
+from outfeed.moisture import dry_basis
 from outfeed.thin_layer import DIFFUSION
 
 RATE_FACTOR = "rate_factor"
@@ -244,12 +245,11 @@ def meeting(
     best = setting.dry_matter_rate
     rates = np.concatenate([np.full(lanes.count, best), best / off**_ENDS])
     first = lanes.solve(rates)
-    wanted = target_moisture_wb / (1.0 - target_moisture_wb)
-    power, goal = _power(lanes, first, off), _scale(lanes, np.array(wanted))
-    moved = rates * np.exp((_scale(lanes, _outlet_db(first)) - goal) / power)
+    power, goal = _power(lanes, first, off), drying_scale(lanes.inlet, target_moisture_wb)
+    moved = rates * np.exp((goal - _scale(lanes, first)) / power)
     moved[-2:] = rates[-2:]
     second = lanes.solve(moved)
-    left = np.exp((_scale(lanes, _outlet_db(second)) - goal) / power)
+    left = np.exp((goal - _scale(lanes, second)) / power)
     final = np.where(second.converged, moved * left, best)
     final[0], final[-2:] = best, rates[-2:]
     return _banded(lanes, setting.profile, second, final, _Way.of(second, off, fit, met=True))
@@ -385,24 +385,20 @@ def _number(value: Any) -> float:
     return float(np.asarray(value, dtype=np.float64).reshape(-1)[0])
 
 
-def _outlet_db(profile: ColumnProfile) -> FloatArray:
-    wet = np.where(profile.converged, profile.outlet_moisture_wb, 0.1)
-    return np.asarray(wet / (1.0 - wet))
+def _outlet_wb(profile: ColumnProfile) -> FloatArray:
+    return np.asarray(np.where(profile.converged, profile.outlet_moisture_wb, 0.1))
 
 
-def _scale(lanes: _Lanes, moisture_db: FloatArray) -> FloatArray:
-    """Logarithm of the drying done: close to straight against the logarithm of the rate."""
-    left = np.maximum(moisture_db - FLOOR_MOISTURE, 1e-6)
-    drop = np.log((lanes.inlet - FLOOR_MOISTURE) / left)
-    return np.asarray(np.log(np.maximum(drop, 1e-9)))
+def _scale(lanes: _Lanes, profile: ColumnProfile) -> FloatArray:
+    return np.asarray(drying_scale(lanes.inlet, _outlet_wb(profile)))
 
 
 def _power(lanes: _Lanes, profile: ColumnProfile, off: float) -> float:
     """How the drying done falls with the rate, from the two lanes at other rates."""
-    slow, fast = _scale(lanes, _outlet_db(profile))[-2:]
+    slow, fast = _scale(lanes, profile)[-2:]
     if not np.all(profile.converged[-2:]):
         return FIRST_POWER
-    return float(max((slow - fast) / (2.0 * math.log(off)), 0.1))
+    return float(max((fast - slow) / (2.0 * math.log(off)), 0.1))
 
 
 def _banded(
@@ -477,7 +473,8 @@ def _energy(profile: ColumnProfile, ends: ColumnProfile, usable: Any, way: _Way)
     if way.met:
         values[-2:] = values[0] * np.array([1.0 / way.off, way.off])
     else:
-        drop = _outlet_db(ends)[-2:] - _outlet_db(ends)[0]
+        outlet = np.asarray(dry_basis(_outlet_wb(ends)))
+        drop = outlet[-2:] - outlet[0]
         rate = float(ends.water[0]) / max(_drop(ends), 1e-9)
         values[-2:] = ends.heat[0] / np.maximum(ends.water[0] - rate * drop, 1e-9)
     return _estimate(float(profile.heat_per_water), values, usable, floor=way)

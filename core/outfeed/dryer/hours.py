@@ -16,7 +16,12 @@ from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
-from outfeed.dryer.inverse import FLOOR_MOISTURE, MOISTURE_TOLERANCE, TARGET_MOISTURE, TRANSIT
+from outfeed.dryer.inverse import (
+    MOISTURE_TOLERANCE,
+    TARGET_MOISTURE,
+    TRANSIT,
+    drying_scale,
+)
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.errors import Inconsistent
 
@@ -156,7 +161,7 @@ def needed_through(
         math.log(dryer.hold_up_dry_matter / limit) for limit in (TRANSIT.high, TRANSIT.low)
     )
     found = _copied(start)
-    goal = _scale(inlet, np.array([target]))[0]
+    goal = float(drying_scale(inlet, target))
     x = np.log(found.dry_matter_rate)
     last_x, last_y = np.full_like(x, np.nan), np.full_like(x, np.nan)
     for _ in range(ROUNDS):
@@ -164,7 +169,7 @@ def needed_through(
         open_ = np.flatnonzero(found.settled & away)
         if not open_.size:
             return found
-        y = _scale(inlet, found.outlet_moisture_wb[open_]) - goal
+        y = drying_scale(inlet, found.outlet_moisture_wb[open_]) - goal
         here = x[open_]
         seen = np.full(open_.size, FIRST_SLOPE)
         tried = np.isfinite(last_x[open_]) & (here != last_x[open_])
@@ -259,10 +264,3 @@ def _fill(found: HourlyColumns, where: np.ndarray, profile: ColumnProfile) -> No
         into[rows] = np.asarray(values)[good]
     if found.column_temperature is not None and profile.column_temperature is not None:
         found.column_temperature[rows] = np.asarray(profile.column_temperature)[good]
-
-
-def _scale(inlet: float, moisture_wb: FloatArray) -> FloatArray:
-    """Moisture on a scale that is close to straight against the logarithm of the rate."""
-    left = np.maximum(moisture_wb / (1.0 - moisture_wb) - FLOOR_MOISTURE, 1e-6)
-    drop = np.log(np.maximum((inlet - FLOOR_MOISTURE) / left, 1.0))
-    return np.asarray(-np.log(np.maximum(drop, 1e-9)))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.dryer.closures import LATENT_HEAT_AT_ZERO, ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
@@ -36,6 +37,8 @@ PLENUM_SLOPE = -9e-4
 """First slope of outlet moisture, wet basis, against a shift of all plenums [1/K]."""
 FLOOR_MOISTURE = 0.02
 """Moisture d.b. below which a dryer does not get: the search runs on the logarithm above it."""
+LEAST_LEFT, LEAST_DRYING = 1e-6, 1e-9
+"""Floors under what is left to dry and under the drying done [-]: they keep logarithms finite."""
 HEAT_SHARE = 0.5
 """Part of the air's heat that a first guess lets evaporate water: common practice, no source."""
 
@@ -154,7 +157,7 @@ def rate_for_moisture(
         target,
         (slow, fast),
         min(max(math.log(start), slow), fast),
-        _drying_scale(float(feed.moisture_db)),
+        lambda moisture: float(drying_scale(float(feed.moisture_db), moisture)),
         RATE_SLOPE,
         handle="discharge rate",
     )
@@ -376,15 +379,25 @@ def _first_guess(dryer: Dryer, conditions: Conditions, feed: Feed, target: float
     return max(HEAT_SHARE * heat / (LATENT_HEAT_AT_ZERO * removed), 1e-3)
 
 
-def _drying_scale(first: float) -> Callable[[float], float]:
-    """Moisture on a scale that is close to straight against the logarithm of the rate."""
+def drying_scale(inlet_db: ArrayLike, moisture_wb: ArrayLike) -> FloatArray:
+    """Moisture on a scale that is close to straight against the logarithm of the rate.
 
-    def scale(moisture_wb: float) -> float:
-        left = moisture_wb / (1.0 - moisture_wb) - FLOOR_MOISTURE
-        drop = math.log((first - FLOOR_MOISTURE) / max(left, 1e-6))
-        return -math.log(max(drop, 1e-9))
+    Parameters
+    ----------
+    inlet_db : array_like
+        Moisture at the inlet, dry basis, above `FLOOR_MOISTURE`.
+    moisture_wb : array_like
+        Moisture at the discharge, wet basis.
 
-    return scale
+    Returns
+    -------
+    ndarray
+        Less the logarithm of the drying done, which is itself a logarithm; rises with moisture.
+    """
+    wet = np.asarray(moisture_wb, dtype=np.float64)
+    left = np.maximum(wet / (1.0 - wet) - FLOOR_MOISTURE, LEAST_LEFT)
+    drop = np.log(np.maximum((np.asarray(inlet_db) - FLOOR_MOISTURE) / left, 1.0))
+    return np.asarray(-np.log(np.maximum(drop, LEAST_DRYING)))[()]
 
 
 def _search(

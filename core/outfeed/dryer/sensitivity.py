@@ -67,6 +67,7 @@ def sensitivities(
     dry_matter_rate: float,
     *,
     model: ColumnModel | None = None,
+    only: tuple[str, ...] | None = None,
 ) -> tuple[Sensitivity, ...]:
     """What a change of each handle and disturbance does to the settled column.
 
@@ -82,6 +83,8 @@ def sensitivities(
         Dry matter through the dryer [kg/s].
     model : ColumnModel, optional
         Which formulas.
+    only : tuple of str, optional
+        Names of the handles wanted; all when left out.
 
     Returns
     -------
@@ -95,7 +98,7 @@ def sensitivities(
         The column did not settle.
     """
     formulas = model or ColumnModel(grain=feed.grain)
-    handles = _handles(dryer)
+    handles = tuple(one for one in _handles(dryer) if only is None or one.name in only)
     ambient = float(np.asarray(conditions.ambient_temperature))
     heated = [value for value in dryer.plenum_temperatures if value is not None]
     warmest = min(AMBIENT.high, *heated)

@@ -13,12 +13,11 @@ from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import Literal
 
-import numpy as np
-
+from outfeed.dryer.assume import with_sensors
 from outfeed.dryer.closures import ColumnModel
-from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.inverse import OutOfReach, rate_for_moisture
+from outfeed.dryer.sensitivity import sensitivities
 from outfeed.errors import NotConverged
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.belief import (
@@ -42,14 +41,6 @@ it by a tenth to a fifth in the model; chosen, no source."""
 
 INLET_DOUBT = 0.15
 """SD of the inlet effect were the sensitivity known; chosen, no source."""
-
-RATE_STEP = 0.03
-"""Change of rate of the differences, as a share of it [-]."""
-
-INLET_STEP = 0.005
-"""Change of inlet moisture of the differences, wet basis [-]."""
-
-MIDDLE_OF_ZONE = (0.5,)
 
 DRYER_PRIOR = Method(
     "steering.prior.column-model",
@@ -214,57 +205,26 @@ def stated_prior(prior: Prior, sensitivity: float | None, sensitivity_sd: float 
     )
 
 
-def with_sensors(dryer: Dryer) -> tuple[Dryer, bool]:
-    """The dryer with column sensors.
-
-    Parameters
-    ----------
-    dryer : Dryer
-        The description.
-
-    Returns
-    -------
-    tuple
-        The dryer, with one sensor in the middle of its lowest heated zone where it has none, and
-        whether that was so.
-    """
-    if any(zone.sensors for zone in dryer.zones):
-        return dryer, False
-    heated = [index for index, zone in enumerate(dryer.zones) if zone.heated]
-    zones = list(dryer.zones)
-    zones[heated[-1]] = replace(zones[heated[-1]], sensors=MIDDLE_OF_ZONE)
-    return replace(dryer, zones=tuple(zones)), True
-
-
 def _at_rate(
     dryer: Dryer, conditions: Conditions, feed: Feed, rate: float, model: ColumnModel | None
 ) -> Prior | None:
-    """Central differences over the steps an operator would make."""
-
-    def column(rate: float, moisture_wb: float) -> tuple[float, float]:
-        fed = replace(feed, moisture_wb=moisture_wb)
-        profile = solve_column(dryer, conditions, fed, rate, model=model)
-        return float(profile.outlet_moisture_wb), float(np.asarray(profile.column_temperature))
-
-    wet = float(np.asarray(feed.moisture_wb))
+    """From the sensitivities of the column settled at a rate."""
     try:
-        faster, slower = (column(rate * (1.0 + step), wet) for step in (RATE_STEP, -RATE_STEP))
-        wetter, drier = (column(rate, wet + step) for step in (INLET_STEP, -INLET_STEP))
+        by_rate, by_inlet = sensitivities(
+            dryer, conditions, feed, rate, model=model, only=("rate", "inlet-moisture")
+        )
     except NotConverged:
         return None
-    out_per_rate, column_per_rate = (
-        (up - down) / (2.0 * RATE_STEP) for up, down in zip(faster, slower, strict=True)
-    )
-    out_per_inlet, column_per_inlet = (
-        (up - down) / (2.0 * INLET_STEP) for up, down in zip(wetter, drier, strict=True)
-    )
-    if column_per_rate >= 0 or not SENSITIVITY.contains(out_per_rate / column_per_rate):
+    column_per_rate, column_per_inlet = by_rate.column_temperature, by_inlet.column_temperature
+    if column_per_rate is None or column_per_inlet is None or column_per_rate >= 0.0:
         return None
-    slope = out_per_rate / column_per_rate
-    effect = out_per_inlet - slope * column_per_inlet
+    slope = by_rate.outlet_moisture / column_per_rate
+    if not SENSITIVITY.contains(slope):
+        return None
+    effect = by_inlet.outlet_moisture - slope * column_per_inlet
     return Prior(
-        "dryer", slope, 0.0, effect, INLET_DOUBT,
-        -column_per_inlet, -column_per_rate, column_per_inlet, -out_per_inlet / out_per_rate,
+        "dryer", slope, 0.0, effect, INLET_DOUBT, -column_per_inlet, -column_per_rate,
+        column_per_inlet, -by_inlet.outlet_moisture / by_rate.outlet_moisture,
     )  # fmt: skip
 
 
