@@ -273,7 +273,8 @@ class _Book:
         while self.waiting and self.stored > self.holding + SMALLEST:
             lot, matter = int(self.waiting[-1][0]), self.waiting[-1][1]
             solids = 1.0 - self.moisture[lot]
-            back = min(matter, (self.stored - self.holding) * solids)
+            back = (self.stored - self.holding) * solids
+            back = matter if back >= matter - SMALLEST else back  # no dust stays behind
             self.stored -= back / solids
             if back >= matter:
                 self.waiting.pop()
@@ -286,6 +287,10 @@ class _Book:
         """Dry for an hour, turn away what finds no room, and write the hour down."""
         used, matter, heat, water = self.dry(hour, seconds)
         away = self.turn_away()
+        for lot, _ in away:
+            if not self.waiting or int(self.waiting[-1][0]) != lot:
+                # All of it that found room is dry.
+                self.done[lot] = self.start_s + hour * HOUR + used
         row = (self.stored, max(self.top, self.stored), matter, heat, water, used / HOUR)
         self.by_hour.append(row)
         self.top = self.stored

@@ -346,3 +346,12 @@ def test_a_known_run_that_dried_nothing_is_named(client):
     (error,) = ask(client, status=422, known_run=run)["errors"]
     assert error["pointer"] == "/known_run"
     assert "known run" in error["detail"]
+
+
+def test_a_plenum_past_every_published_limit_is_said_in_the_decision(client):
+    hot = copy.deepcopy(METRIC)
+    for zone in hot["dryer"]["zones"]:
+        if zone["role"] == "heated":
+            zone["plenum_temperature"] = 149
+    assert "hotter than every published limit" in ask(client, hot)["decision"]
+    assert "hotter than every published limit" not in ask(client)["decision"]

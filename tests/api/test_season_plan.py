@@ -122,6 +122,7 @@ def test_more_hours_than_the_day_has_are_refused(client, harvest):
         (lambda b: b["known_rate"].update(discharge_moisture=25), "must dry"),
         (lambda b: b["harvest"].update(start_elapsed=5), "one form"),
         (lambda b: b["harvest"].update(hours_per_day=0), "combine"),
+        (lambda b: b["harvest"].update(lowest_moisture=35), "dries down"),
         (lambda b: b.update(tank=0.03), "tank"),
         (lambda b: b["known_rate"].update(plenum_temperature=55), "warm"),
     ],

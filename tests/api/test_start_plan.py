@@ -181,3 +181,9 @@ def test_grain_at_the_target_and_a_target_beyond_the_limits_get_no_plan(client):
     cold = ask(client, with_zones(METRIC, plenum_temperature=16), target_moisture=5)
     assert cold["verdict"] == "out-of-reach"
     assert "figures" not in cold
+
+
+def test_metering_points_that_fall_are_refused_where_they_stand(client):
+    points = [{"setting": 40, "rate": 20}, {"setting": 50, "rate": 10}]
+    problem = ask(client, status=422, metering_points=points)
+    assert problem["errors"][0]["pointer"] == "/metering_points"

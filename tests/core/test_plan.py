@@ -140,3 +140,10 @@ def test_damage_seen_in_grain_for_the_same_use_caps_every_other_row():
         DRYER, WEATHER, Feed(0.20, 10.0, grain="wheat-hard-red-spring"), 0.135, Authority("milling")
     ).levels
     assert max(fahrenheit(level.plenum_temperature) for level in levels) < 140.0
+
+
+def test_damage_seen_caps_also_where_the_source_that_is_followed_is_silent():
+    grain = load_grain("wheat-hard-red-spring")
+    silent = Authority("milling", source="no-such-source")
+    ruling, _ = ruling_limit(grain, DRYER, silent, 0.20)
+    assert ruling.kind == "damage seen"

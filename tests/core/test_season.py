@@ -302,3 +302,18 @@ def test_without_holding_the_combine_goes_as_fast_as_the_dryer():
     flow = run_queue(supply, table, np.ones(48), 0.0, 0.0, 0.15)
     assert flow.refused_hours == pytest.approx(1.0 - 7.0 / 12.0, rel=0.02)
     assert flow.held == pytest.approx(0.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("holding", [0.0, 50_000.0])
+def test_a_crop_that_is_all_dried_is_finished_with_or_without_holding(holding):
+    # Harvest comes faster than the dryer works, and every hour's leftover is turned away.
+    plan = plan_season(
+        season(holding=holding, weather=weather(1000), supply=harvest(1000, days=40, crop=1.5e6))
+    )
+    flow = plan.flow
+    assert flow.left_outside == pytest.approx(0.0, abs=1e-3)
+    assert float(flow.dried.sum()) == pytest.approx(float(flow.lot_dry_matter.sum()), rel=1e-9)
+    assert plan.finished_s is not None
+    assert np.all(flow.lot_done_s >= flow.lot_in_s)
+    if holding == 0.0:
+        assert np.all(flow.lot_done_s - flow.lot_in_s <= HOUR + 1e-6)

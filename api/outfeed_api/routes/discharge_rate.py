@@ -6,15 +6,13 @@ from typing import Literal
 
 from fastapi import APIRouter
 
-from outfeed import Inconsistent
 from outfeed.dryer.assume import Assumption
 from outfeed.dryer.estimate import Estimate
-from outfeed.dryer.metering import METERING, Metering, metering_setting
+from outfeed.dryer.metering import METERING, Metering
 from outfeed.dryer.opening import Opening, ZoneState, opening_rate
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.methods import MethodUse
 from outfeed_api.models import cautions, methods_used
-from outfeed_api.problems import INCONSISTENT, ProblemError, field_error, join_pointer
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.discharge_column import (
     NOT_OF_THE_BALANCE,
@@ -52,7 +50,8 @@ from outfeed_api.routes.discharge_words import (
     notes,
     passed_limit,
 )
-from outfeed_api.routes.dryer_words import assumed_choices
+from outfeed_api.routes.dryer_words import TOO_HOT, assumed_choices
+from outfeed_api.routes.metering_given import dialled
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 
@@ -93,7 +92,8 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
     hours = None if opening is None else rates_by_hour(request, setup, opening, found)
     limit = passed_limit(request)
     return DischargeRateAnswer(
-        decision=with_hours(request, decision(request, reach, opening, dial), hours),
+        decision=with_hours(request, decision(request, reach, opening, dial), hours)
+        + (TOO_HOT if limit is not None else ""),
         units=request.units,
         verdict=reach.verdict,
         method=_method(opening, found),
@@ -191,17 +191,10 @@ def _zone(zone: ZoneState) -> ZoneFigures:
 
 
 def _metering(request: DischargeRateRequest, opening: Opening | None) -> Metering | None:
-    if opening is None or not request.metering_points:
+    if opening is None:
         return None
     rate = opening.dry_rate if request.rate_basis == "dry" else opening.wet_rate
-    points = request.metering_points
-    try:
-        return metering_setting(
-            rate, [point.setting for point in points], [point.rate for point in points]
-        )
-    except Inconsistent as error:
-        fault = field_error(join_pointer("metering_points"), str(error))
-        raise ProblemError(INCONSISTENT, str(error), [fault]) from error
+    return dialled(request.metering_points, rate)
 
 
 def _dial(dial: Metering) -> MeteringFigures:

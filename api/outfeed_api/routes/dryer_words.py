@@ -13,6 +13,9 @@ from outfeed_api.models import Assumed, AssumedQuantity, Request
 from outfeed_api.routes.dryer_models import DryerRequest
 from outfeed_api.units import QUANTITIES, say
 
+TOO_HOT = " A plenum is hotter than every published limit for this grain: see the notes."
+"""Closes the decision of an answer on a dryer whose plenums pass all limits."""
+
 QUANTITY = {
     assume.AIRFLOW: "airflow-per-grain",
     assume.AMBIENT_HUMIDITY: "percent",

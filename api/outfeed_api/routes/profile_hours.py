@@ -26,14 +26,14 @@ from outfeed_api.routes.air_hours import (
 from outfeed_api.routes.air_words import each_hour_note, held_words
 from outfeed_api.routes.column_figures import burner_efficiency
 from outfeed_api.routes.column_setup import Column
-from outfeed_api.routes.dryer_words import about_rates, banded, percents
+from outfeed_api.routes.dryer_words import TOO_HOT, about_rates, banded, percents
 from outfeed_api.routes.profile_models import (
     ColumnProfileRequest,
     ProfileHours,
     ProfileSwings,
     ShownHour,
 )
-from outfeed_api.routes.profile_words import TOO_HOT, decision
+from outfeed_api.routes.profile_words import decision
 from outfeed_api.units import say
 
 

@@ -21,6 +21,7 @@ from outfeed_api.routes.column_models import (
 )
 from outfeed_api.routes.column_setup import Column, assumed_of, shared_notes
 from outfeed_api.routes.dryer_words import (
+    TOO_HOT,
     about_rates,
     banded,
     burner_cautions,
@@ -29,7 +30,6 @@ from outfeed_api.routes.dryer_words import (
 from outfeed_api.routes.profile_models import ColumnProfileAnswer, ColumnProfileRequest
 from outfeed_api.units import say
 
-TOO_HOT = " A plenum is hotter than every published limit for this grain: see the notes."
 NEAR_TARGET = 0.005  # moisture; half a point either side counts as on target
 
 
@@ -71,6 +71,14 @@ def notes_of(
     notes += shared_notes(column)
     if any(float(zone.water) < 0.0 for zone in found.profile.zones):
         notes.append("In one zone the grain gains water: cold grain gathers dew, or takes it up.")
+    misty = [
+        zone.name for zone in found.profile.zones if float(zone.exhaust_relative_humidity) >= 1.0
+    ]
+    if misty:
+        notes.append(
+            f"The mixed exhaust of {', '.join(misty)} carries mist: expect wet ducts and grain "
+            "near them, and raise the airflow or the plenum there, or slow down."
+        )
     return notes
 
 

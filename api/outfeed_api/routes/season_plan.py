@@ -239,6 +239,11 @@ def _open(local: FloatArray, first: float, length: float) -> FloatArray:
 def _harvest(
     request: SeasonPlanRequest, given: HarvestGiven, weather: Weather, local: FloatArray
 ) -> Harvest:
+    if given.lowest_moisture is not None and given.lowest_moisture > given.moisture:
+        raise _contradiction(
+            "harvest/lowest_moisture", "the field dries down: its lowest moisture is not above the "
+            "moisture at the start",
+        )  # fmt: skip
     start = _harvest_start(request, given, weather)
     since = weather.starts_s - start
     lowest = request.final_moisture if given.lowest_moisture is None else given.lowest_moisture

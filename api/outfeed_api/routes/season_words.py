@@ -79,11 +79,12 @@ def _verdict(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> str:
     )
     end = plan.finished_s
     finish = "" if end is None else f" The last grain is dry at {clock.say(end)}."
+    full = f"with wet holding full at {peak}" if plan.season.holding else "with no wet holding"
     if plan.waited_hours >= WHOLE_HOUR:
         who = "Lots wait at the pit for" if isinstance(plan.season.supply, Lots) else (
             "The dryer does not keep up: the combine waits"
         )  # fmt: skip
-        text = f"{who} {_hours(plan.waited_hours)} in all, with wet holding full at {peak}.{finish}"
+        text = f"{who} {_hours(plan.waited_hours)} in all, {full}.{finish}"
     else:
         text = f"The dryer keeps up; wet holding fills to {peak} at most.{finish}"
     if end is None:

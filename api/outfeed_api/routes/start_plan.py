@@ -13,7 +13,7 @@ from outfeed.cooling import CREDIT, discharge_moisture_for
 from outfeed.dryer.assume import MIDDLE_OF_ZONE, assumed_burner_efficiency, with_sensors
 from outfeed.dryer.doubt import Banded, meeting
 from outfeed.dryer.inverse import OutOfReach
-from outfeed.dryer.metering import METERING, Metering, metering_setting
+from outfeed.dryer.metering import METERING, Metering
 from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, plan_plenums
 from outfeed.dryer.reach import reach_of
 from outfeed.dryer.sensitivity import Sensitivity, sensitivities
@@ -44,6 +44,7 @@ from outfeed_api.routes.column_setup import (
 from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, MeteringFigures, RateBand
 from outfeed_api.routes.dryer_input import Machine, machine_of, outside
 from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
+from outfeed_api.routes.metering_given import dialled, refuse_falling
 from outfeed_api.routes.response_figures import leaving, off_grain
 from outfeed_api.routes.response_models import USUAL_BAND
 from outfeed_api.routes.start_hours import (
@@ -93,6 +94,7 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
     With `hourly` in place of one state of the air the plan is for its mean, and says how far and
     how long it holds. Also as a picture, SVG or PNG.
     """
+    refuse_falling(request.metering_points)
     column, sensors_assumed = _column(request)
     machine, model = column.machine, column.formulas.model
     where = (machine.dryer, machine.conditions, machine.feed)
@@ -303,14 +305,9 @@ def _level(
 
 
 def _dial(request: StartPlanRequest, found: Banded, aim: float) -> Metering | None:
-    if not request.metering_points:
-        return None
     wet = request.rate_basis == "wet"
     rate = found.dry_matter_rate.scaled(1.0 / (1.0 - (request.moisture if wet else aim)))
-    points = request.metering_points
-    return metering_setting(
-        rate, [point.setting for point in points], [point.rate for point in points]
-    )
+    return dialled(request.metering_points, rate)
 
 
 def _dialled(dial: Metering) -> MeteringFigures:

@@ -159,15 +159,15 @@ def ruling_limit(
         )
         if row.of == DRYING_AIR
     )
-    followed = [row for row in rows if _followed(row, authority)]
-    if not followed:
-        return None, rows
-    ruling = min(followed, key=lambda row: (not row.dryer_types, not row.end_uses, row.low))
+    followed = sorted(
+        (row for row in rows if _followed(row, authority)),
+        key=lambda row: (not row.dryer_types, not row.end_uses, row.low),
+    )
     # Whoever is followed, damage seen in grain for this very use at this moisture caps the plenum.
     damaging = [
         row for row in rows if row.kind == "damage seen" and authority.end_use in row.end_uses
     ]
-    ruling = min((ruling, *damaging), key=_ceiling)
+    ruling = min((*followed[:1], *damaging), key=_ceiling, default=None)
     return ruling, tuple(row for row in rows if row is not ruling)
 
 
