@@ -48,6 +48,8 @@ FEWEST_PAIRS_FOR_DRIFT = 8
 DRIFT_CHANCE = 0.01
 """A slope less likely than this without any drift is called one; chosen, no source."""
 
+ROUNDING = 1e-9
+"""Relative distance at which two energies are one: they come of long sums."""
 FUEL_PRICE = Range("price of heat", 0.0, 1.0, "money/J", SENSIBLE)
 
 STREAM = Method(
@@ -373,7 +375,8 @@ def _verdict(
 ) -> Literal["below", "inside", "above", "overlaps", "unknown"]:
     if published is None:
         return "unknown"
-    if published.low <= per_water <= published.high:
+    # a run that is one end of the published range itself is inside, whatever the last bit says
+    if published.low * (1.0 - ROUNDING) <= per_water <= published.high * (1.0 + ROUNDING):
         return "inside"
     if high < published.low:
         return "below"

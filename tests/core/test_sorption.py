@@ -245,7 +245,9 @@ def test_heat_of_very_dry_grain_is_refused() -> None:
 def test_the_band_holds_every_set(warm: float, humid: float) -> None:
     band = moisture_band(CORN.isotherms, warm, humid)
     values = [float(equilibrium_moisture(one, warm, humid)) for one in CORN.isotherms]
-    assert (band.low, band.high, band.sets) == (min(values), max(values), 5)
+    # numbers one by one and in arrays may differ in the last bit
+    assert (band.low, band.high) == pytest.approx((min(values), max(values)), rel=1e-12)
+    assert band.sets == 5
     spread = humidity_band(CORN.isotherms, warm, values[0])
     humidities = [
         float(equilibrium_relative_humidity(one, warm, values[0])) for one in CORN.isotherms
