@@ -27,7 +27,6 @@ COMPUTATIONS = sorted(name for name, (_, method) in OPERATIONS.items() if method
 MOST_ITEMS_TRIED = 2_000
 # Each of these solves columns or plans weeks: their limits are walked without the computation.
 HEAVY = {
-    "setpoint_advice",
     "column_profile", "column_response", "discharge_rate", "dryer_fit", "season_plan",
     "start_plan", "weather_outlook",
 }  # fmt: skip

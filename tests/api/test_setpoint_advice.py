@@ -407,6 +407,13 @@ def test_a_dryer_without_weather_or_inlet_moisture_is_refused_by_name(client, mi
     assert answer.json()["errors"][0]["pointer"] == pointer
 
 
+def test_a_bed_higher_than_any_dryer_is_refused_before_it_is_followed(client):
+    dryer = {"kind": "mixed-flow", "zones": ZONES, "cross_section": 0.11}
+    answer = client.post(PATH, json=with_dryer(dryer=dryer))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/dryer/cross_section"
+
+
 def test_a_dryer_without_described_sensors_is_told_what_was_assumed(client):
     zones = [{k: v for k, v in zone.items() if k != "sensors"} for zone in ZONES]
     answer = ask(client, with_dryer(dryer={"kind": "mixed-flow", "zones": zones}))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,7 +23,7 @@ from outfeed_api.routes.column_models import (
     EndUse,
 )
 from outfeed_api.routes.dryer_input import Machine, machine_of
-from outfeed_api.routes.dryer_models import ColumnRequest
+from outfeed_api.routes.dryer_models import ColumnRequest, DryerRequest, FuelId
 from outfeed_api.routes.dryer_words import (
     assumed_choices,
     assumed_quantity,
@@ -86,13 +87,60 @@ class Column:
 
 def column_of(request: ColumnRequest) -> Column:
     """Machine and formulas of a request; refuses one without rate and target."""
-    machine = machine_of(request, expected_outlet(request))
-    refuse_endless(machine.dryer)
-    if request.dryer.fuel == "electricity":
-        zones = tuple(replace(zone, burner="indirect") for zone in machine.dryer.zones)
-        machine = replace(machine, dryer=replace(machine.dryer, zones=zones))
+    machine = followed_machine(request, expected_outlet(request))
     formulas = formulas_of(request)
     return Column(machine, formulas, (*machine.assumptions, *formulas.assumptions))
+
+
+def followed_machine(
+    request: DryerRequest,
+    expected: float | None,
+    plenums: Sequence[float | None] | None = None,
+) -> Machine:
+    """The machine of a request, as the column model follows it.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+    expected : float or None
+        Moisture expected at the discharge, wet basis [-].
+    plenums : sequence, optional
+        Plenum temperatures zone by zone [degC] in place of the request's.
+
+    Returns
+    -------
+    Machine
+        Electric heaters bring no water into the air.
+
+    Raises
+    ------
+    ProblemError
+        A bed so tall or so finely divided that no dryer has it.
+    """
+    machine = machine_of(request, expected, plenums)
+    refuse_endless(machine.dryer)
+    return replace(machine, dryer=without_flames(machine.dryer, request.dryer.fuel))
+
+
+def without_flames(dryer: Dryer, fuel: FuelId | None) -> Dryer:
+    """The same dryer, its electric heaters bringing no water into the air.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        As described.
+    fuel : str or None
+        What it burns.
+
+    Returns
+    -------
+    Dryer
+        Its burners indirect where the heat is electric.
+    """
+    if fuel != "electricity":
+        return dryer
+    return replace(dryer, zones=tuple(replace(zone, burner="indirect") for zone in dryer.zones))
 
 
 def assumed_of(request: ColumnRequest, column: Column, *, use: bool) -> list[Assumed]:

@@ -18,7 +18,7 @@ from outfeed.methods import MethodUse
 from outfeed_api.routes.column_figures import total_fuel, zone_columns
 from outfeed_api.routes.column_input import column_methods, formulas_of
 from outfeed_api.routes.column_models import ZoneColumn
-from outfeed_api.routes.column_setup import bed_unknown, too_tall
+from outfeed_api.routes.column_setup import bed_unknown, too_tall, without_flames
 from outfeed_api.routes.discharge_input import Setup
 from outfeed_api.routes.discharge_models import DischargeRateRequest, ZoneFigures
 from outfeed_api.routes.dryer_words import about_rates
@@ -72,15 +72,12 @@ def column_rate(request: DischargeRateRequest, setup: Setup) -> ColumnRate | Non
     -------
     ColumnRate or None
         None where an airflow, the thickness of a cross-flow column or the depth of a bed that air
-        runs along is missing, a known run or
-        measured exhausts speak for the quick balance, nobody published the kinetics, or the
-        column did not settle.
+        runs along is missing, a known run or measured exhausts speak for the quick balance,
+        nobody published the kinetics, or the column did not settle.
     """
     if not _suffices(request, setup):
         return None
-    dryer = setup.dryer
-    if request.dryer.fuel == "electricity":
-        dryer = replace(dryer, zones=tuple(replace(z, burner="indirect") for z in dryer.zones))
+    dryer = without_flames(setup.dryer, request.dryer.fuel)
     try:
         formulas = formulas_of(request)
         doubts = (*setup.assumptions, *formulas.assumptions)

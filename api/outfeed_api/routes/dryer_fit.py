@@ -20,8 +20,8 @@ from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity, cautions,
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error, join_pointer
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_figures import burner_efficiency
-from outfeed_api.routes.column_setup import refuse_endless
-from outfeed_api.routes.dryer_input import Machine, machine_of, pointing_at
+from outfeed_api.routes.column_setup import followed_machine
+from outfeed_api.routes.dryer_input import Machine, pointing_at
 from outfeed_api.routes.dryer_models import DryerRequest, Fitted
 from outfeed_api.routes.dryer_words import assumed_quantity
 from outfeed_api.routes.fit_models import (
@@ -108,9 +108,7 @@ def _machine(request: DryerFitRequest) -> Machine:
         ambient_relative_humidity=0.7,
         **optional,
     )
-    machine = machine_of(asked, min(outlet, inlet))
-    refuse_endless(machine.dryer)
-    return machine
+    return followed_machine(asked, min(outlet, inlet))
 
 
 def _run(request: DryerFitRequest, machine: Machine, index: int, run: RunGiven) -> Run:

@@ -11,7 +11,7 @@ from outfeed.steering import prior as priors
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed_api.models import Assumed
 from outfeed_api.routes.column_input import formulas_of
-from outfeed_api.routes.dryer_input import machine_of
+from outfeed_api.routes.column_setup import followed_machine
 from outfeed_api.routes.dryer_models import DryerGiven, DryerRequest
 from outfeed_api.routes.dryer_words import assumed_quantity
 from outfeed_api.routes.setpoint_models import PriorPart, SetpointAdviceRequest
@@ -107,7 +107,7 @@ def _modelled(
     if inlet <= request.target:
         raise Inconsistent("grain no wetter than the target needs no drying", "inlet")
     asked = _as_dryer_request(request, dryer, inlet)
-    machine = machine_of(asked, request.target)
+    machine = followed_machine(asked, request.target)
     try:
         formulas = formulas_of(asked)
         prior = priors.dryer_prior(

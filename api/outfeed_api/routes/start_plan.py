@@ -38,11 +38,11 @@ from outfeed_api.routes.column_models import HumidityBand
 from outfeed_api.routes.column_setup import (
     USUAL_USE,
     Column,
-    refuse_endless,
+    followed_machine,
     shared_notes,
 )
 from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, MeteringFigures, RateBand
-from outfeed_api.routes.dryer_input import Machine, machine_of, outside
+from outfeed_api.routes.dryer_input import Machine, outside
 from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
 from outfeed_api.routes.metering_given import dialled, refuse_falling
 from outfeed_api.routes.response_figures import leaving, off_grain
@@ -129,12 +129,9 @@ def _column(request: StartPlanRequest) -> tuple[Column, bool]:
         (zone.plenum_temperature or stand_in) if zone.role == "heated" else zone.plenum_temperature
         for zone in request.dryer.zones
     ]
-    machine = machine_of(request, min(request.target_moisture, request.moisture), plenums)
-    refuse_endless(machine.dryer)
-    dryer = machine.dryer
-    if request.dryer.fuel == "electricity":
-        dryer = replace(dryer, zones=tuple(replace(z, burner="indirect") for z in dryer.zones))
-    dryer, assumed = with_sensors(dryer)
+    expected = min(request.target_moisture, request.moisture)
+    machine = followed_machine(request, expected, plenums)
+    dryer, assumed = with_sensors(machine.dryer)
     machine = replace(machine, dryer=dryer)
     formulas: Formulas = formulas_of(request)
     return Column(machine, formulas, (*machine.assumptions, *formulas.assumptions)), assumed

@@ -172,6 +172,7 @@ class _Single:
             upward: [(0.0, 0.0)] * len(LEVELS[0]) for upward in (True, False)
         }
         self._last: dict[bool, Guess | None] = {True: None, False: None}
+        self._lost = False
 
     def enter(self) -> None:
         """Forget the trend: a new zone's air begins."""
@@ -193,8 +194,10 @@ class _Single:
     def _at(self, level: int, grain: Grain, air: Air, *, upward: bool) -> Bed:
         solve = against if upward else along
         bed = solve(self._tools, grain, air, LEVELS[level], self._guess[upward])
-        if upward and not bed.error < TOLERANCE:
-            return self._by_newton(level, grain, air)
+        if upward and not bed.error < TOLERANCE and not self._lost:
+            bed = self._by_newton(level, grain, air)
+            # one bed that does not settle spoils all below it: they are not worth the work
+            self._lost = not bed.error < TOLERANCE
         return bed
 
     def _by_newton(self, level: int, grain: Grain, air: Air) -> Bed:
