@@ -87,6 +87,15 @@ def test_the_first_fill_is_weighed_and_leaves_wet(client, plan):
     assert timed["fill_time"] == pytest.approx(timed["weight"] / 80 * 60, rel=1e-6)
 
 
+def test_a_plan_that_outruns_the_filling_says_so_first(client, plan):
+    slow = 0.5 * plan["figures"]["intake_rate"]["value"]
+    answer = ask(client, fill_rate=slow)
+    assert "run empty" in answer["decision"]
+    assert f"{slow:.1f} t/h" in answer["notes"][0]
+    keeps_up = ask(client, fill_rate=4.0 * slow)
+    assert "run empty" not in keeps_up["decision"]
+
+
 def test_a_fill_that_leaves_dry_needs_no_hold(client):
     fill = ask(client, moisture=16.0)["figures"]["first_fill"]
     assert fill["wet"] == 0.0

@@ -33,13 +33,17 @@ def _degrees(request: StartPlanRequest, value: float) -> str:
 
 
 def _grain(request: StartPlanRequest, mass: float) -> str:
-    return say(
-        mass,
-        "grain",
-        request.units,
-        bushel_weight=request.kg_per_bushel,
-        decimals=0 if request.units == "us" else 1,
-    )
+    return _said(request, mass, "grain")
+
+
+def _rate(request: StartPlanRequest, rate: float) -> str:
+    return _said(request, rate, "grain-rate")
+
+
+def _said(request: StartPlanRequest, value: float, quantity: str) -> str:
+    decimals = 0 if request.units == "us" else 1
+    bushel = request.kg_per_bushel
+    return say(value, quantity, request.units, bushel_weight=bushel, decimals=decimals)
 
 
 def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
@@ -69,7 +73,42 @@ def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
         f". Aim for {figures.aim * 100:.1f} % at the discharge and expect the column at {column}; "
         f"judge nothing before {lasting(figures.settling_wait.value)} have passed."
     )
+    if outruns_filling(request, figures):
+        text += (
+            " Wet grain comes more slowly than this plan takes it in: do not let the top of the "
+            "column run empty."
+        )
     return text[:LONGEST_TEXT]
+
+
+def outruns_filling(request: StartPlanRequest, figures: PlanFigures) -> bool:
+    """Whether the planned rate takes wet grain faster than it can be filled in.
+
+    Parameters
+    ----------
+    request : StartPlanRequest
+        In SI.
+    figures : PlanFigures
+        The plan, SI.
+
+    Returns
+    -------
+    bool
+        False where no fill rate was given.
+    """
+    return request.fill_rate is not None and figures.intake_rate.value > request.fill_rate
+
+
+def _filling_note(request: StartPlanRequest, figures: PlanFigures, fill_rate: float) -> str:
+    """What a slow filling means for the rate."""
+    share = fill_rate / figures.intake_rate.value
+    kept = figures.discharge_rate.value * share
+    return (
+        f"The plan takes in {_rate(request, figures.intake_rate.value)} of wet grain, more than "
+        f"the {_rate(request, fill_rate)} that can be filled in. An empty top lets hot air out and "
+        f"is a fire risk: fill faster, or run at no more than {_rate(request, kept)} of dry grain "
+        "with cooler plenums; at these plenums grain at that rate leaves drier than the aim."
+    )
 
 
 def steps_of(request: StartPlanRequest, figures: PlanFigures) -> list[str]:
@@ -243,6 +282,8 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
         In order of importance.
     """
     notes = []
+    if request.fill_rate is not None and outruns_filling(request, figures):
+        notes.append(_filling_note(request, figures, request.fill_rate))
     top = figures.levels[0]
     if top.ruling is not None:
         notes.append(f"The limit that ruled at {top.zone}: {top.ruling}"[:LONGEST_TEXT])
