@@ -1,6 +1,7 @@
 """Outside air hour by hour, on every endpoint about a dryer: the same part, the same answer."""
 
 import math
+import re
 
 import pytest
 
@@ -60,6 +61,18 @@ def test_each_hour_of_a_discharge_rate_is_what_its_air_alone_gives(client, airfl
         rate, fuel = (found["by_hour"][name][row] for name in ("discharge_rate", "fuel_heat"))
         assert rate == pytest.approx(alone["figures"]["discharge_rate"]["value"], rel=5e-3)
         assert fuel == pytest.approx(alone["figures"]["fuel"]["heat"]["value"], rel=1e-3)
+
+
+def test_an_hours_rate_has_the_band_that_is_told_for_every_hour(client):
+    body = request(grain_temperature=40.0)
+    found = ask(client, "discharge-rate", body)
+    (note,) = (text for text in found["notes"] if text.startswith("Every hour's own rate"))
+    below, above = map(float, re.findall(r"(\d+) %(?= below| above)", note))
+    for row in (0, HOURS - 1):
+        alone = ask(client, "discharge-rate", single(body, body["hourly"]["temperature"][row]))
+        rate = alone["figures"]["discharge_rate"]
+        assert 100.0 * (1.0 - rate["low"] / rate["value"]) == pytest.approx(below, abs=1.5)
+        assert 100.0 * (rate["high"] / rate["value"] - 1.0) == pytest.approx(above, abs=1.5)
 
 
 def test_the_figures_of_a_discharge_rate_are_those_of_the_mean_air(client):

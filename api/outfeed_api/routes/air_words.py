@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 import numpy as np
 
 from outfeed.arrays import BoolArray, FloatArray
+from outfeed.dryer.estimate import Estimate
 from outfeed_api.routes.air_hours import AirHours, extremes
 from outfeed_api.routes.dryer_models import DryerRequest
 from outfeed_api.units import QUANTITIES, say
@@ -148,6 +150,35 @@ def each_hour_note(
         f"({_when(request, hours, most)})."
     )
     return [meaning, cost] if least != most else [meaning]
+
+
+def hour_band_note(band: Estimate, quantity: Literal["rate", "moisture"]) -> str:
+    """How far an hour's own figure may be off.
+
+    What makes the mean uncertain is the dryer and the kinetics, hour after hour the same: in
+    dryers tried, 8 K of weather moves the share of a rate's band by a hundredth.
+
+    Parameters
+    ----------
+    band : Estimate
+        Of the mean, or of the hour that is shown.
+    quantity : str
+        What it is of.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    below, above = band.value - band.low, band.high - band.value
+    if quantity == "rate":
+        low, high = (f"{100.0 * part / band.value:.0f} %" for part in (below, above))
+    else:
+        low, high = (f"{100.0 * part:.1f} points" for part in (below, above))
+    return (
+        f"Every hour's own {quantity} is as uncertain as that of the figures above: 90 % from "
+        f"{low} below it to {high} above."
+    )
 
 
 def heat_words(request: DryerRequest, heat: float) -> str:

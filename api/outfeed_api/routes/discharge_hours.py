@@ -21,7 +21,7 @@ from outfeed_api.routes.air_hours import (
     extremes,
     known_or_null,
 )
-from outfeed_api.routes.air_words import each_hour_note, held_words, rate_words
+from outfeed_api.routes.air_words import each_hour_note, held_words, hour_band_note, rate_words
 from outfeed_api.routes.column_figures import burner_efficiency
 from outfeed_api.routes.column_input import formulas_of
 from outfeed_api.routes.discharge_column import ColumnRate
@@ -179,10 +179,18 @@ def with_hours(request: DischargeRateRequest, text: str, found: HourlyRates | No
     return f"{text} {held} {rates}".strip()
 
 
-def hour_notes(request: DischargeRateRequest, setup: Setup, found: HourlyRates | None) -> list[str]:
+def hour_notes(
+    request: DischargeRateRequest,
+    setup: Setup,
+    opening: Opening | None,
+    found: HourlyRates | None,
+) -> list[str]:
     """Sentences on the hours."""
     if setup.hours is None:
         return []
-    if found is None:
+    if found is None or opening is None:
         return ["The hours of your series could not be answered one by one; the mean stands."]
-    return each_hour_note(request, found.hours, found.fuel, found.met)
+    return [
+        *each_hour_note(request, found.hours, found.fuel, found.met),
+        hour_band_note(opening.dry_matter_rate, "rate"),
+    ]

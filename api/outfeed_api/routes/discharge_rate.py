@@ -111,7 +111,7 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
         methods=methods_used(*_methods(opening, dial, found)),
         notes=[
             *notes(request, reach, opening, dial, beside=beside(request, quick, found)),
-            *hour_notes(request, setup, hours),
+            *hour_notes(request, setup, opening, hours),
             *limit_notes(request, limit),
         ],
         cautions=cautions(*_cautions(request, opening, too_hot=limit is not None)),

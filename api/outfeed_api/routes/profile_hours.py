@@ -23,7 +23,7 @@ from outfeed_api.routes.air_hours import (
     extremes,
     known_or_null,
 )
-from outfeed_api.routes.air_words import each_hour_note, held_words
+from outfeed_api.routes.air_words import each_hour_note, held_words, hour_band_note
 from outfeed_api.routes.column_figures import burner_efficiency
 from outfeed_api.routes.column_setup import Column
 from outfeed_api.routes.dryer_words import TOO_HOT, about_rates, banded, percents
@@ -206,6 +206,7 @@ def hour_notes(request: ColumnProfileRequest, found: HourlyProfile) -> list[str]
         request, found.hours, found.fuel, found.held.settled, figures="The rate is"
         if request.rate is None else "",
     )  # fmt: skip
+    notes.append(hour_band_note(found.banded.outlet_moisture, "moisture"))
     without = int(np.sum(~found.held.settled))
     if without:
         notes.append(

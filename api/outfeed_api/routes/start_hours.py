@@ -22,7 +22,7 @@ from outfeed_api.routes.air_hours import (
     TemperatureSwing,
     known_or_null,
 )
-from outfeed_api.routes.air_words import each_hour_note, held_words, rate_words
+from outfeed_api.routes.air_words import each_hour_note, held_words, hour_band_note, rate_words
 from outfeed_api.routes.column_figures import burner_efficiency, grain_profile
 from outfeed_api.routes.column_setup import Column
 from outfeed_api.routes.start_models import (
@@ -225,11 +225,12 @@ def _until(request: StartPlanRequest, found: HourlyPlan) -> str:
     )
 
 
-def hour_notes(request: StartPlanRequest, found: HourlyPlan) -> list[str]:
+def hour_notes(request: StartPlanRequest, found: HourlyPlan, banded: Banded) -> list[str]:
     """Sentences on the hours."""
     notes = each_hour_note(
         request, found.hours, found.fuel, found.held.settled, figures="The plan is"
     )
+    notes.append(hour_band_note(banded.dry_matter_rate, "rate"))
     beyond = int(np.sum(~found.within))
     if beyond:
         step = say(AMBIENT_STEP, "temperature-difference", request.units, decimals=0)

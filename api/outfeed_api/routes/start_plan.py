@@ -238,7 +238,7 @@ def _answer(
         methods=methods_used(*_methods(request, column, found, dial)),
         notes=[
             *notes_of(request, plan, figures),
-            *([] if hours is None else hour_notes(request, hours)),
+            *([] if hours is None else hour_notes(request, hours, found)),
             *shared_notes(column),
         ],
         cautions=cautions(
