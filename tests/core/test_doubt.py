@@ -13,7 +13,8 @@ from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed, Zone
-from outfeed.dryer.doubt import FitDoubt, assumed_rate_factor, meeting, settled
+from outfeed.dryer.doubt import assumed_rate_factor, meeting, settled
+from outfeed.dryer.doubt_lanes import FitDoubt
 from outfeed.dryer.heat_check import check_levels, dryer_type
 from outfeed.dryer.inverse import OutOfReach, rate_for_moisture
 from outfeed.errors import Inconsistent, OutOfRange

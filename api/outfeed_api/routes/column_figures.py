@@ -10,7 +10,7 @@ from outfeed.arrays import FloatArray
 from outfeed.dryer.assume import assumed_burner_efficiency
 from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.description import Dryer
-from outfeed.dryer.doubt import Banded
+from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.heat_check import LevelCheck
 from outfeed.dryer.profile import ColumnProfile

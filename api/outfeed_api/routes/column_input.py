@@ -16,7 +16,8 @@ from outfeed.dryer.closures import (
     column_isotherm,
 )
 from outfeed.dryer.column import COLUMN, solve_outlet
-from outfeed.dryer.doubt import FitDoubt, assumed_rate_factor
+from outfeed.dryer.doubt import assumed_rate_factor
+from outfeed.dryer.doubt_lanes import FitDoubt
 from outfeed.dryer.fit_model import FIT_VERSION
 from outfeed.dryer.task import DRY_MATTER_RATE
 from outfeed.methods import MethodUse

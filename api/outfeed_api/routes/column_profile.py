@@ -6,7 +6,8 @@ import numpy as np
 from fastapi import APIRouter
 
 from outfeed import NotConverged
-from outfeed.dryer.doubt import Banded, meeting, settled
+from outfeed.dryer.doubt import meeting, settled
+from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.heat_check import check_levels
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.plan import LEAST_RISE

@@ -10,7 +10,8 @@ from outfeed import NotConverged, NotPublished
 from outfeed.dryer import assume
 from outfeed.dryer.assume import Assumption
 from outfeed.dryer.description import Dryer
-from outfeed.dryer.doubt import Banded, meeting
+from outfeed.dryer.doubt import meeting
+from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.opening import Opening

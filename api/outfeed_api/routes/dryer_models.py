@@ -21,7 +21,7 @@ from outfeed.dryer.description import (
     Role,
     Turning,
 )
-from outfeed.dryer.doubt import CORRELATION, DISCREPANCY, RUNS, SPREAD
+from outfeed.dryer.doubt_lanes import CORRELATION, DISCREPANCY, RUNS, SPREAD
 from outfeed.dryer.metering import RATE, SETTING
 from outfeed.dryer.opening import FAN_POWER, HOLD_UP
 from outfeed.fuel import EFFICIENCY

@@ -6,7 +6,7 @@ import math
 
 from outfeed.dryer import assume
 from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
-from outfeed.dryer.doubt import RATE_FACTOR
+from outfeed.dryer.doubt_lanes import RATE_FACTOR
 from outfeed.dryer.estimate import Estimate
 from outfeed.methods import COMMON_PRACTICE
 from outfeed_api.models import Assumed, AssumedQuantity, Request

@@ -10,7 +10,8 @@ from outfeed import NotConverged
 from outfeed.arrays import FloatArray
 from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.description import Conditions
-from outfeed.dryer.doubt import Banded, settled
+from outfeed.dryer.doubt import settled
+from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.heat_check import LevelCheck
 from outfeed.dryer.hours import HourlyColumns, held_through
 from outfeed.dryer.layers import TOLERANCE

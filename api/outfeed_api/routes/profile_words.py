@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from outfeed.dryer.doubt import Banded
+from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.estimate import Estimate
 from outfeed.dryer.heat_check import LevelCheck
 from outfeed.dryer.inverse import OutOfReach

@@ -10,7 +10,7 @@ import numpy as np
 from outfeed import NotConverged
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.dryer.burner import fuel_heat
-from outfeed.dryer.doubt import Banded
+from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.hours import HourlyColumns, held_through, needed_through
 from outfeed.dryer.plan import PlenumPlan
 from outfeed_api.models import LONGEST_TEXT

@@ -11,7 +11,8 @@ from fastapi import APIRouter
 from outfeed import NotConverged
 from outfeed.cooling import CREDIT, discharge_moisture_for
 from outfeed.dryer.assume import MIDDLE_OF_ZONE, assumed_burner_efficiency, with_sensors
-from outfeed.dryer.doubt import Banded, meeting
+from outfeed.dryer.doubt import meeting
+from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering
 from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, plan_plenums
