@@ -17,6 +17,7 @@ from outfeed.dryer.profile import ColumnProfile
 from outfeed.dryer.sensitivity import Sensitivity
 from outfeed.grains import TemperatureLimit
 from outfeed.moist_air import relative_humidity
+from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.column_models import (
     MOST_ROWS,
     AirProfile,
@@ -262,7 +263,7 @@ def limit_with_source(row: TemperatureLimit, units: UnitSystem) -> str:
 
 
 def limit_notes(checks: tuple[LevelCheck, ...], units: UnitSystem) -> list[str]:
-    """A sentence for each level that passes a published limit.
+    """A sentence for each published limit that levels pass.
 
     Parameters
     ----------
@@ -276,20 +277,23 @@ def limit_notes(checks: tuple[LevelCheck, ...], units: UnitSystem) -> list[str]:
     list of str
         The gravest first.
     """
-    found = []
-    for check in sorted(checks, key=lambda item: item.verdict != "above-all"):
-        if not check.passed:
-            continue
-        what = "plenum" if check.of == "drying air" else "hottest kernel"
-        shown = say(check.temperature, "temperature", units, decimals=0)
-        all_passed = check.verdict == "above-all"
-        every, pick = ("every", max) if all_passed else ("a", min)
-        named = pick(check.passed, key=lambda row: row.high)
-        found.append(
-            f"{check.zone}: its {what} at {shown} is above {every} published limit for grain at "
-            f"{check.moisture_wb * 100:.1f} %. {limit_with_source(named, units)}"
-        )
-    return found
+    passing = [check for check in checks if check.passed]
+    together: dict[tuple[bool, str], list[LevelCheck]] = {}
+    for check in sorted(passing, key=lambda item: item.verdict != "above-all"):
+        every = check.verdict == "above-all"
+        named = (max if every else min)(check.passed, key=lambda row: row.high)
+        together.setdefault((every, limit_with_source(named, units)), []).append(check)
+    return [
+        f"{'; '.join(_hot(check, units) for check in levels)}: above "
+        f"{'every' if every else 'a'} published limit. {limit}"[:LONGEST_TEXT]
+        for (every, limit), levels in together.items()
+    ]
+
+
+def _hot(check: LevelCheck, units: UnitSystem) -> str:
+    what = "plenum" if check.of == "drying air" else "hottest kernel"
+    shown = say(check.temperature, "temperature", units, decimals=0)
+    return f"{check.zone}, {what} at {shown} on grain of {check.moisture_wb * 100:.1f} %"
 
 
 def burner_assumed(request: DryerRequest) -> bool:
