@@ -246,9 +246,20 @@ def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
     assert (up["step"], up["at_elapsed"]) == (3, pytest.approx(255 + 12))
     # 3 points x 0.3 over 0.55 point a degree: 1.6 degF down as the lot passes the sensors
     assert (down["setpoint"], down["at_elapsed"]) == (96, pytest.approx(255 + 60))
-    assert answer["effects"][0]["rate_change"] == pytest.approx(100 * (math.exp(-0.417) - 1))
+    # no inlet given: 22 to 25 % takes 0.0513 more water over dry matter, at 8.46 per unit
+    assert answer["effects"][0]["rate_change"] == pytest.approx(-30.2, abs=0.1)
+    assert [a["value"] for a in answer["assumed"] if a["input"] == "inlet"] == [22]
     assert any("Wetter grain reaches the column sensors" in note for note in answer["notes"])
     assert any(note.startswith("The first move slows the discharge") for note in answer["notes"])
+
+
+def test_a_dry_lot_entering_is_told_to_need_no_drying(client):
+    change = {"kind": "inlet-moisture", "moisture_change": -6}
+    inlet = {"elapsed": [0], "moistures": [20]}
+    answer = ask(client, us_request(15.5, known_changes=[change], inlet=inlet))
+    assert answer["schedule"] == []
+    assert "rate_change" not in answer["effects"][0]
+    assert any("needs no drying" in note for note in answer["notes"])
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from outfeed.dryer.plugs import PlugColumn
 from outfeed.dryer.task import task
 from outfeed.steering.belief import new_belief
 from outfeed.steering.feedforward import KnownChange, ScheduledStep, plan_changes
+from outfeed.steering.inlet_rate import Drying, RateSlope, rate_changes
 from outfeed.steering.prior import dryer_prior
 
 TARGET = 0.155
@@ -110,7 +111,8 @@ def test_following_the_schedule_keeps_a_known_lot_nearer_the_target(change, unst
         lag_s=(1.0 - SENSOR_SHARE) * transit,
         resolution=0.5,
         belief=belief,
-        rate_per_moisture=prior.rate_per_inlet,
+        drying=Drying(INLET, TARGET),
+        rate_slope=prior.rate_slope,
         column_per_rate=-prior.column_per_time,
     )
     assert len(plan.steps) == 2
@@ -119,3 +121,31 @@ def test_following_the_schedule_keeps_a_known_lot_nearer_the_target(change, unst
     assert spread < 0.85 * alone[0]
     assert worst < alone[1]
     assert abs(last) < abs(alone[2])
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "outlet"),
+    [
+        (0.20, 0.24, 0.155),
+        (0.22, 0.26, 0.155),
+        (0.22, 0.34, 0.155),
+        (0.22, 0.18, 0.14),
+        (0.26, 0.20, 0.155),
+        (0.18, 0.24, 0.14),
+    ],
+)
+def test_the_rate_told_for_another_inlet_is_that_of_the_column(before, after, outlet):
+    def rate(inlet: float) -> float:
+        feed = replace(CORN, moisture_wb=inlet)
+        return rate_for_moisture(dryer(), WEATHER, feed, outlet, model=MODEL).dry_matter_rate
+
+    kept = rate(after) / rate(before)
+    feed = replace(CORN, moisture_wb=before)
+    prior = dryer_prior(dryer(), WEATHER, feed, outlet, model=MODEL)
+    assert prior is not None
+    (anchored,) = rate_changes([after - before], Drying(before, outlet), prior.rate_slope)
+    assert anchored.within
+    assert anchored.factor == pytest.approx(kept, rel=0.03)
+    # the general value belongs to 22 to 15.5 %; elsewhere it is carried there
+    (general,) = rate_changes([after - before], Drying(before, outlet), RateSlope())
+    assert general.factor == pytest.approx(kept, rel=0.05)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,12 +22,12 @@ from outfeed.steering.belief import (
     spread_of,
 )
 from outfeed.steering.feedforward import (
-    RATE_PER_MOISTURE,
     SETPOINT_PER_KELVIN,
     KnownChange,
     Plan,
     plan_changes,
 )
+from outfeed.steering.inlet_rate import RATE_PER_MOISTURE, Drying
 from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
 from outfeed.steering.setpoint import Rules, Situation, advise_setpoint, setpoint_table
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
@@ -451,7 +452,7 @@ def test_one_last_reading_far_up_is_called_too_and_said_to_be_one():
 # --- feed-forward ---------------------------------------------------------------------------
 
 
-def plan(*changes: KnownChange, **options: float) -> Plan:
+def plan(*changes: KnownChange, **options: Any) -> Plan:
     return plan_changes(
         changes, 37.0, **{"transit_s": 2 * HOUR, "lag_s": HOUR, "resolution": 0.5} | options
     )
@@ -466,7 +467,10 @@ def test_wetter_grain_is_bridged_and_lowers_the_setpoint_when_it_reaches_the_sen
     assert (down.at_s, down.setpoint) == (HOUR, 36.0)
     (effect,) = found.effects
     assert effect.bridge == pytest.approx(3.0 / 1.8)
-    assert effect.rate_change == pytest.approx(math.exp(-0.139 * 3.0) - 1.0)
+    # by the line through 22 %: time in the dryer grows with the water, 0.139 a point at 22 %
+    per_water = 13.9 * 0.78**2
+    more = 0.25 / 0.75 - 0.22 / 0.78
+    assert effect.rate_change == pytest.approx(1.0 / (1.0 + per_water * more) - 1.0)
     assert effect.at_discharge_s == 2 * HOUR
 
 
@@ -488,6 +492,33 @@ def test_a_bridge_never_passes_the_grains_limit():
     assert max(step.setpoint for step in found.steps) <= 37.7
     assert found.steps[-1].setpoint == 36.0
     assert found.held_back
+
+
+def test_grain_known_to_need_no_drying_gets_neither_a_rate_nor_a_setpoint():
+    found = plan(KnownChange("inlet-moisture", 0.0, -0.07), drying=Drying(0.22, 0.155))
+    (effect,) = found.effects
+    assert not found.steps
+    assert (effect.rate_change, effect.to_dry) == (None, False)
+
+
+def test_a_rate_beyond_the_line_is_not_told_but_its_direction_is_used():
+    found = plan(KnownChange("inlet-moisture", 0.0, 0.15), drying=Drying(0.17, 0.155))
+    (effect,) = found.effects
+    assert effect.rate_change is None
+    assert effect.bridge == pytest.approx(3.0 / 1.8)
+    assert len(found.steps) == 2
+
+
+def test_one_change_after_another_starts_from_where_the_first_has_led():
+    first, second = (
+        effect.rate_change
+        for effect in plan(
+            KnownChange("inlet-moisture", 0.0, 0.03),
+            KnownChange("inlet-moisture", HOUR, -0.03),
+            drying=Drying(0.20, 0.155),
+        ).effects
+    )
+    assert (1.0 + first) * (1.0 + second) == pytest.approx(1.0)
 
 
 def test_a_hotter_plenum_raises_it_in_two_halves():

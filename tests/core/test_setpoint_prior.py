@@ -67,7 +67,7 @@ def test_it_is_what_the_column_does_when_rate_and_inlet_move():
     held = (wetter - still) - prior.sensitivity * (wet_column - warm)
     assert prior.inlet_effect == pytest.approx(held / 0.005, abs=0.03)
     # a rate that holds the outlet against wetter grain
-    kept, _ = column(math.expm1(0.005 * prior.rate_per_inlet), 0.225)
+    kept, _ = column(math.expm1(0.005 * prior.rate_slope.per_inlet), 0.225)
     assert kept == pytest.approx(still, abs=3e-4)
 
 

@@ -16,6 +16,7 @@ from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import fire_words
 from outfeed_api.routes import setpoint_words as words
+from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
 from outfeed_api.routes.setpoint_input import (
     as_shown,
@@ -131,7 +132,7 @@ def _advised(
         effects=effects_of(clock, plan),
         belief=None if belief is None else belief_part(clock, belief),
         prior=prior_part(prior),
-        assumed=words.assumed(request, situation, transport, prior) + found.assumed,
+        assumed=assumed(request, situation, transport, prior) + found.assumed,
         methods=methods_used(
             use(transport.method),
             *found.methods,

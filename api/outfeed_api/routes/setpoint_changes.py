@@ -5,7 +5,8 @@ from __future__ import annotations
 from outfeed.errors import Inconsistent
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward, setpoint
-from outfeed.steering.pairs import Transport
+from outfeed.steering.inlet_rate import Drying
+from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, moment_seconds
 from outfeed_api.routes import setpoint_words as words
@@ -27,19 +28,45 @@ def plan_of(
     prior: Prior,
 ) -> feedforward.Plan:
     """The schedule through the known changes, from the advised setpoint on."""
+    changes = [_change(part, clock) for part in request.known_changes or []]
     return feedforward.plan_changes(
-        [_change(part, clock) for part in request.known_changes or []],
+        changes,
         advised,
         transit_s=situation.transit_s,
         lag_s=transport.lag_at(clock.now_s),
         resolution=words.rules(request).resolution,
         belief=belief,
         highest=situation.highest,
-        rate_per_moisture=prior.rate_per_inlet,
+        drying=_drying(request, changes),
+        rate_slope=prior.rate_slope,
         column_per_rate=-prior.column_per_time,
         largest_step=words.rules(request).largest_step,
         now_s=clock.now_s,
     )
+
+
+def inlet_missing(request: SetpointAdviceRequest) -> bool:
+    """Whether a change of inlet moisture is asked about with no inlet moisture known."""
+    wetter = any(part.kind == "inlet-moisture" for part in request.known_changes or [])
+    return wetter and _inlet_before(request, 0.0) is None
+
+
+def _drying(
+    request: SetpointAdviceRequest, changes: list[feedforward.KnownChange]
+) -> Drying | None:
+    """Moistures before the first change of the inlet's; None where none is known."""
+    first = min((one.at_s for one in changes if one.kind == "inlet-moisture"), default=None)
+    inlet = None if first is None else _inlet_before(request, first)
+    return None if inlet is None else Drying(inlet, request.target)
+
+
+def _inlet_before(request: SetpointAdviceRequest, at_s: float) -> float | None:
+    """Inlet moisture that entered just before a time; an earlier belief's where none is logged."""
+    if request.inlet is not None and request.inlet.moistures:
+        return float(inlet_at(at_s - 1.0, request.inlet.seconds, request.inlet.moistures))
+    if request.belief is not None and request.belief.reference_inlet > 0.0:
+        return request.belief.reference_inlet
+    return None
 
 
 def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:

@@ -12,6 +12,7 @@ from outfeed.steering import feedforward as planning
 from outfeed.steering import lag as lagging
 from outfeed.steering import money
 from outfeed.steering import setpoint as deciding
+from outfeed.steering.inlet_rate import MOISTURE_CHANGE
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
@@ -131,9 +132,9 @@ class KnownChangePart(Given):
     )
     at: Moment | None = Field(None, description="When; now if left out.")
     at_elapsed: Elapsed | None = Field(None, description="When, on your own clock.")
-    moisture_change: (
-        Annotated[float, Measure("points", planning.MOISTURE_CHANGE, example=0.02)] | None
-    ) = Field(None, description="By how much, for inlet moisture; positive is wetter.")
+    moisture_change: Annotated[float, Measure("points", MOISTURE_CHANGE, example=0.02)] | None = (
+        Field(None, description="By how much, for inlet moisture; positive is wetter.")
+    )
     temperature_change: (
         Annotated[
             float, Measure("temperature-difference", planning.TEMPERATURE_CHANGE, example=-8.0)
@@ -324,7 +325,8 @@ class EffectPart(Part):
 
     kind: str = Field(description="Kind of the change.", max_length=40)
     setpoint_change: Annotated[float, Measure("temperature-difference")] = Field(
-        description="Change of setpoint that keeps the discharge moisture, before rounding."
+        description="Change of setpoint that keeps the discharge moisture, before rounding; 0 "
+        "for grain that needs no drying."
     )
     setpoint_uncertainty: Annotated[float, Measure("temperature-difference")] = Field(
         description="Its standard deviation."
@@ -333,8 +335,9 @@ class EffectPart(Part):
         description="Change of setpoint while the change is on its way to the sensors, before "
         "rounding; it brings the rate in time and is taken back as they see the change."
     )
-    rate_change: Annotated[float, Measure("percent")] = Field(
-        description="Change of the discharge rate to expect."
+    rate_change: Annotated[float, Measure("percent")] | None = Field(
+        None,
+        description="Change of the discharge rate to expect; left out where it cannot be told.",
     )
     at_sensors: str | None = Field(
         None, description="When it has reached the column sensors.", max_length=40

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from outfeed.steering import setpoint
-from outfeed.steering.belief import SENSITIVITY
 from outfeed.steering.feedforward import ExpectedEffect, Plan
 from outfeed.steering.fire import Climb
-from outfeed.steering.pairs import Pairs, Transport
-from outfeed.steering.prior import Prior, inlet_effect_spread
+from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
-from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.moments import Clock
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.units import QUANTITIES, UnitSystem, say
@@ -37,13 +34,6 @@ IF_STOPPED = (
 )
 
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
-
-PRIOR_SOURCES = {
-    "general": "column model of an invented mixed-flow dryer, corn at 20 to 28 % inlet moisture; "
-    "no published value exists",
-    "dryer": "column model of the described dryer at its rate and inlet moisture; a model's word",
-    "stated": "moved with the sensitivity you stated",
-}
 
 WHY_WAIT = {
     "recent-move": "the last move has not shown yet",
@@ -113,63 +103,6 @@ def stopped_notes(climb: Climb | None) -> list[str]:
     return [IF_STOPPED]
 
 
-def assumed(
-    request: SetpointAdviceRequest,
-    situation: setpoint.Situation,
-    transport: Transport,
-    prior: Prior,
-) -> list[Assumed]:
-    """What the answer had to fill in."""
-    result: list[Assumed] = []
-    if request.belief is None and request.sensitivity is None:
-        result.append(_assumed_sensitivity(prior))
-    if request.belief is None and request.inlet is not None:
-        effect, doubt = prior.inlet_effect, inlet_effect_spread(prior)
-        result.append(
-            AssumedQuantity(
-                input="inlet effect",
-                quantity="ratio",
-                value=effect,
-                low=effect - 2 * doubt,
-                high=effect + 2 * doubt,
-                why="points at the discharge per point at the inlet at one column temperature",
-                source=PRIOR_SOURCES[prior.origin],
-            )
-        )
-    if request.meter_uncertainty is None:
-        result.append(
-            AssumedQuantity(
-                input="meter_uncertainty",
-                quantity="points",
-                value=setpoint.METER_SD_ASSUMED,
-                why="no meter check was given; half of the usual accuracy of +-0.5 point",
-                source="Hellevang, North Dakota State University Extension",
-            )
-        )
-    result += _assumed_transport(request, situation, transport)
-    if request.resolution is None:
-        result.append(
-            AssumedQuantity(
-                input="resolution",
-                quantity="temperature-difference",
-                value=PANEL_RESOLUTION[request.units],
-                why="smallest step a panel usually accepts",
-                source="common practice, no source",
-            )
-        )
-    if request.max_step is None:
-        result.append(
-            AssumedQuantity(
-                input="max_step",
-                quantity="temperature-difference",
-                value=setpoint.Rules().largest_step,
-                why="no more than 3 degF at a time, so that one wrong move costs little",
-                source="chosen on simulated dryers",
-            )
-        )
-    return result
-
-
 def notes(
     units: UnitSystem,
     advice: setpoint.SetpointAdvice,
@@ -227,16 +160,7 @@ BRIDGE = {
 
 def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
     """The schedule through known changes in sentences."""
-    result = []
-    for effect in plan.effects:
-        what = _named(effect)
-        rate = 100 * effect.rate_change
-        result.append(
-            f"{what[0].upper()}{what[1:]} reaches the column sensors by "
-            f"{clock.say(effect.at_sensors_s)} and the discharge by "
-            f"{clock.say(effect.at_discharge_s)}; expect the discharge rate to "
-            f"{'rise' if rate > 0 else 'fall'} by about {abs(rate):.0f} %."
-        )
+    result = [_effect_note(clock, effect) for effect in plan.effects]
     result += [
         f"At {clock.say(step.at_s)} {'raise' if step.step > 0 else 'lower'} the setpoint to "
         f"{_degrees(step.setpoint, units)}."
@@ -245,15 +169,38 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
     wetter = {e.change.amount > 0 for e in plan.effects if e.bridge != 0.0}
     if plan.steps and len(wetter) == 1:
         result.append(BRIDGE[wetter.pop()])
-    if plan.effects and not plan.steps:
+    drying = any(effect.to_dry for effect in plan.effects)
+    if drying and not plan.steps:
         result.append("The known changes are too small to move the setpoint for.")
     if plan.held_back:
         result.append("The grain's temperature limit holds the schedule down.")
-    if plan.effects:
+    if drying:
         result.append(
             "These sizes come from a model of a dryer, not from yours; check the first reading."
         )
     return result
+
+
+def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
+    what = _named(effect)
+    when = (
+        f"{what[0].upper()}{what[1:]} reaches the column sensors by "
+        f"{clock.say(effect.at_sensors_s)} and the discharge by {clock.say(effect.at_discharge_s)}"
+    )
+    if not effect.to_dry:
+        return (
+            f"{when}; grain no wetter than the target needs no drying, so neither a rate nor a "
+            f"setpoint is told for it."
+        )
+    rate = effect.rate_change
+    if rate is None:
+        far = "slow down" if effect.change.amount > 0 else "speed up"
+        return (
+            f"{when}; the discharge will {far} a lot, by how much is beyond what this reckoning "
+            f"speaks for."
+        )
+    way = "rise" if rate > 0 else "fall"
+    return f"{when}; expect the discharge rate to {way} by about {100 * abs(rate):.0f} %."
 
 
 def _named(effect: ExpectedEffect) -> str:
@@ -317,51 +264,6 @@ def _mind_changers(advice: setpoint.SetpointAdvice) -> list[str]:
         return []
     either = f"a reading above {_moisture(above)} would raise the setpoint"
     return [f"At the next look {either}, one below {_moisture(below)} would lower it."]
-
-
-def _assumed_sensitivity(prior: Prior) -> AssumedQuantity:
-    slope, doubt = prior.sensitivity, prior.sensitivity_sd
-    gentlest = SENSITIVITY.high  # a hotter column never leaves wetter grain, steering by rate
-    return AssumedQuantity(
-        input="sensitivity",
-        quantity="points-per-temperature",
-        value=slope,
-        low=slope - 2 * doubt,
-        high=min(slope + 2 * doubt, gentlest),
-        why="points of moisture per degree of column temperature, steering by discharge rate; "
-        "your own readings replace it slowly",
-        source=PRIOR_SOURCES[prior.origin],
-    )
-
-
-def _assumed_transport(
-    request: SetpointAdviceRequest, situation: setpoint.Situation, transport: Transport
-) -> list[Assumed]:
-    result: list[Assumed] = []
-    has_log = transport.held is not None and transport.rates is not None
-    if not has_log and request.lag is None:
-        result.append(
-            AssumedQuantity(
-                input="lag",
-                quantity="minutes",
-                value=transport.lag_at(situation.now_s),
-                low=0.4 * situation.transit_s,
-                high=situation.transit_s,
-                why="half a transit from the column sensors to the sampling point",
-                source="common practice, no source",
-            )
-        )
-    if request.transit is None:
-        result.append(
-            AssumedQuantity(
-                input="transit",
-                quantity="hours",
-                value=situation.transit_s,
-                why="twice the lag from the column sensors to the sampling point",
-                source="common practice, no source",
-            )
-        )
-    return result
 
 
 def _why(reasons: tuple[str, ...]) -> str:

@@ -18,25 +18,28 @@ The sizes are finite differences of the column model at its published base point
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from math import expm1, log1p
+from dataclasses import dataclass
+from math import copysign, log
 from typing import Literal
 
 from outfeed.errors import OutOfRange
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.belief import PRIOR_INLET_EFFECT, PRIOR_SENSITIVITY, Belief
+from outfeed.steering.inlet_rate import (
+    BASE_INLET,
+    BASE_OUTLET,
+    Drying,
+    RateChange,
+    RateSlope,
+    rate_changes,
+)
 
 ChangeKind = Literal[
     "inlet-moisture", "plenum-temperature", "ambient-temperature", "grain-temperature"
 ]
 
-MOISTURE_CHANGE = Range("change of inlet moisture", -0.20, 0.20, "", SENSIBLE)
 TEMPERATURE_CHANGE = Range("change of temperature", -60.0, 60.0, "K", SENSIBLE)
-
-RATE_PER_MOISTURE = -13.9
-"""Logarithm of the discharge rate per unit of inlet moisture that keeps the outlet: -14 % a
-point."""
 
 COLUMN_PER_RATE = -11.0 / 1.8
 """Kelvins of column temperature per unit of the logarithm of the rate; the same model."""
@@ -127,24 +130,27 @@ class ExpectedEffect:
     change : KnownChange
         Which.
     setpoint_change : float
-        Change of setpoint that keeps the outlet [K], before rounding.
+        Change of setpoint that keeps the outlet [K], before rounding; 0 where `to_dry` is False.
     setpoint_sd : float
         Its standard deviation [K].
     bridge : float
         Change of setpoint while the change is on its way to the sensors [K]; 0 for none.
-    rate_change : float
-        Share by which the discharge rate will change [-].
+    rate_change : float or None
+        Share by which the discharge rate will change [-]; None where that cannot be told.
     at_sensors_s, at_discharge_s : float
         When it has reached the column sensors and the discharge [s].
+    to_dry : bool
+        False where grain before or after the change is known to be no wetter than the target.
     """
 
     change: KnownChange
     setpoint_change: float
     setpoint_sd: float
     bridge: float
-    rate_change: float
+    rate_change: float | None
     at_sensors_s: float
     at_discharge_s: float
+    to_dry: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +181,8 @@ def plan_changes(
     resolution: float,
     belief: Belief | None = None,
     highest: float | None = None,
-    rate_per_moisture: float = RATE_PER_MOISTURE,
+    drying: Drying | None = None,
+    rate_slope: RateSlope | None = None,
     column_per_rate: float = COLUMN_PER_RATE,
     largest_step: float = LARGEST_BRIDGE,
     now_s: float | None = None,
@@ -196,8 +203,10 @@ def plan_changes(
         What is known of this dryer; the column model's values when left out.
     highest : float, optional
         Highest column temperature the grain allows [degC].
-    rate_per_moisture : float
-        Logarithm of the discharge rate per unit of inlet moisture that keeps the outlet [-].
+    drying : Drying, optional
+        Moistures before the changes; those of the base point when left out.
+    rate_slope : RateSlope, optional
+        How the rate answers inlet moisture; that of the base point when left out.
     column_per_rate : float
         Column temperature per unit of the logarithm of the rate [K]; below 0.
     largest_step : float
@@ -216,13 +225,12 @@ def plan_changes(
         A change outside its range.
     """
     to_sensors = max(0.0, transit_s - lag_s)
-    effects = tuple(
-        _bridged(
-            _effect(change, belief, transit_s, to_sensors, rate_per_moisture),
-            column_per_rate,
-            largest_step,
-        )
-        for change in sorted(changes, key=lambda change: change.at_s)
+    effects = _effects(
+        sorted(changes, key=lambda change: change.at_s),
+        belief,
+        drying,
+        rate_slope,
+        _Way(transit_s, to_sensors, column_per_rate, largest_step),
     )
     wanted = sorted(
         (part for effect in effects for part in _parts(effect, to_sensors)),
@@ -256,42 +264,72 @@ def _not_before(
     return [together, *(part for part in wanted if part[0] >= now_s)]
 
 
-def _bridged(effect: ExpectedEffect, column_per_rate: float, largest: float) -> ExpectedEffect:
-    """The effect with the setpoint that slows the discharge before the sensors see why."""
-    if effect.change.kind != "inlet-moisture":
-        return effect
-    # the column that grain already inside it would show at the rate that is to come
-    warmer = column_per_rate * log1p(effect.rate_change)
-    return replace(effect, bridge=min(max(warmer, -largest), largest))
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """What grain meets on its way down."""
+
+    transit_s: float
+    to_sensors: float
+    column_per_rate: float
+    largest_bridge: float
 
 
-def _effect(
-    change: KnownChange,
+def _effects(
+    changes: Sequence[KnownChange],
     belief: Belief | None,
-    transit_s: float,
-    to_sensors: float,
-    rate_per_moisture: float,
+    drying: Drying | None,
+    slope: RateSlope | None,
+    way: _Way,
+) -> tuple[ExpectedEffect, ...]:
+    amounts = [change.amount for change in changes if change.kind == "inlet-moisture"]
+    rates = iter(rate_changes(amounts, drying or Drying(BASE_INLET, BASE_OUTLET), slope))
+    return tuple(
+        _of_moisture(change, next(rates), belief, way, inlet_known=drying is not None)
+        if change.kind == "inlet-moisture"
+        else _of_temperature(change, way)
+        for change in changes
+    )
+
+
+def _of_moisture(
+    change: KnownChange, rate: RateChange, belief: Belief | None, way: _Way, *, inlet_known: bool
 ) -> ExpectedEffect:
-    if change.kind == "inlet-moisture":
-        MOISTURE_CHANGE.check(change.amount, "amount")
-        slope = PRIOR_SENSITIVITY if belief is None else belief.sensitivity
-        effect = PRIOR_INLET_EFFECT if belief is None else belief.inlet_effect
-        setpoint = -effect / slope * change.amount
-        rate = expm1(rate_per_moisture * change.amount)
-    else:
-        if change.kind not in SETPOINT_PER_KELVIN:
-            raise OutOfRange("kind of change", 0.0, (0.0, 0.0), name="kind")
-        TEMPERATURE_CHANGE.check(change.amount, "amount")
-        setpoint = SETPOINT_PER_KELVIN[change.kind] * change.amount
-        rate = RATE_PER_KELVIN[change.kind] * change.amount
+    """Bridged until the sensors see the grain, unless it is known to need no drying."""
+    slope = PRIOR_SENSITIVITY if belief is None else belief.sensitivity
+    effect = PRIOR_INLET_EFFECT if belief is None else belief.inlet_effect
+    to_dry = rate.to_dry or not inlet_known
+    setpoint = -effect / slope * change.amount if to_dry else 0.0
+    # the column that grain already inside it would show at the rate that is to come, as far as
+    # one step may go; a rate past telling still has its direction
+    bridge = copysign(way.largest_bridge, change.amount) if to_dry and change.amount else 0.0
+    if rate.factor is not None:
+        warmer = way.column_per_rate * log(rate.factor)
+        bridge = min(max(warmer, -way.largest_bridge), way.largest_bridge)
+    return ExpectedEffect(
+        change,
+        setpoint,
+        DOUBT_SHARE * abs(setpoint),
+        bridge,
+        rate.factor - 1.0 if rate.within and rate.factor is not None else None,
+        change.at_s + way.to_sensors,
+        change.at_s + way.transit_s,
+        to_dry,
+    )
+
+
+def _of_temperature(change: KnownChange, way: _Way) -> ExpectedEffect:
+    if change.kind not in SETPOINT_PER_KELVIN:
+        raise OutOfRange("kind of change", 0.0, (0.0, 0.0), name="kind")
+    TEMPERATURE_CHANGE.check(change.amount, "amount")
+    setpoint = SETPOINT_PER_KELVIN[change.kind] * change.amount
     return ExpectedEffect(
         change,
         setpoint,
         DOUBT_SHARE * abs(setpoint),
         0.0,
-        max(rate, -0.9),
-        change.at_s + to_sensors,
-        change.at_s + transit_s,
+        RATE_PER_KELVIN[change.kind] * change.amount,
+        change.at_s + way.to_sensors,
+        change.at_s + way.transit_s,
     )
 
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import Literal
 
+import numpy as np
+
 from outfeed.dryer.assume import with_sensors
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.description import Conditions, Dryer, Feed
@@ -28,7 +30,7 @@ from outfeed.steering.belief import (
     PRIOR_SENSITIVITY_SD,
     SENSITIVITY,
 )
-from outfeed.steering.feedforward import RATE_PER_MOISTURE
+from outfeed.steering.inlet_rate import RateSlope
 from outfeed.steering.steady import COLUMN_PER_INLET, COLUMN_PER_TIME
 
 KINETICS_DOUBT = 0.40
@@ -73,8 +75,8 @@ class Prior:
         Column temperature per unit of the logarithm of the time in the dryer [K].
     column_per_inlet : float
         Column temperature per unit of inlet moisture at one rate [K].
-    rate_per_inlet : float
-        Logarithm of the discharge rate per unit of inlet moisture that keeps the outlet [-].
+    rate_slope : RateSlope
+        How the discharge rate answers inlet moisture where the outlet is kept.
     sensors_assumed : bool
         Whether no sensors were described and the middle of the lowest heated zone stood in.
     """
@@ -87,7 +89,7 @@ class Prior:
     inlet_per_sensitivity: float
     column_per_time: float
     column_per_inlet: float
-    rate_per_inlet: float
+    rate_slope: RateSlope
     sensors_assumed: bool = False
 
 
@@ -100,7 +102,7 @@ GENERAL = Prior(
     INLET_PER_SENSITIVITY,
     COLUMN_PER_TIME,
     COLUMN_PER_INLET,
-    RATE_PER_MOISTURE,
+    RateSlope(),
 )
 """Mixed flow, corn, 20 to 28 % inlet moisture."""
 
@@ -161,7 +163,7 @@ def dryer_prior(
     found = [
         prior
         for rate in rates
-        if (prior := _at_rate(sensed, conditions, feed, rate, model)) is not None
+        if (prior := _at_rate(sensed, conditions, feed, rate, target_moisture_wb, model))
     ]
     return _joined(found, assumed, FITTED_DOUBT if fitted else KINETICS_DOUBT) if found else None
 
@@ -206,7 +208,12 @@ def stated_prior(prior: Prior, sensitivity: float | None, sensitivity_sd: float 
 
 
 def _at_rate(
-    dryer: Dryer, conditions: Conditions, feed: Feed, rate: float, model: ColumnModel | None
+    dryer: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    rate: float,
+    target_wb: float,
+    model: ColumnModel | None,
 ) -> Prior | None:
     """From the sensitivities of the column settled at a rate."""
     try:
@@ -222,9 +229,10 @@ def _at_rate(
     if not SENSITIVITY.contains(slope):
         return None
     effect = by_inlet.outlet_moisture - slope * column_per_inlet
+    per_inlet = -by_inlet.outlet_moisture / by_rate.outlet_moisture
     return Prior(
         "dryer", slope, 0.0, effect, INLET_DOUBT, -column_per_inlet, -column_per_rate,
-        column_per_inlet, -by_inlet.outlet_moisture / by_rate.outlet_moisture,
+        column_per_inlet, RateSlope(per_inlet, float(np.asarray(feed.moisture_wb)), target_wb),
     )  # fmt: skip
 
 
@@ -236,6 +244,7 @@ def _joined(found: list[Prior], sensors_assumed: bool, doubt: float) -> Prior:
         return 0.5 * (float(getattr(first, name)) + float(getattr(last, name)))
 
     sensitivity = mean("sensitivity")
+    per_inlet = 0.5 * (first.rate_slope.per_inlet + last.rate_slope.per_inlet)
     apart = 0.5 * abs(first.sensitivity - last.sensitivity)
     return Prior(
         "dryer",
@@ -246,7 +255,7 @@ def _joined(found: list[Prior], sensors_assumed: bool, doubt: float) -> Prior:
         mean("inlet_per_sensitivity"),
         mean("column_per_time"),
         mean("column_per_inlet"),
-        mean("rate_per_inlet"),
+        replace(first.rate_slope, per_inlet=per_inlet),
         sensors_assumed,
     )
 

@@ -1,0 +1,172 @@
+"""What setpoint advice had to fill in."""
+
+from __future__ import annotations
+
+from outfeed.steering import setpoint
+from outfeed.steering.belief import SENSITIVITY
+from outfeed.steering.inlet_rate import BASE_INLET, BASE_OUTLET
+from outfeed.steering.pairs import Transport
+from outfeed.steering.prior import Prior, inlet_effect_spread
+from outfeed_api.models import Assumed, AssumedQuantity
+from outfeed_api.routes.setpoint_changes import inlet_missing
+from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
+from outfeed_api.routes.setpoint_words import PANEL_RESOLUTION
+
+PRIOR_SOURCES = {
+    "general": "column model of an invented mixed-flow dryer, corn at 20 to 28 % inlet moisture; "
+    "no published value exists",
+    "dryer": "column model of the described dryer at its rate and inlet moisture; a model's word",
+    "stated": "moved with the sensitivity you stated",
+}
+
+
+def assumed(
+    request: SetpointAdviceRequest,
+    situation: setpoint.Situation,
+    transport: Transport,
+    prior: Prior,
+) -> list[Assumed]:
+    """Each input that was filled in, its value and why.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    situation : Situation
+        What the advice was given for.
+    transport : Transport
+        How grain gets from the sensors to the sampling point.
+    prior : Prior
+        What was thought of the dryer before its readings.
+
+    Returns
+    -------
+    list of Assumed
+        In the order of the answer.
+    """
+    return (
+        _assumed_prior(request, prior)
+        + _assumed_inlet(request)
+        + _assumed_meter(request)
+        + _assumed_transport(request, situation, transport)
+        + _assumed_panel(request)
+    )
+
+
+def _assumed_prior(request: SetpointAdviceRequest, prior: Prior) -> list[Assumed]:
+    result: list[Assumed] = []
+    if request.belief is None and request.sensitivity is None:
+        result.append(_assumed_sensitivity(prior))
+    if request.belief is None and request.inlet is not None:
+        effect, doubt = prior.inlet_effect, inlet_effect_spread(prior)
+        result.append(
+            AssumedQuantity(
+                input="inlet effect",
+                quantity="ratio",
+                value=effect,
+                low=effect - 2 * doubt,
+                high=effect + 2 * doubt,
+                why="points at the discharge per point at the inlet at one column temperature",
+                source=PRIOR_SOURCES[prior.origin],
+            )
+        )
+    return result
+
+
+def _assumed_inlet(request: SetpointAdviceRequest) -> list[Assumed]:
+    if not inlet_missing(request):
+        return []
+    return [
+        AssumedQuantity(
+            input="inlet",
+            quantity="moisture",
+            value=BASE_INLET,
+            why="no inlet moisture was given: the change of rate is that of grain dried from "
+            f"{100 * BASE_INLET:.0f} to {100 * BASE_OUTLET:.1f} %",
+            source=PRIOR_SOURCES["general"],
+        )
+    ]
+
+
+def _assumed_meter(request: SetpointAdviceRequest) -> list[Assumed]:
+    if request.meter_uncertainty is not None:
+        return []
+    return [
+        AssumedQuantity(
+            input="meter_uncertainty",
+            quantity="points",
+            value=setpoint.METER_SD_ASSUMED,
+            why="no meter check was given; half of the usual accuracy of +-0.5 point",
+            source="Hellevang, North Dakota State University Extension",
+        )
+    ]
+
+
+def _assumed_panel(request: SetpointAdviceRequest) -> list[Assumed]:
+    result: list[Assumed] = []
+    if request.resolution is None:
+        result.append(
+            AssumedQuantity(
+                input="resolution",
+                quantity="temperature-difference",
+                value=PANEL_RESOLUTION[request.units],
+                why="smallest step a panel usually accepts",
+                source="common practice, no source",
+            )
+        )
+    if request.max_step is None:
+        result.append(
+            AssumedQuantity(
+                input="max_step",
+                quantity="temperature-difference",
+                value=setpoint.Rules().largest_step,
+                why="no more than 3 degF at a time, so that one wrong move costs little",
+                source="chosen on simulated dryers",
+            )
+        )
+    return result
+
+
+def _assumed_sensitivity(prior: Prior) -> AssumedQuantity:
+    slope, doubt = prior.sensitivity, prior.sensitivity_sd
+    gentlest = SENSITIVITY.high  # a hotter column never leaves wetter grain, steering by rate
+    return AssumedQuantity(
+        input="sensitivity",
+        quantity="points-per-temperature",
+        value=slope,
+        low=slope - 2 * doubt,
+        high=min(slope + 2 * doubt, gentlest),
+        why="points of moisture per degree of column temperature, steering by discharge rate; "
+        "your own readings replace it slowly",
+        source=PRIOR_SOURCES[prior.origin],
+    )
+
+
+def _assumed_transport(
+    request: SetpointAdviceRequest, situation: setpoint.Situation, transport: Transport
+) -> list[Assumed]:
+    result: list[Assumed] = []
+    has_log = transport.held is not None and transport.rates is not None
+    if not has_log and request.lag is None:
+        result.append(
+            AssumedQuantity(
+                input="lag",
+                quantity="minutes",
+                value=transport.lag_at(situation.now_s),
+                low=0.4 * situation.transit_s,
+                high=situation.transit_s,
+                why="half a transit from the column sensors to the sampling point",
+                source="common practice, no source",
+            )
+        )
+    if request.transit is None:
+        result.append(
+            AssumedQuantity(
+                input="transit",
+                quantity="hours",
+                value=situation.transit_s,
+                why="twice the lag from the column sensors to the sampling point",
+                source="common practice, no source",
+            )
+        )
+    return result
