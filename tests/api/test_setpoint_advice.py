@@ -253,6 +253,26 @@ def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
     assert any(note.startswith("The first move slows the discharge") for note in answer["notes"])
 
 
+def test_one_odd_inlet_reading_moves_the_expectation_less_than_a_series_of_the_same(client):
+    def expected(inlets: list[float], **told: float) -> tuple[float, float]:
+        minutes = [0, 60, 120, 150, 160, 170, 180, 190][: len(inlets)]
+        inlet = {"elapsed": minutes, "moistures": inlets}
+        answer = ask(client, us_request(15.5, inlet=inlet, **told))
+        return answer["expected_moisture"], answer["expected_uncertainty"]
+
+    known, _ = expected([21, 21, 21])
+    one, _ = expected([21, 21, 21, 22])
+    series, _ = expected([21, 21, 21, *[22] * 5])
+    exact, _ = expected([21, 21, 21, 22], inlet_uncertainty=0)
+    assert 0.0 < known - one < 0.6 * (known - series)
+    assert exact == pytest.approx(known - 0.3, abs=0.01)
+    # so much wetter that it is another lot, whose one reading is believed with its error
+    lot, doubt = expected([21, 21, 21, 25])
+    exact_lot, no_doubt = expected([21, 21, 21, 25], inlet_uncertainty=0)
+    assert lot == pytest.approx(exact_lot, abs=0.02)
+    assert doubt > no_doubt
+
+
 def test_a_dry_lot_entering_is_told_to_need_no_drying(client):
     change = {"kind": "inlet-moisture", "moisture_change": -6}
     inlet = {"elapsed": [0], "moistures": [20]}

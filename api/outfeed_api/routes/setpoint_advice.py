@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from outfeed.arrays import FloatArray
 from outfeed.methods import use
 from outfeed.steering import belief as believing
-from outfeed.steering import feedforward, fire, money, runaway, setpoint
+from outfeed.steering import feedforward, fire, inlet, money, runaway, setpoint
 from outfeed.steering import steady as steadying
 from outfeed.steering.pairs import learn_from_pairs
 from outfeed.steering.slope import METHODS as TREND_METHODS
@@ -22,6 +22,8 @@ from outfeed_api.routes.setpoint_input import (
     as_shown,
     belief_of,
     cost_of,
+    doubt_of,
+    inlet_of,
     on_steady_scale,
     pairs_of,
     situation_of,
@@ -75,13 +77,15 @@ def _advised(
     request: SetpointAdviceRequest, clock: Clock, column_times: FloatArray, column: FloatArray
 ) -> SetpointAdviceAnswer:
     transport = transport_of(request, clock)
-    pairs = pairs_of(request, transport, column_times, column)
-    found = prior_of(request, transport, clock.now_s)
+    log = inlet_of(request)
+    pairs = pairs_of(request, transport, log, column_times, column)
+    found = prior_of(request, transport, log, clock.now_s)
     prior = found.prior
     earlier = belief_of(request, clock)
-    steady = steady_of(request, pairs, earlier, transport, prior)
+    steady = steady_of(request, pairs, log, earlier, transport, prior)
     if steady is not None:
         pairs = steadying.steady_pairs(pairs, steady)
+    doubt = doubt_of(log, pairs, earlier, transport, prior, steady, clock.now_s)
     belief, doubted = learn_from_pairs(
         pairs,
         earlier,
@@ -91,19 +95,22 @@ def _advised(
         inlet_effect=prior.inlet_effect,
         inlet_effect_sd=prior.inlet_effect_sd,
         inlet_per_sensitivity=prior.inlet_per_sensitivity,
+        inlet_doubt=doubt.learned,
         reference_inlet_wb=None if steady is None else steady.inlet_wb,
         reference_transit_s=0.0 if steady is None else steady.transit_s,
     )
     # the steeper of both, so that a flat fit does not widen what counts as level
     slope = min(prior.sensitivity, prior.sensitivity if belief is None else belief.sensitivity)
     trend = trend_of(request, clock, slope, column_times, column)
-    situation = situation_of(request, clock, transport, trend_missing=trend is None)
+    situation = situation_of(
+        request, clock, transport, log, coming_doubt=doubt.coming, trend_missing=trend is None
+    )
     if steady is not None:
         situation = on_steady_scale(situation, steady, column_times, column)
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
-    plan = plan_of(request, clock, transport, situation, advice.setpoint, belief, prior)
+    plan = plan_of(request, clock, transport, log, situation, advice.setpoint, belief, prior)
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation),
         units=request.units,
@@ -136,6 +143,7 @@ def _advised(
         methods=methods_used(
             use(transport.method),
             *found.methods,
+            *map(use, inlet.METHODS if log is not None else ()),
             *map(use, steadying.METHODS if steady is not None else ()),
             *map(use, TREND_METHODS + believing.METHODS + setpoint.METHODS),
             *map(use, money.METHODS if cost is not None else ()),

@@ -5,10 +5,12 @@ from __future__ import annotations
 from outfeed.steering import setpoint
 from outfeed.steering.belief import SENSITIVITY
 from outfeed.steering.inlet_rate import BASE_INLET, BASE_OUTLET
+from outfeed.steering.meter_doubt import STUDY
 from outfeed.steering.pairs import Transport
 from outfeed.steering.prior import Prior, inlet_effect_spread
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.setpoint_changes import inlet_missing
+from outfeed_api.routes.setpoint_input import inlet_sd_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.routes.setpoint_words import PANEL_RESOLUTION
 
@@ -74,16 +76,28 @@ def _assumed_prior(request: SetpointAdviceRequest, prior: Prior) -> list[Assumed
 
 
 def _assumed_inlet(request: SetpointAdviceRequest) -> list[Assumed]:
-    if not inlet_missing(request):
+    if inlet_missing(request):
+        return [
+            AssumedQuantity(
+                input="inlet",
+                quantity="moisture",
+                value=BASE_INLET,
+                why="no inlet moisture was given: the change of rate is that of grain dried from "
+                f"{100 * BASE_INLET:.0f} to {100 * BASE_OUTLET:.1f} %",
+                source=PRIOR_SOURCES["general"],
+            )
+        ]
+    spread = inlet_sd_of(request)
+    if spread == 0.0 or request.inlet_uncertainty is not None:
         return []
     return [
         AssumedQuantity(
-            input="inlet",
-            quantity="moisture",
-            value=BASE_INLET,
-            why="no inlet moisture was given: the change of rate is that of grain dried from "
-            f"{100 * BASE_INLET:.0f} to {100 * BASE_OUTLET:.1f} %",
-            source=PRIOR_SOURCES["general"],
+            input="inlet_uncertainty",
+            quantity="points",
+            value=spread,
+            why="standard deviation of one inlet reading, meter and sample; readings of one lot "
+            "are smoothed by it",
+            source=STUDY.source,
         )
     ]
 

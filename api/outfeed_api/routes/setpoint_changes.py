@@ -5,6 +5,7 @@ from __future__ import annotations
 from outfeed.errors import Inconsistent
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward, setpoint
+from outfeed.steering.inlet import InletLog
 from outfeed.steering.inlet_rate import Drying
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.prior import Prior
@@ -22,6 +23,7 @@ def plan_of(
     request: SetpointAdviceRequest,
     clock: Clock,
     transport: Transport,
+    log: InletLog | None,
     situation: setpoint.Situation,
     advised: float,
     belief: believing.Belief | None,
@@ -37,7 +39,7 @@ def plan_of(
         resolution=words.rules(request).resolution,
         belief=belief,
         highest=situation.highest,
-        drying=_drying(request, changes),
+        drying=_drying(request, log, changes),
         rate_slope=prior.rate_slope,
         column_per_rate=-prior.column_per_time,
         largest_step=words.rules(request).largest_step,
@@ -48,25 +50,30 @@ def plan_of(
 def inlet_missing(request: SetpointAdviceRequest) -> bool:
     """Whether a change of inlet moisture is asked about with no inlet moisture known."""
     wetter = any(part.kind == "inlet-moisture" for part in request.known_changes or [])
-    return wetter and _inlet_before(request, 0.0) is None
+    logged = request.inlet is not None and bool(request.inlet.moistures)
+    return wetter and not logged and _believed_inlet(request) is None
 
 
 def _drying(
-    request: SetpointAdviceRequest, changes: list[feedforward.KnownChange]
+    request: SetpointAdviceRequest,
+    log: InletLog | None,
+    changes: list[feedforward.KnownChange],
 ) -> Drying | None:
     """Moistures before the first change of the inlet's; None where none is known."""
     first = min((one.at_s for one in changes if one.kind == "inlet-moisture"), default=None)
-    inlet = None if first is None else _inlet_before(request, first)
+    if first is None:
+        return None
+    inlet = _believed_inlet(request)
+    if log is not None:
+        inlet = float(inlet_at(first - 1.0, log.times_s, log.moistures_wb))
     return None if inlet is None else Drying(inlet, request.target)
 
 
-def _inlet_before(request: SetpointAdviceRequest, at_s: float) -> float | None:
-    """Inlet moisture that entered just before a time; an earlier belief's where none is logged."""
-    if request.inlet is not None and request.inlet.moistures:
-        return float(inlet_at(at_s - 1.0, request.inlet.seconds, request.inlet.moistures))
-    if request.belief is not None and request.belief.reference_inlet > 0.0:
-        return request.belief.reference_inlet
-    return None
+def _believed_inlet(request: SetpointAdviceRequest) -> float | None:
+    """Inlet moisture that an earlier belief refers to."""
+    if request.belief is None or request.belief.reference_inlet <= 0.0:
+        return None
+    return request.belief.reference_inlet
 
 
 def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:

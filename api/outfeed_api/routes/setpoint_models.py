@@ -12,6 +12,7 @@ from outfeed.steering import feedforward as planning
 from outfeed.steering import lag as lagging
 from outfeed.steering import money
 from outfeed.steering import setpoint as deciding
+from outfeed.steering.inlet import INLET_SD
 from outfeed.steering.inlet_rate import MOISTURE_CHANGE
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
@@ -52,7 +53,8 @@ class InletSeries(Timed):
     """Moistures of the grain as it entered, with their times."""
 
     moistures: list[Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)]] = Field(
-        description="Inlet moistures, times ascending; each holds until the next.",
+        description="Inlet moistures, times ascending; each holds until the next. Several readings "
+        "of one lot are worth more than one.",
         max_length=MOST_PAIRS,
     )
 
@@ -159,6 +161,11 @@ class SetpointAdviceRequest(Request):
     discharge: DischargeSeries = Field(description="Moistures measured at the discharge.")
     inlet: InletSeries | None = Field(
         None, description="Moistures of the grain as it entered; makes the advice better."
+    )
+    inlet_uncertainty: Annotated[float, Measure("points", INLET_SD, example=0.005)] | None = Field(
+        None,
+        description="Standard deviation of one reading in `inlet`; 0 takes each as exact. If left "
+        "out, what a published study found for one meter reading, 0.6 point at 21 %.",
     )
     rates: RateSeries | None = Field(None, description="Log of discharge rates.")
     discharge_rate: (

@@ -8,6 +8,7 @@ from typing import Any
 from outfeed.errors import Inconsistent, NotPublished
 from outfeed.methods import MethodUse, use
 from outfeed.steering import prior as priors
+from outfeed.steering.inlet import InletLog
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed_api.models import Assumed
 from outfeed_api.routes.column_input import formulas_of
@@ -56,7 +57,9 @@ class FoundPrior:
     methods: tuple[MethodUse, ...] = ()
 
 
-def prior_of(request: SetpointAdviceRequest, transport: Transport, now_s: float) -> FoundPrior:
+def prior_of(
+    request: SetpointAdviceRequest, transport: Transport, log: InletLog | None, now_s: float
+) -> FoundPrior:
     """What is thought of the dryer before its readings.
 
     Parameters
@@ -65,6 +68,8 @@ def prior_of(request: SetpointAdviceRequest, transport: Transport, now_s: float)
         In SI.
     transport : Transport
         How grain gets through the dryer; its transit stands in for a missing rate.
+    log : InletLog or None
+        Smoothed inlet moistures.
     now_s : float
         Time of asking [s].
 
@@ -80,7 +85,7 @@ def prior_of(request: SetpointAdviceRequest, transport: Transport, now_s: float)
     """
     found = FoundPrior(priors.GENERAL, [], [])
     if request.dryer is not None:
-        found = _modelled(request, request.dryer, transport, now_s)
+        found = _modelled(request, request.dryer, transport, log, now_s)
     prior = priors.stated_prior(found.prior, request.sensitivity, request.sensitivity_uncertainty)
     return FoundPrior(prior, found.notes, found.assumed, found.methods)
 
@@ -97,9 +102,13 @@ def prior_part(prior: priors.Prior) -> PriorPart:
 
 
 def _modelled(
-    request: SetpointAdviceRequest, dryer: DryerGiven, transport: Transport, now_s: float
+    request: SetpointAdviceRequest,
+    dryer: DryerGiven,
+    transport: Transport,
+    log: InletLog | None,
+    now_s: float,
 ) -> FoundPrior:
-    inlet = _inlet(request, now_s)
+    inlet = _inlet(request, log, now_s)
     if request.ambient_temperature is None:
         raise Inconsistent(
             "the column model of a dryer needs `ambient_temperature`", "ambient_temperature"
@@ -149,10 +158,10 @@ def _as_dryer_request(
     )
 
 
-def _inlet(request: SetpointAdviceRequest, now_s: float) -> float:
+def _inlet(request: SetpointAdviceRequest, log: InletLog | None, now_s: float) -> float:
     """Latest inlet moisture, or the one that an earlier belief refers to."""
-    if request.inlet is not None and request.inlet.moistures:
-        return float(inlet_at(now_s, request.inlet.seconds, request.inlet.moistures))
+    if log is not None:
+        return float(inlet_at(now_s, log.times_s, log.moistures_wb))
     if request.belief is not None and request.belief.reference_inlet > 0:
         return request.belief.reference_inlet
     raise Inconsistent("the column model of a dryer needs an inlet moisture", "inlet")

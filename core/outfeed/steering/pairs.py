@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import Inconsistent
@@ -166,6 +167,8 @@ class Pairs:
         Its inlet moisture, wet basis [-].
     found : ndarray of bool
         Whether the column record covers the time of passage.
+    entered_s : ndarray
+        When that grain entered the dryer [s].
     """
 
     times_s: FloatArray
@@ -175,6 +178,7 @@ class Pairs:
     spreads: FloatArray
     inlets_wb: FloatArray | None
     found: BoolArray
+    entered_s: FloatArray
 
 
 def pair_readings(
@@ -220,9 +224,9 @@ def pair_readings(
     lag = times - passage
     window = max(SHORTEST_WINDOW_S, AVERAGING_SHARE * float(np.median(lag)) if lag.size else 0.0)
     matched = match_column(passage, column_times_s, column_temperatures, window_s=window)
+    entered = passage - lag  # as far above the sensors as they are above the discharge
     inlets = None
     if inlet_times_s is not None and inlets_wb is not None:
-        entered = passage - lag  # as far above the sensors as they are above the discharge
         inlets = inlet_at(entered, inlet_times_s, inlets_wb)
     return Pairs(
         times,
@@ -232,6 +236,7 @@ def pair_readings(
         matched.spreads,
         inlets,
         matched.found & covered,
+        entered,
     )
 
 
@@ -259,8 +264,26 @@ def inlet_at(at_s: ArrayLike, inlet_times_s: ArrayLike, inlets_wb: ArrayLike) ->
     values = np.atleast_1d(MOISTURE_WB.check(inlets_wb, "inlets_wb"))
     if log.size == 0 or log.shape != values.shape or np.any(np.diff(log) <= 0):
         raise Inconsistent("inlet moistures need ascending times, one each", "inlet_times_s")
-    index = np.clip(np.searchsorted(log, np.asarray(at_s), side="right") - 1, 0, log.size - 1)
-    return values[index]
+    return values[entry_index(at_s, log)]
+
+
+def entry_index(at_s: ArrayLike, log_times_s: FloatArray) -> NDArray[np.intp]:
+    """Which entry of a log holds at some times, the first one before the log begins.
+
+    Parameters
+    ----------
+    at_s : array_like
+        Times [s].
+    log_times_s : ndarray
+        Times of the log [s], ascending, shape (n,), n at least 1.
+
+    Returns
+    -------
+    ndarray of int
+        Positions in the log, shape of `at_s`.
+    """
+    index = np.searchsorted(log_times_s, np.asarray(at_s), side="right") - 1
+    return np.asarray(np.clip(index, 0, log_times_s.size - 1))
 
 
 def learn_from_pairs(
@@ -274,6 +297,7 @@ def learn_from_pairs(
     inlet_effect_sd: float = PRIOR_INLET_EFFECT_SD,
     inlet_per_sensitivity: float = INLET_PER_SENSITIVITY,
     reading_sd: float = READING_SD,
+    inlet_doubt: ArrayLike = 0.0,
     reference_inlet_wb: float | None = None,
     reference_transit_s: float = 0.0,
 ) -> tuple[Belief | None, tuple[int, ...]]:
@@ -295,6 +319,9 @@ def learn_from_pairs(
         Change of the inlet effect per change of the sensitivity [K].
     reading_sd : float
         SD of one reading [-].
+    inlet_doubt : array_like
+        What doubt about the inlet moisture adds to it, as an SD of discharge moisture [-], one for
+        all or shape (k,).
     reference_inlet_wb : float, optional
         Inlet moisture a fresh belief refers to [-]; that of the first reading when left out.
     reference_transit_s : float
@@ -330,8 +357,10 @@ def learn_from_pairs(
         pairs.temperatures[usable],
         pairs.moistures_wb[usable],
         inlets_wb=inlets,
-        reading_sd=np.hypot(
-            reading_sd, RESTLESS * belief.prior_sensitivity * pairs.spreads[usable]
+        reading_sd=np.sqrt(
+            reading_sd**2
+            + (RESTLESS * belief.prior_sensitivity * pairs.spreads[usable]) ** 2
+            + np.broadcast_to(inlet_doubt, pairs.times_s.shape)[usable] ** 2
         ),
     )
     return learned.belief, tuple(int(usable[k]) for k in learned.doubted)

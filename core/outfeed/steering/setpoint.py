@@ -179,6 +179,8 @@ class Situation:
         SD of one reading [-].
     trend_missing : bool
         Whether a trend should have been judged but too few readings exist.
+    inlet_doubt : float
+        SD of the expected moisture from error of the inlet readings [-].
     column_offset : float
         How much warmer the column is than the belief's steady temperature [K]; 0 where readings
         are matched to what the column showed.
@@ -196,6 +198,7 @@ class Situation:
     highest: float | None = None
     reading_sd: float = READING_SD
     trend_missing: bool = False
+    inlet_doubt: float = 0.0
     column_offset: float = 0.0
 
     @property
@@ -330,7 +333,7 @@ def _expected(belief: Belief, situation: Situation) -> tuple[float, float]:
     moisture, spread = belief.predict(
         situation.steady_setpoint, inlet_wb=situation.inlet_wb, at_s=situation.now_s
     )
-    return moisture + situation.meter_offset, spread
+    return moisture + situation.meter_offset, combined(spread, situation.inlet_doubt)
 
 
 def _aim(situation: Situation, spread: float) -> float:

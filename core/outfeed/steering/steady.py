@@ -202,6 +202,7 @@ def steady_pairs(pairs: Pairs, steady: SteadyColumn) -> Pairs:
         pairs,
         temperatures=steady.at(transits, inlets),
         inlets_wb=inlets,
+        entered_s=pairs.times_s - transits,
     )
 
 
@@ -263,9 +264,24 @@ def coming_inlet(steady: SteadyColumn, now_s: float, transit_s: float) -> float:
     float
         Mean inlet moisture over half an hour, wet basis [-].
     """
-    latest = now_s - ENTERED_SHARE * transit_s
-    at = latest - np.linspace(0.0, ENTERED_WINDOW_S, 16)
+    at = entered_by(now_s, transit_s) - np.linspace(0.0, ENTERED_WINDOW_S, 16)
     return float(np.mean(inlet_at(at, steady.inlet_times_s, steady.inlets_wb)))
+
+
+def entered_by(now_s: float, transit_s: float) -> float:
+    """When the latest of the grain entered that a move made now is judged for.
+
+    Parameters
+    ----------
+    now_s, transit_s : float
+        Time of the look and transit time [s].
+
+    Returns
+    -------
+    float
+        Time of entry [s].
+    """
+    return now_s - ENTERED_SHARE * transit_s
 
 
 def _time_in_dryer(times_s: FloatArray, steady: SteadyColumn) -> FloatArray:
