@@ -95,3 +95,22 @@ def test_traces_must_come_oldest_first(client):
     request = body(SWING)
     request["traces"].reverse()
     assert client.post(PATH, json=request).status_code == 422
+
+
+@pytest.mark.parametrize("end", [400.0, 96.0])
+def test_a_temperature_that_runs_away_is_a_fire_caution_before_any_gain(client, end):
+    values = SWING.copy()
+    values[-12:] = end
+    answer = ask(client, body(values, present_gain=5.0))
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert "gain" not in answer["decision"].split(";")[0]
+    assert (answer["reason"], answer["multiplier"], answer["gain"]) == ("fire-caution", 1.0, 5.0)
+    assert answer["cautions"][0]["code"] == "fire-column"
+
+
+def test_a_discharge_that_stands_still_leaves_the_gain_unjudged(client):
+    request = body(SWING)
+    request["traces"][-1]["output"] = {"elapsed": [0.0, 230.0], "rates": [20.0, 0.0]}
+    answer = ask(client, request)
+    assert answer["reason"] == "discharge-stopped"
+    assert answer["decision"].startswith("The discharge stands still")

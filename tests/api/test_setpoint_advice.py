@@ -473,3 +473,37 @@ def test_a_column_ten_degrees_above_its_setpoint_and_falling_is_no_fire(client):
     count = len(calm["column"]["temperatures"])
     calm["column"]["temperatures"] = [108.0 - 10.0 * k / count for k in range(count)]
     assert ask(client, calm)["advice"] != "fire-caution"
+
+
+@pytest.mark.parametrize("where", ["column", "exhaust"])
+def test_a_reading_as_hot_as_a_fire_is_answered_and_not_refused(client, where):
+    body = us_request(15.5)
+    hot = [*[100.0] * (len(MINUTES) - 2), 450.0, 700.0]
+    body[where] = {"elapsed": MINUTES, "temperatures": hot}
+    answer = ask(client, body)
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert "450 degF" in answer["decision"]
+    assert answer["cautions"][0]["code"] == "fire-column"
+
+
+def test_a_cut_that_the_column_has_not_followed_yet_is_no_fire(client):
+    body = us_request(15.5, setpoint=78)
+    assert ask(client, body)["advice"] == "fire-caution"
+    assert ask(client, body | {"last_move_elapsed": 240})["advice"] != "fire-caution"
+    told = body | {"last_move_elapsed": 240, "earlier_setpoint": 98}
+    assert ask(client, told)["advice"] != "fire-caution"
+    # an earlier setpoint below the column does not explain it
+    told = body | {"last_move_elapsed": 240, "earlier_setpoint": 79}
+    assert ask(client, told)["advice"] == "fire-caution"
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [({"earlier_setpoint": 98}, "/earlier_setpoint"),
+     ({"last_move_elapsed": 300}, "/last_move_elapsed"),
+     ({"now_elapsed": 240}, "/now_elapsed")],
+)  # fmt: skip
+def test_moves_and_times_that_contradict_the_readings_are_refused(client, changes, pointer):
+    answer = client.post(PATH, json=us_request(15.5, **changes))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == pointer

@@ -149,8 +149,14 @@ def first_fire(answer: dict[str, Any]) -> bool:
 
 @pytest.mark.parametrize(
     "values",
-    [82.0 + 0.25 * MINUTES, 82.0 + 0.15 * MINUTES, 142.0 + NOISE, np.full(MINUTES.size, 150.0)],
-    ids=["past every limit", "climbing", "far above", "far above and frozen"],
+    [
+        82.0 + 0.25 * MINUTES,
+        82.0 + 0.15 * MINUTES,
+        142.0 + NOISE,
+        np.full(MINUTES.size, 150.0),
+        np.where(MINUTES > 170.0, 420.0, LEVEL),
+    ],
+    ids=["past every limit", "climbing", "far above", "far above and frozen", "burning"],
 )
 def test_a_column_that_runs_away_is_a_matter_of_fire_first(client, values):
     answer = ask(client, metric(values))

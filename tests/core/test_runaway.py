@@ -7,7 +7,7 @@ import pytest
 
 from outfeed.grains import grain_ids, load_grain
 from outfeed.steering import runaway
-from outfeed.steering.runaway import running_away
+from outfeed.steering.runaway import hotter_than_drying_air, running_away
 
 TIMES = np.arange(50) * 180.0
 SETPOINT = 82.0
@@ -81,3 +81,33 @@ def test_a_spike_in_between_and_no_reading_at_all_do_not_count():
 
 def test_a_hot_setpoint_is_not_itself_beyond_the_limits():
     assert running_away(TIMES, np.full(50, 120.2), 120.0) is None
+
+
+def test_a_column_that_has_not_followed_a_cut_yet_is_not():
+    stays = np.full(50, SETPOINT + 12.0)
+    half_an_hour_ago = np.where(TIMES[-1] - 1800.0 > TIMES, SETPOINT + 12.0, SETPOINT)
+    assert running_away(TIMES, stays, half_an_hour_ago) is None
+    assert running_away(TIMES, stays, SETPOINT, cut_s=float(TIMES[-1]) - 1800.0) is None
+    long_ago = np.where(TIMES[-1] - 4000.0 > TIMES, SETPOINT + 12.0, SETPOINT)
+    assert running_away(TIMES, stays, long_ago).why == "far-above"
+
+
+def test_a_column_that_rises_after_a_cut_is():
+    rises = np.full(50, SETPOINT + 12.0) + np.maximum(0.0, TIMES - TIMES[-1] + 1800.0) / 900.0
+    assert running_away(TIMES, rises, SETPOINT, cut_s=float(TIMES[-1]) - 1800.0) is not None
+
+
+def test_a_reading_as_hot_as_a_fire_is_read_and_not_set_aside():
+    values = np.full(50, SETPOINT)
+    values[-2:] = 450.0
+    assert found(values).why == "beyond-limits"
+    assert found(values).confirmed
+
+
+def test_an_exhaust_hotter_than_any_drying_air_is_named():
+    values = np.full(50, 60.0)
+    assert hotter_than_drying_air("exhaust", TIMES, values) is None
+    values[-1] = 180.0
+    assert hotter_than_drying_air("exhaust", TIMES, values).confirmed is False
+    values[-2] = 150.0
+    assert hotter_than_drying_air("exhaust", TIMES, values).temperature == 150.0

@@ -7,8 +7,10 @@ to look, and send the reader there.
 from __future__ import annotations
 
 from outfeed.steering.fire import Climb
-from outfeed.steering.runaway import HOTTEST_PUBLISHED, Runaway
+from outfeed.steering.runaway import HOTTEST_PUBLISHED, Hot, Runaway
 from outfeed_api.units import UnitSystem, say
+
+Danger = Climb | Runaway | Hot
 
 CAUTIONS = ("fire-column", "hot-surfaces")
 TO_DO = (
@@ -31,12 +33,12 @@ CHOSEN_LOW = (
 )
 
 
-def decision(danger: Climb | Runaway, units: UnitSystem, look: str) -> str:
+def decision(danger: Danger, units: UnitSystem, look: str) -> str:
     """What is wrong and where to look first.
 
     Parameters
     ----------
-    danger : Climb or Runaway
+    danger : Climb, Runaway or Hot
         What asks for a look at fire.
     units : str
         Unit system of the reader.
@@ -49,19 +51,19 @@ def decision(danger: Climb | Runaway, units: UnitSystem, look: str) -> str:
         Two sentences or three.
     """
     doubt = "" if danger.confirmed else " Only the last reading shows it: take it for real."
-    seen = _climb(danger, units) if isinstance(danger, Climb) else _away(danger, units)
+    seen = _seen(danger, units)
     return (
         f"FIRE CAUTION: {seen}.{doubt} {TO_DO}; read the temperatures again at {look}, and touch "
         f"no setpoint before you know the cause."
     )
 
 
-def notes(danger: Climb | Runaway | None) -> list[str]:
+def notes(danger: Danger | None) -> list[str]:
     """What else to know of it.
 
     Parameters
     ----------
-    danger : Climb or Runaway or None
+    danger : Climb, Runaway, Hot or None
         What asks for a look at fire.
 
     Returns
@@ -70,6 +72,20 @@ def notes(danger: Climb | Runaway | None) -> list[str]:
         Sentences; empty without danger.
     """
     return [] if danger is None else [HANGING, CHOSEN_LOW]
+
+
+def _seen(danger: Danger, units: UnitSystem) -> str:
+    if isinstance(danger, Climb):
+        return _climb(danger, units)
+    if isinstance(danger, Hot):
+        now = say(danger.temperature, "temperature", units, decimals=0)
+        return f"the {danger.where} temperature stands at {now}, {_beyond(units)}"
+    return _away(danger, units)
+
+
+def _beyond(units: UnitSystem) -> str:
+    limit = say(HOTTEST_PUBLISHED, "temperature", units, decimals=0)
+    return f"above {limit}, the highest published limit of drying air for any grain here"
 
 
 def _climb(danger: Climb, units: UnitSystem) -> str:
@@ -87,9 +103,5 @@ def _away(danger: Runaway, units: UnitSystem) -> str:
             f"its setpoint"
         )
     if danger.why == "beyond-limits":
-        limit = say(HOTTEST_PUBLISHED, "temperature", units, decimals=0)
-        return (
-            f"the temperature stands at {now}, {above} above its setpoint and above {limit}, the "
-            f"highest published limit of drying air for any grain here"
-        )
+        return f"the temperature stands at {now}, {above} above its setpoint and {_beyond(units)}"
     return f"the temperature stays at {now}, {above} above its setpoint"

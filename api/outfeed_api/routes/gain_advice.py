@@ -11,6 +11,7 @@ from pydantic import Field
 from outfeed.errors import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import use
+from outfeed.steering import fire, runaway
 from outfeed.steering import gain as advising
 from outfeed.steering import lag as lagging
 from outfeed.steering.trend import METHODS, SENSITIVITY_PER_KELVIN, Trend
@@ -18,13 +19,21 @@ from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
 from outfeed_api.moments import Clock, Elapsed, Moment, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import trend_words
-from outfeed_api.routes.trend import assumed_sensitivity, evidence_of, judge
+from outfeed_api.routes import fire_words, trend_words
+from outfeed_api.routes.trend import (
+    LOOK_AT_FIRE_S,
+    assumed_sensitivity,
+    danger_of,
+    evidence_of,
+    judge,
+    stands_still,
+)
 from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence
 from outfeed_api.units import UnitSystem, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
+LEAVE_GAIN = "Leave the gain as it is; nothing of it is judged from this trace."
 MOST_LOOKS = 6
 MOST_STEPS = 20
 MULTIPLIER = Range("multiplier of an earlier change", 0.05, 20.0, "", SENSIBLE)
@@ -144,12 +153,17 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     """A multiplier between 0.4 and 2, or reasons to leave the gain alone.
 
     A swing tells by its decay ratio how far the gain stands from the limit of stability, a slow
-    creep that it stands far below. Send a fresh trace after every change.
+    creep that it stands far below. Send a fresh trace after every change. A temperature that runs
+    away, or climbs while the discharge stands still, is a fire caution before any gain.
     """
     clock = Clock.of(*request.traces)
     looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
+    latest = request.traces[-1]
+    danger, still = danger_of(latest), stands_still(latest)
+    if danger is not None or still:
+        return _while_unsafe(request, clock, looks[-1], danger)
     found = _advised(request, clock, looks)
     look = clock.now_s + 60.0 * found.look_again_minutes
     scheduled = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
@@ -170,6 +184,30 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
         notes=_notes(found, looks, request.units),
         cautions=cautions("follow-manual"),
+    )
+
+
+def _while_unsafe(
+    request: GainAdviceRequest, clock: Clock, latest: Trend, danger: fire_words.Danger | None
+) -> GainAdviceAnswer:
+    """The gain left alone: fire, or a discharge that stands still, comes first."""
+    look = clock.now_s + LOOK_AT_FIRE_S
+    said = clock.say(look)
+    return GainAdviceAnswer(
+        decision=fire_words.STILL
+        if danger is None
+        else fire_words.decision(danger, request.units, said),
+        units=request.units,
+        multiplier=1.0,
+        gain=1.0 if request.present_gain is None else request.present_gain,
+        reason="discharge-stopped" if danger is None else "fire-caution",
+        confirmed=danger is not None and danger.confirmed,
+        look_at=clock.stamp(look),
+        look_at_elapsed=clock.minute(look),
+        trend=evidence_of(latest, request.units),
+        methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
+        notes=[*fire_words.notes(danger), LEAVE_GAIN],
+        cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from fastapi import APIRouter
 
 from outfeed.arrays import FloatArray
@@ -19,9 +21,9 @@ from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
 from outfeed_api.routes.setpoint_input import (
-    as_shown,
     belief_of,
     cost_of,
+    danger_of,
     doubt_of,
     inlet_of,
     on_steady_scale,
@@ -60,16 +62,16 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     fire caution before all else.
     """
     clock = Clock.of(
-        request.column, request.discharge, request.rates, request.exhaust,
+        request.column, request.discharge, request.inlet, request.rates, request.exhaust,
         now=request.now, now_elapsed=request.now_elapsed,
     )  # fmt: skip
-    column_times, column = trace_of(request.column, "column")
     still_since = stopped_at(request, clock)
-    if still_since is not None:
-        return _while_stopped(request, clock, still_since)
-    danger = runaway.running_away(*as_shown(request.column), request.setpoint)
+    danger = danger_of(request, clock, still_since)
     if danger is not None:
-        return _while_running_away(request, clock, danger)
+        return _while_in_danger(request, clock, danger)
+    column_times, column = trace_of(request.column, "column")
+    if still_since is not None:
+        return _while_stopped(request, clock)
     return _advised(request, clock, column_times, column)
 
 
@@ -156,53 +158,64 @@ def _advised(
     )
 
 
-def _while_stopped(
-    request: SetpointAdviceRequest, clock: Clock, still_since: float
-) -> SetpointAdviceAnswer:
-    climbs = [fire.climbing("column", *as_shown(request.column), still_since)]
-    if request.exhaust is not None:
-        trace_of(request.exhaust, "exhaust")  # refuses what is no record of temperatures
-        climbs.append(fire.climbing("exhaust", *as_shown(request.exhaust), still_since))
-    worst = max((one for one in climbs if one is not None), key=lambda one: one.rise, default=None)
-    look_at = clock.now_s + (LOOK_WHILE_STOPPED_S if worst is None else 0.0)
-    return SetpointAdviceAnswer(
-        decision=words.stopped_decision(request.units, request.setpoint, worst),
-        units=request.units,
-        advice="wait" if worst is None else "fire-caution",
-        setpoint=request.setpoint,
-        step=0.0,
-        look_at=clock.stamp(look_at),
-        look_at_elapsed=clock.minute(look_at),
-        look_in=look_at - clock.now_s,
-        aim=request.target,
-        reasons=["discharge-stopped"] if worst is None else ["fire-caution", "discharge-stopped"],
-        matched=[],
-        belief=request.belief,
-        methods=methods_used(*map(use, fire.METHODS)),
-        notes=words.stopped_notes(worst),
-        cautions=cautions("fire-column", "hot-surfaces", "follow-manual"),
+def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdviceAnswer:
+    return _without_advice(
+        request,
+        clock,
+        kind="wait",
+        decision=words.stopped_decision(request.units, request.setpoint),
+        look_in=LOOK_WHILE_STOPPED_S,
+        reasons=["discharge-stopped"],
+        notes=[words.IF_STOPPED],
     )
 
 
-def _while_running_away(
-    request: SetpointAdviceRequest, clock: Clock, danger: runaway.Runaway
+def _while_in_danger(
+    request: SetpointAdviceRequest, clock: Clock, danger: fire_words.Danger
 ) -> SetpointAdviceAnswer:
-    look_at = clock.now_s + LOOK_WHILE_CLIMBING_S
+    climbs = isinstance(danger, fire.Climb)
+    look_in = 0.0 if climbs else LOOK_WHILE_CLIMBING_S
+    said = clock.say(clock.now_s + look_in)
+    return _without_advice(
+        request,
+        clock,
+        kind="fire-caution",
+        decision=words.climbing_decision(request.units, danger)
+        if isinstance(danger, fire.Climb)
+        else fire_words.decision(danger, request.units, said),
+        look_in=look_in,
+        reasons=["fire-caution", *(["discharge-stopped"] if climbs else [])],
+        notes=[words.IF_CLIMBING] if climbs else fire_words.notes(danger),
+    )
+
+
+def _without_advice(
+    request: SetpointAdviceRequest,
+    clock: Clock,
+    *,
+    kind: Literal["wait", "fire-caution"],
+    decision: str,
+    look_in: float,
+    reasons: list[str],
+    notes: list[str],
+) -> SetpointAdviceAnswer:
+    """The setpoint left alone and the belief as it came, for something else comes first."""
+    look_at = clock.now_s + look_in
     return SetpointAdviceAnswer(
-        decision=fire_words.decision(danger, request.units, clock.say(look_at)),
+        decision=decision,
         units=request.units,
-        advice="fire-caution",
+        advice=kind,
         setpoint=request.setpoint,
         step=0.0,
         look_at=clock.stamp(look_at),
         look_at_elapsed=clock.minute(look_at),
-        look_in=LOOK_WHILE_CLIMBING_S,
+        look_in=look_in,
         aim=request.target,
-        reasons=["fire-caution"],
+        reasons=reasons,
         matched=[],
         belief=request.belief,
-        methods=methods_used(*map(use, runaway.METHODS)),
-        notes=fire_words.notes(danger),
+        methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
+        notes=notes,
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 

@@ -11,8 +11,9 @@ from outfeed.errors import Inconsistent
 from outfeed.grains import load_grain, temperature_limits
 from outfeed.grains.advice import DRYING_AIR, GRAIN_ITSELF
 from outfeed.grains.limits import strictest
+from outfeed.limits import GRAIN_TEMPERATURE
 from outfeed.steering import belief as believing
-from outfeed.steering import fire, money, setpoint
+from outfeed.steering import fire, money, runaway, setpoint
 from outfeed.steering import steady as steadying
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.inlet import (
@@ -26,6 +27,7 @@ from outfeed.steering.pairs import Pairs, Transport, inlet_at, pair_readings
 from outfeed.steering.prior import Prior
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 from outfeed_api.moments import Clock, in_order, moment_seconds
+from outfeed_api.routes import fire_words
 from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceRequest
 
 FEWEST_FOR_TREND = 10
@@ -33,28 +35,53 @@ SECONDS_FOR_TREND = 6 * 3600.0
 
 
 def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
-    """Temperatures in order of time, with what cannot be true set aside."""
-    values = np.array([np.nan if v is None else v for v in series.temperatures], dtype=np.float64)
-    times = np.array(series.seconds, dtype=np.float64)
-    if times.size != values.size:
-        raise Inconsistent(f"{times.size} times do not fit {values.size} temperatures", name)
-    if np.count_nonzero(~np.isnan(values)) < 2:
+    """Temperatures in order of time, with what cannot be true of grain set aside."""
+    times, values = as_shown(series, name)
+    if values.size < 2:
         raise Inconsistent("two or more temperatures are needed", name)
     if np.ptp(times) > 7 * 86_400.0:
         raise Inconsistent("a record of temperatures may span seven days at most", name)
     clean = clean_trace(times, values, 0.0)
-    if clean.times.size < 2:
+    held = GRAIN_TEMPERATURE.contains(clean.values)  # hotter is a matter of fire, not of a setpoint
+    if np.count_nonzero(held) < 2:
         raise Inconsistent("two or more temperatures at different times are needed", name)
-    return clean.times, clean.values
+    return clean.times[held], clean.values[held]
 
 
-def as_shown(series: ColumnSeries) -> tuple[FloatArray, FloatArray]:
+def as_shown(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
     """Temperatures in order of time as they were shown: a fire may look like a spike at first."""
     values = np.array([np.nan if v is None else v for v in series.temperatures], dtype=np.float64)
     times = np.array(series.seconds, dtype=np.float64)
+    if times.size != values.size:
+        raise Inconsistent(f"{times.size} times do not fit {values.size} temperatures", name)
     known = ~np.isnan(values)
     order = np.argsort(times[known], kind="stable")
     return times[known][order], values[known][order]
+
+
+def danger_of(
+    request: SetpointAdviceRequest, clock: Clock, still_since: float | None
+) -> fire_words.Danger | None:
+    """What asks for a look at fire before any setpoint is thought of."""
+    column = as_shown(request.column, "column")
+    exhaust = None if request.exhaust is None else as_shown(request.exhaust, "exhaust")
+    if still_since is not None:
+        climbs = [fire.climbing("column", *column, still_since)]
+        if exhaust is not None:
+            climbs.append(fire.climbing("exhaust", *exhaust, still_since))
+        worst = max((one for one in climbs if one), key=lambda one: one.rise, default=None)
+        if worst is not None:
+            return worst
+    moved = moved_at(request, clock)
+    earlier = request.earlier_setpoint
+    if earlier is not None and moved is None:
+        raise Inconsistent("`earlier_setpoint` needs the time of the move", "earlier_setpoint")
+    before = np.zeros(column[0].shape, dtype=np.bool_) if moved is None else column[0] < moved
+    setpoints = np.where(before, request.setpoint if earlier is None else earlier, request.setpoint)
+    away = runaway.running_away(*column, setpoints, cut_s=moved if earlier is None else None)
+    if away is not None or exhaust is None:
+        return away
+    return runaway.hotter_than_drying_air("exhaust", *exhaust)
 
 
 def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
@@ -206,7 +233,7 @@ def trend_of(
     column: FloatArray,
 ) -> Trend | None:
     """The trend since the last move; None while there is too little of it."""
-    moved = _moved_at(request)
+    moved = moved_at(request, clock)
     recent = column_times >= clock.now_s - SECONDS_FOR_TREND
     if moved is not None:
         recent &= column_times >= moved
@@ -237,7 +264,7 @@ def situation_of(
         target_wb=request.target,
         now_s=clock.now_s,
         transit_s=transit,
-        last_move_s=_moved_at(request),
+        last_move_s=moved_at(request, clock),
         inlet_wb=inlet,
         meter_offset=request.meter_offset,
         meter_sd=setpoint.METER_SD_ASSUMED if uncertain is None else uncertain,
@@ -248,14 +275,20 @@ def situation_of(
     )
 
 
-def _moved_at(request: SetpointAdviceRequest) -> float | None:
-    if request.last_move is not None:
-        if request.column.form != "times":
-            raise Inconsistent("give all times of a request in one form", "last_move")
-        return moment_seconds(request.last_move)
-    if request.last_move_elapsed is not None and request.column.form != "elapsed":
-        raise Inconsistent("give all times of a request in one form", "last_move_elapsed")
-    return request.last_move_elapsed
+def moved_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
+    """When the setpoint was last moved [s]; None where nobody says."""
+    by_time = request.last_move is not None
+    name = "last_move" if by_time else "last_move_elapsed"
+    moved = request.last_move_elapsed if request.last_move is None else moment_seconds(
+        request.last_move
+    )  # fmt: skip
+    if moved is None:
+        return None
+    if by_time != (clock.form == "times"):
+        raise Inconsistent("give all times of a request in one form", name)
+    if moved > clock.now_s:
+        raise Inconsistent("the last move lies after the time of asking", name)
+    return moved
 
 
 def _highest(request: SetpointAdviceRequest, inlet: float | None) -> float | None:

@@ -12,6 +12,7 @@ from outfeed.steering import feedforward as planning
 from outfeed.steering import lag as lagging
 from outfeed.steering import money
 from outfeed.steering import setpoint as deciding
+from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.inlet import INLET_SD
 from outfeed.steering.inlet_rate import MOISTURE_CHANGE
 from outfeed_api.measures import Measure
@@ -33,9 +34,9 @@ class ColumnSeries(Timed):
     """Column temperatures with their times."""
 
     temperatures: list[
-        Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)] | None
+        Annotated[float, Measure("temperature", COLUMN_READING, example=37.0)] | None
     ] = Field(
-        description="Column temperatures, one for every time; null where the sensor gave none.",
+        description="Temperatures, one for every time; null where the sensor gave none.",
         max_length=MOST_TIMES,
     )
 
@@ -184,12 +185,21 @@ class SetpointAdviceRequest(Request):
     last_move_elapsed: Elapsed | None = Field(
         None, description="When the setpoint was last moved, on your own clock."
     )
+    earlier_setpoint: (
+        Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=39.0)] | None
+    ) = Field(
+        None,
+        description="Column setpoint before the last move: a column that has not yet followed a "
+        "lower one is no sign of fire. Needs `last_move` or `last_move_elapsed`.",
+    )
     now: Moment | None = Field(
         None, description="Time of asking; the last time of any series when left out."
     )
     now_elapsed: Elapsed | None = Field(None, description="Time of asking, on your own clock.")
     exhaust: ColumnSeries | None = Field(
-        None, description="Exhaust temperatures, watched for fire when the discharge stops."
+        None,
+        description="Exhaust temperatures, watched for fire: a climb while the discharge stands "
+        "still, or more than any drying air may have.",
     )
     sensitivity: (
         Annotated[float, Measure("points-per-temperature", believing.SENSITIVITY, example=-0.0099)]

@@ -74,33 +74,28 @@ def decision(
     return f"Decide nothing yet: leave the setpoint at {before}, {_why(advice.reasons)}; {look}."
 
 
-def stopped_decision(units: UnitSystem, present: float, climb: Climb | None) -> str:
-    """The decision while no grain leaves."""
-    if climb is not None and not climb.confirmed:
-        rise = _difference(climb.rise, units)
+def climbing_decision(units: UnitSystem, climb: Climb) -> str:
+    """The decision while a temperature climbs over a still discharge."""
+    rise = _difference(climb.rise, units)
+    if not climb.confirmed:
         return (
             f"FIRE CAUTION: the last {climb.where} temperature stands {rise} above where it stood "
             f"when the discharge stopped. Take it for real until a second reading says otherwise: "
             f"shut off the burner, keep people clear and follow the dryer's manual now."
         )
-    if climb is not None:
-        rise = _difference(climb.rise, units)
-        return (
-            f"FIRE CAUTION: the {climb.where} temperature has climbed {rise} while the discharge "
-            f"stands still; shut off the burner, keep people clear and follow the dryer's manual "
-            f"now. Leave the setpoint for later."
-        )
+    return (
+        f"FIRE CAUTION: the {climb.where} temperature has climbed {rise} while the discharge "
+        f"stands still; shut off the burner, keep people clear and follow the dryer's manual "
+        f"now. Leave the setpoint for later."
+    )
+
+
+def stopped_decision(units: UnitSystem, present: float) -> str:
+    """The decision while no grain leaves."""
     return (
         f"Leave the setpoint at {_degrees(present, units)} while the discharge stands still, and "
         f"keep watching column and exhaust temperature; ask again within ten minutes."
     )
-
-
-def stopped_notes(climb: Climb | None) -> list[str]:
-    """What else to say while no grain leaves."""
-    if climb is not None:
-        return [IF_CLIMBING]
-    return [IF_STOPPED]
 
 
 def notes(

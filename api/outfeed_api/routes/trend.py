@@ -90,7 +90,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
     )
 
 
-def danger_of(trace: ColumnTrace) -> fire.Climb | runaway.Runaway | None:
+def danger_of(trace: ColumnTrace) -> fire_words.Danger | None:
     """Whether a trace asks for a look at fire before all else.
 
     Parameters
@@ -153,7 +153,7 @@ def stands_still(trace: ColumnTrace) -> bool:
 
 def decided(
     found: Trend,
-    danger: fire.Climb | runaway.Runaway | None,
+    danger: fire_words.Danger | None,
     units: UnitSystem,
     look: str,
     *,

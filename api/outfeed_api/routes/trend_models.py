@@ -9,7 +9,7 @@ from pydantic import Field
 
 from outfeed.arrays import FloatArray
 from outfeed.steering import lag as lagging
-from outfeed.steering.clean import COLUMN_READING
+from outfeed.steering.clean import COLUMN_READING, COLUMN_SETPOINT
 from outfeed.steering.settling import METERING
 from outfeed.steering.trend import SENSITIVITY_PER_KELVIN
 from outfeed_api.measures import Measure
@@ -74,11 +74,11 @@ class ColumnTrace(Timed):
         "in any order; null where the sensor gave none.",
         max_length=MOST_TIMES,
     )
-    setpoint: Annotated[float, Measure("temperature", COLUMN_READING, example=82.0)] | None = Field(
-        None, description="Setpoint over the whole trace; give this or `setpoints`."
+    setpoint: Annotated[float, Measure("temperature", COLUMN_SETPOINT, example=82.0)] | None = (
+        Field(None, description="Setpoint over the whole trace; give this or `setpoints`.")
     )
     setpoints: (
-        list[Annotated[float, Measure("temperature", COLUMN_READING, example=82.0)]] | None
+        list[Annotated[float, Measure("temperature", COLUMN_SETPOINT, example=82.0)]] | None
     ) = Field(
         None,
         description="Setpoint at every time; only what follows its last change is judged.",

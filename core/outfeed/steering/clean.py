@@ -23,7 +23,14 @@ from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import RECALLED, Method
 from outfeed.steering.frozen import Run, longest_run
 
-COLUMN_READING = Range("column temperature reading", -40.0, 200.0, "degC", SENSIBLE)
+COLUMN_READING = Range(
+    "column temperature reading",
+    -40.0,
+    600.0,
+    "degC",
+    "a fire is read as well: 600 degC is the end of class B platinum sensors, IEC 60751 (recalled)",
+)
+COLUMN_SETPOINT = Range("setpoint of a controlled temperature", -40.0, 200.0, "degC", SENSIBLE)
 SAMPLES = Range("number of readings", 2, 100_000, "", SENSIBLE)
 TRACE_LENGTH = Range("length of the trace", 0.0, 7 * 86_400.0, "s", SENSIBLE)
 
@@ -249,7 +256,7 @@ def _checked(
     if target.ndim and target.shape != times.shape:
         raise Inconsistent(f"{target.size} setpoints but {times.size} times", "setpoint", "times_s")
     SAMPLES.check(times.size, "times_s")
-    COLUMN_READING.check(target, "setpoint")
+    COLUMN_SETPOINT.check(target, "setpoint")
     if not np.all(np.isfinite(times)):
         first = int(np.argmin(np.isfinite(times)))
         bounds = (-float("inf"), float("inf"))

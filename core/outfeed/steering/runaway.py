@@ -13,11 +13,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
 from outfeed.steering.clean import COLUMN_READING
-from outfeed.steering.fire import STOP_UNKNOWN_S
+from outfeed.steering.fire import RISE, STOP_UNKNOWN_S
 
 Why = Literal["beyond-limits", "far-above", "climbing-away"]
 
@@ -45,6 +46,9 @@ FALLEN = 2.0
 """Fall over half an hour by which a column is on its way back [K]; common practice, no source."""
 
 WINDOW_S = STOP_UNKNOWN_S
+FOLLOW_S = 3600.0
+"""Time in which a column may still stand where an earlier, higher setpoint held it [s]: a dead time
+of a sixth and a lag of a third of a transit of two hours; common practice, no source."""
 NEAR_S = 600.0  # readings over which the level before is taken, against a single odd one
 
 RUNAWAY = Method(
@@ -69,7 +73,7 @@ class Runaway:
     temperature : float
         What it reads now, the lower of the last two readings when both show it [degC].
     above : float
-        The same less the setpoint [K].
+        The same less the setpoint, the highest of the last hour [K].
     rise : float
         Rise over the last half hour [K].
     confirmed : bool
@@ -83,8 +87,56 @@ class Runaway:
     confirmed: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Hot:
+    """A temperature above every published limit of drying air, whatever its setpoint.
+
+    Attributes
+    ----------
+    where : str
+        "exhaust", or what else was measured.
+    temperature : float
+        What it reads now, the lower of the last two readings when both show it [degC].
+    confirmed : bool
+        Whether more than the last reading shows it.
+    """
+
+    where: str
+    temperature: float
+    confirmed: bool
+
+
+def hotter_than_drying_air(where: str, times_s: ArrayLike, temperatures: ArrayLike) -> Hot | None:
+    """Whether a temperature that has no setpoint stands above every published drying air.
+
+    Parameters
+    ----------
+    where : str
+        What was measured, "exhaust" for instance.
+    times_s : array_like
+        Times of the readings, any order [s], shape (n,).
+    temperatures : array_like
+        Readings as they were shown [degC], shape (n,); NaN means "no reading".
+
+    Returns
+    -------
+    Hot or None
+        None while the last reading is no hotter than 110 degC.
+    """
+    _, values, _ = _shown(times_s, temperatures)
+    if values.size == 0 or values[-1] <= HOTTEST_PUBLISHED:
+        return None
+    both = float(values[-2:].min())
+    confirmed = values.size > 1 and both > HOTTEST_PUBLISHED
+    return Hot(where, both if confirmed else float(values[-1]), confirmed)
+
+
 def running_away(
-    times_s: ArrayLike, temperatures: ArrayLike, setpoint: ArrayLike
+    times_s: ArrayLike,
+    temperatures: ArrayLike,
+    setpoint: ArrayLike,
+    *,
+    cut_s: float | None = None,
 ) -> Runaway | None:
     """Whether a controlled temperature runs away above its setpoint at the end of its trace.
 
@@ -96,33 +148,54 @@ def running_away(
         Readings as they were shown [degC], shape (n,); NaN means "no reading". Readings that no
         sensor can give are left out, spikes are not: a fire may look like one at first.
     setpoint : array_like
-        Setpoint, one value or one per reading [degC]; its last value counts.
+        Setpoint, one value or one per reading [degC]; the highest of the last hour counts, for a
+        column follows a lower setpoint late.
+    cut_s : float, optional
+        When the setpoint was last moved, where the one before is not known [s]. Within an hour
+        of it a column that does not rise is no sign of fire.
 
     Returns
     -------
     Runaway or None
         What it does; None when it does not run away.
     """
+    times, values, order = _shown(times_s, temperatures)
+    if values.size == 0:
+        return None
+    shape = np.atleast_1d(np.asarray(temperatures)).shape
+    aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), shape)[order]
+    aim = float(np.max(aims[times >= times[-1] - FOLLOW_S]))
+    start = _level_before(times, values)
+    lately_cut = cut_s is not None and 0.0 <= times[-1] - cut_s < FOLLOW_S
+    both = _named(
+        float(values[-2:].min()), aim, start, confirmed=values.size > 1, lately_cut=lately_cut
+    )
+    last = float(values[-1])
+    return both or _named(last, aim, start, confirmed=False, lately_cut=lately_cut)
+
+
+def _shown(
+    times_s: ArrayLike, temperatures: ArrayLike
+) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
+    """Times and readings in order, those that no sensor can give left out, and where they stood."""
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
-    aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), values.shape)
     order = np.argsort(times, kind="stable")
     order = order[COLUMN_READING.contains(values[order])]
-    if order.size == 0:
-        return None
-    times, values, aim = times[order], values[order], float(aims[order[-1]])
-    start = _level_before(times, values)
-    both = _named(float(values[-2:].min()), aim, start, confirmed=values.size > 1)
-    return both or _named(float(values[-1]), aim, start, confirmed=False)
+    return times[order], values[order], order
 
 
-def _named(level: float, aim: float, start: float, *, confirmed: bool) -> Runaway | None:
+def _named(
+    level: float, aim: float, start: float, *, confirmed: bool, lately_cut: bool
+) -> Runaway | None:
     above, rise = level - aim, level - start
     why: Why | None = None
     if above >= ABOVE and level > HOTTEST_PUBLISHED:
         why = "beyond-limits"
     elif above >= ABOVE and rise >= CLIMBED:
         why = "climbing-away"
+    elif above >= FAR and lately_cut:
+        why = "far-above" if rise >= RISE else None
     elif above >= VERY_FAR or (above >= FAR and rise > -FALLEN):
         why = "far-above"
     return None if why is None else Runaway(why, level, above, rise, confirmed)
