@@ -9,37 +9,49 @@ the meter does not average out by waiting, so it widens the stated chance, not t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import erf, sqrt
 from typing import Literal
 
 import numpy as np
 
 from outfeed.errors import Inconsistent
-from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
+from outfeed.limits import MOISTURE_WB
 from outfeed.methods import DERIVED, Method
-from outfeed.steering.belief import PER_DEGF, READING_SD, Belief, reading_weight
-from outfeed.steering.money import COST_RATIO, aim, combined
+from outfeed.steering.belief import Belief, reading_weight
+from outfeed.steering.money import aim, combined
+from outfeed.steering.situation import (
+    METER_OFFSET,
+    METER_SD,
+    METER_SD_ASSUMED,
+    RESOLUTION,
+    STEP,
+    STREAM_SD,
+    Rules,
+    Situation,
+)
 from outfeed.steering.trend import Trend
 
+__all__ = [
+    "METER_OFFSET",
+    "METER_SD",
+    "METER_SD_ASSUMED",
+    "METHODS",
+    "RESOLUTION",
+    "STEP",
+    "Rules",
+    "SetpointAdvice",
+    "Situation",
+    "advise_setpoint",
+    "setpoint_table",
+]
+
 Kind = Literal["hold", "move", "wait"]
-
-STEP = Range("step of the setpoint", 0.05, 15.0, "K", SENSIBLE)
-RESOLUTION = Range("resolution of the panel", 0.01, 5.0, "K", SENSIBLE)
-METER_OFFSET = Range("offset of the meter", -0.1, 0.1, "", SENSIBLE)
-METER_SD = Range("uncertainty of the meter", 0.0, 0.05, "", SENSIBLE)
-
-STREAM_SD = 0.0035
-"""Spread of discharge moisture that no setpoint removes: what transport left on simulated
-dryers with a nearly perfect meter."""
 
 BELIEVED_ALONE = 0.02
 """Error past which one reading alone moves nothing [-]: common practice, no source; five standard
 deviations of a meter in normal use (+-0.5 point at two, Hellevang, North Dakota State University)
 and of what it draws from the stream make about two points."""
-METER_SD_ASSUMED = 0.0025
-"""Half of the +-0.5 point that Hellevang (NDSU) gives as usual accuracy, read as two SD."""
-
 SWING_IN_MOISTURE = 0.005
 """A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
 
@@ -55,46 +67,6 @@ METHODS = (CAUTIOUS,)
 READY_VERDICTS = ("level",)
 SWINGING_VERDICTS = ("calming", "cycling")
 RESTLESS_VERDICTS = ("calming", "disturbed")
-
-
-@dataclass(frozen=True, slots=True)
-class Rules:
-    """How patient the advice is. The defaults were chosen on simulated dryers.
-
-    Attributes
-    ----------
-    dead_band : float
-        Expected error that is left alone [-].
-    certainty : float
-        The expected error must also exceed this many of its standard deviations [-].
-    hold_share : float
-        Time after a move before the next, as a share of transit [-].
-    drift_allowance : float
-        A drift or an offset beyond this many times what still counts as level is waited out
-        whatever the error [-].
-    timed_drift_allowance : float
-        The same where readings are matched to their time in the dryer, which a column that is
-        not yet level does not blur [-].
-    swing_allowance : float
-        So is a swing beyond this many times what does not forbid a move [-].
-    restless_bar : float
-        While the column is restless (a slow drift, a disturbance, calming, too little seen since
-        the last move) the error must exceed this many times the usual threshold [-].
-    largest_step : float
-        Bound on one step [K]; 3 degF.
-    resolution : float
-        Smallest step the panel accepts [K]; 1 degF.
-    """
-
-    dead_band: float = 0.0025
-    certainty: float = 1.0
-    hold_share: float = 0.2
-    drift_allowance: float = 3.0
-    timed_drift_allowance: float = 5.0
-    swing_allowance: float = 3.0
-    restless_bar: float = 1.25
-    largest_step: float = 3.0 / PER_DEGF
-    resolution: float = 1.0 / PER_DEGF
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,64 +121,6 @@ class SetpointAdvice:
     reasons: tuple[str, ...] = field(default=())
 
 
-@dataclass(frozen=True, slots=True)
-class Situation:
-    """What the advice is given for.
-
-    Attributes
-    ----------
-    setpoint : float
-        Present column setpoint [degC].
-    target_wb : float
-        Target moisture, wet basis [-].
-    now_s : float
-        Time of the look [s], on the caller's clock.
-    transit_s : float
-        Transit time [s].
-    last_move_s : float or None
-        When the setpoint was last moved [s].
-    inlet_wb : float or None
-        Inlet moisture of the grain at the column sensors, wet basis [-].
-    meter_offset : float
-        To be added to the readings, from a meter check [-].
-    meter_sd : float
-        Standard uncertainty of the meter's offset [-].
-    wet_to_dry : float
-        Cost of a point too wet over that of a point too dry [-], 0.05 to 20.
-    highest : float or None
-        Highest column temperature the grain allows [degC].
-    reading_sd : float
-        SD of one reading [-].
-    trend_missing : bool
-        Whether a trend should have been judged but too few readings exist.
-    inlet_doubt : float
-        SD of the expected moisture from error of the inlet readings [-].
-    column_offset : float
-        How much warmer the column is than the belief's steady temperature [K]; 0 where readings
-        are matched to what the column showed.
-    """
-
-    setpoint: float
-    target_wb: float
-    now_s: float
-    transit_s: float
-    last_move_s: float | None = None
-    inlet_wb: float | None = None
-    meter_offset: float = 0.0
-    meter_sd: float = METER_SD_ASSUMED
-    wet_to_dry: float = 1.0
-    highest: float | None = None
-    reading_sd: float = READING_SD
-    trend_missing: bool = False
-    inlet_doubt: float = 0.0
-    column_offset: float = 0.0
-
-    @property
-    def steady_setpoint(self) -> float:
-        """The setpoint on the belief's own scale [degC]."""
-        return self.setpoint - self.column_offset
-
-
 def advise_setpoint(
     belief: Belief | None,
     trend: Trend | None,
@@ -237,11 +151,12 @@ def advise_setpoint(
         A value outside its range.
     """
     rules = rules or Rules()
-    _check(situation, rules)
+    situation.check()
+    rules.check()
     if belief is None or belief.readings == 0:
         return _nothing_known(situation, rules)
-    expected, spread = _expected(belief, situation)
-    aimed = _aim(situation, spread)
+    expected, spread = situation.expected(belief)
+    aimed = situation.aim(spread)
     error = expected - aimed
     threshold = max(rules.dead_band, rules.certainty * spread)
     step, wanted, reasons = _step(belief, situation, rules, error)
@@ -301,44 +216,13 @@ def setpoint_table(
     MOISTURE_WB.check(inlets_wb, "inlets_wb")
     rows = []
     for inlet in inlets_wb:
-        here = Situation(
-            setpoint=situation.setpoint,
-            target_wb=situation.target_wb,
-            now_s=situation.now_s,
-            transit_s=situation.transit_s,
-            inlet_wb=inlet,
-            meter_offset=situation.meter_offset,
-            meter_sd=situation.meter_sd,
-            wet_to_dry=situation.wet_to_dry,
-            column_offset=situation.column_offset,
-        )
-        expected, spread = _expected(belief, here)
-        error = expected - _aim(here, spread)
+        here = replace(situation, inlet_wb=inlet, inlet_doubt=0.0)
+        expected, spread = here.expected(belief)
+        error = expected - here.aim(spread)
         wanted = -error / belief.sensitivity
         doubt = combined(spread, situation.meter_sd, belief.sensitivity_sd * wanted)
         rows.append((situation.setpoint + wanted, doubt / abs(belief.sensitivity)))
     return tuple(rows)
-
-
-def _check(situation: Situation, rules: Rules) -> None:
-    GRAIN_TEMPERATURE.check(situation.setpoint, "setpoint")
-    MOISTURE_WB.check(situation.target_wb, "target_wb")
-    METER_SD.check(situation.meter_sd, "meter_sd")
-    COST_RATIO.check(situation.wet_to_dry, "wet_to_dry")
-    STEP.check(rules.largest_step, "largest_step")
-    RESOLUTION.check(rules.resolution, "resolution")
-
-
-def _expected(belief: Belief, situation: Situation) -> tuple[float, float]:
-    moisture, spread = belief.predict(
-        situation.steady_setpoint, inlet_wb=situation.inlet_wb, at_s=situation.now_s
-    )
-    return moisture + situation.meter_offset, combined(spread, situation.inlet_doubt)
-
-
-def _aim(situation: Situation, spread: float) -> float:
-    about = combined(STREAM_SD, spread, situation.meter_sd)
-    return aim(situation.target_wb, about, situation.wet_to_dry)
 
 
 def _step(
@@ -447,7 +331,7 @@ def _turning_readings(
     """Readings at the next look that would push the expected error past the threshold."""
     if abs(error) > threshold:
         return None, None
-    expected, _ = _expected(belief, situation)
+    expected, _ = situation.expected(belief)
     share, _ = reading_weight(
         belief,
         situation.steady_setpoint,

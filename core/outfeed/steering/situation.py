@@ -1,0 +1,177 @@
+"""What setpoint advice is given for: the situation at the look, and how patient to be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
+from outfeed.steering.belief import PER_DEGF, READING_SD, Belief
+from outfeed.steering.money import COST_RATIO, aim, combined
+
+STEP = Range("step of the setpoint", 0.05, 15.0, "K", SENSIBLE)
+RESOLUTION = Range("resolution of the panel", 0.01, 5.0, "K", SENSIBLE)
+METER_OFFSET = Range("offset of the meter", -0.1, 0.1, "", SENSIBLE)
+METER_SD = Range("uncertainty of the meter", 0.0, 0.05, "", SENSIBLE)
+
+STREAM_SD = 0.0035
+"""Spread of discharge moisture that no setpoint removes: what transport left on simulated
+dryers with a nearly perfect meter."""
+
+METER_SD_ASSUMED = 0.0025
+"""Half of the +-0.5 point that Hellevang (NDSU) gives as usual accuracy, read as two SD."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """How patient the advice is. The defaults were chosen on simulated dryers.
+
+    Attributes
+    ----------
+    dead_band : float
+        Expected error that is left alone [-].
+    certainty : float
+        The expected error must also exceed this many of its standard deviations [-].
+    hold_share : float
+        Time after a move before the next, as a share of transit [-].
+    drift_allowance : float
+        A drift or an offset beyond this many times what still counts as level is waited out
+        whatever the error [-].
+    timed_drift_allowance : float
+        The same where readings are matched to their time in the dryer, which a column that is
+        not yet level does not blur [-].
+    swing_allowance : float
+        So is a swing beyond this many times what does not forbid a move [-].
+    restless_bar : float
+        While the column is restless (a slow drift, a disturbance, calming, too little seen since
+        the last move) the error must exceed this many times the usual threshold [-].
+    largest_step : float
+        Bound on one step [K]; 3 degF.
+    resolution : float
+        Smallest step the panel accepts [K]; 1 degF.
+    """
+
+    dead_band: float = 0.0025
+    certainty: float = 1.0
+    hold_share: float = 0.2
+    drift_allowance: float = 3.0
+    timed_drift_allowance: float = 5.0
+    swing_allowance: float = 3.0
+    restless_bar: float = 1.25
+    largest_step: float = 3.0 / PER_DEGF
+    resolution: float = 1.0 / PER_DEGF
+
+    def check(self) -> None:
+        """Refuse a step or a resolution outside its range.
+
+        Raises
+        ------
+        OutOfRange
+            The first value outside.
+        """
+        STEP.check(self.largest_step, "largest_step")
+        RESOLUTION.check(self.resolution, "resolution")
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What the advice is given for.
+
+    Attributes
+    ----------
+    setpoint : float
+        Present column setpoint [degC].
+    target_wb : float
+        Target moisture, wet basis [-].
+    now_s : float
+        Time of the look [s], on the caller's clock.
+    transit_s : float
+        Transit time [s].
+    last_move_s : float or None
+        When the setpoint was last moved [s].
+    inlet_wb : float or None
+        Inlet moisture of the grain at the column sensors, wet basis [-].
+    meter_offset : float
+        To be added to the readings, from a meter check [-].
+    meter_sd : float
+        Standard uncertainty of the meter's offset [-].
+    wet_to_dry : float
+        Cost of a point too wet over that of a point too dry [-], 0.05 to 20.
+    highest : float or None
+        Highest column temperature the grain allows [degC].
+    reading_sd : float
+        SD of one reading [-].
+    trend_missing : bool
+        Whether a trend should have been judged but too few readings exist.
+    inlet_doubt : float
+        SD of the expected moisture from error of the inlet readings [-].
+    column_offset : float
+        How much warmer the column is than the belief's steady temperature [K]; 0 where readings
+        are matched to what the column showed.
+    """
+
+    setpoint: float
+    target_wb: float
+    now_s: float
+    transit_s: float
+    last_move_s: float | None = None
+    inlet_wb: float | None = None
+    meter_offset: float = 0.0
+    meter_sd: float = METER_SD_ASSUMED
+    wet_to_dry: float = 1.0
+    highest: float | None = None
+    reading_sd: float = READING_SD
+    trend_missing: bool = False
+    inlet_doubt: float = 0.0
+    column_offset: float = 0.0
+
+    @property
+    def steady_setpoint(self) -> float:
+        """The setpoint on the belief's own scale [degC]."""
+        return self.setpoint - self.column_offset
+
+    def check(self) -> None:
+        """Refuse what is outside its range.
+
+        Raises
+        ------
+        OutOfRange
+            The first value outside.
+        """
+        GRAIN_TEMPERATURE.check(self.setpoint, "setpoint")
+        MOISTURE_WB.check(self.target_wb, "target_wb")
+        METER_SD.check(self.meter_sd, "meter_sd")
+        COST_RATIO.check(self.wet_to_dry, "wet_to_dry")
+
+    def expected(self, belief: Belief) -> tuple[float, float]:
+        """Moisture that the present setpoint will give, the meter's offset applied.
+
+        Parameters
+        ----------
+        belief : Belief
+            What is known.
+
+        Returns
+        -------
+        tuple of float
+            Expected moisture, wet basis [-], and its standard deviation [-].
+        """
+        moisture, spread = belief.predict(
+            self.steady_setpoint, inlet_wb=self.inlet_wb, at_s=self.now_s
+        )
+        return moisture + self.meter_offset, combined(spread, self.inlet_doubt)
+
+    def aim(self, spread: float) -> float:
+        """Moisture to aim at: the target, or beside it where wet and dry cost unequally.
+
+        Parameters
+        ----------
+        spread : float
+            Standard deviation of the expected moisture [-].
+
+        Returns
+        -------
+        float
+            Moisture, wet basis [-].
+        """
+        about = combined(STREAM_SD, spread, self.meter_sd)
+        return aim(self.target_wb, about, self.wet_to_dry)
