@@ -507,3 +507,32 @@ def test_moves_and_times_that_contradict_the_readings_are_refused(client, change
     answer = client.post(PATH, json=us_request(15.5, **changes))
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == pointer
+
+
+def test_a_column_that_shows_one_value_is_no_ground_for_a_move(client):
+    body = us_request(16.5)
+    body["column"]["temperatures"] = [98.0] * len(MINUTES)
+    answer = ask(client, body)
+    assert (answer["advice"], answer["reasons"]) == ("wait", ["one-value"])
+    assert "check that it moves" in answer["decision"]
+    on_target = us_request(15.5, column=body["column"])
+    assert ask(client, on_target)["advice"] == "hold"
+    assert any("proves little" in note for note in ask(client, on_target)["notes"])
+
+
+@pytest.mark.parametrize("where", [0, 2, 4])
+def test_a_lone_reading_far_off_the_others_is_doubted_wherever_it_stands(client, where):
+    readings = [15.5, 15.6, 15.5, 15.4, 15.5]
+    readings[where] = 18.5
+    body = us_request(discharge={"elapsed": [120, 150, 185, 220, 250], "moistures": readings})
+    answer = ask(client, body)
+    assert [one["doubted"] for one in answer["matched"]] == [k == where for k in range(5)]
+    assert answer["expected_moisture"] == pytest.approx(15.5, abs=0.15)
+    assert any("doubted, not obeyed" in note for note in answer["notes"])
+
+
+def test_readings_that_change_together_are_not_doubted(client):
+    readings = [18.5, 18.4, 15.6, 15.5, 15.5]
+    body = us_request(discharge={"elapsed": [120, 150, 185, 220, 250], "moistures": readings})
+    answer = ask(client, body)
+    assert answer["expected_moisture"] < 16.5

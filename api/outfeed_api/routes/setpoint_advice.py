@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from outfeed.arrays import FloatArray
 from outfeed.methods import use
 from outfeed.steering import belief as believing
-from outfeed.steering import feedforward, fire, inlet, money, runaway, setpoint
+from outfeed.steering import feedforward, fire, inlet, money, outliers, runaway, setpoint
 from outfeed.steering import steady as steadying
 from outfeed.steering.pairs import learn_from_pairs
 from outfeed.steering.slope import METHODS as TREND_METHODS
@@ -147,6 +147,7 @@ def _advised(
             *found.methods,
             *map(use, inlet.METHODS if log is not None else ()),
             *map(use, steadying.METHODS if steady is not None else ()),
+            *map(use, outliers.METHODS if doubted else ()),
             *map(use, TREND_METHODS + believing.METHODS + setpoint.METHODS),
             *map(use, money.METHODS if cost is not None else ()),
             *map(use, feedforward.METHODS if plan.effects else ()),

@@ -9,6 +9,7 @@ from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
+from outfeed_api.routes.trend_words import ONE_VALUE
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 
 PANEL_RESOLUTION = {"us": 1.0 / 1.8, "metric": 0.5}  # K; common practice, no source
@@ -39,6 +40,7 @@ WHY_WAIT = {
     "recent-move": "the last move has not shown yet",
     "no-readings": "no moisture reading belongs to a recorded column temperature yet",
     "stale": "the readings are too old: take a fresh one",
+    "one-value": f"as for the column {ONE_VALUE}: check that it moves",
     "single-reading": "one reading so far from the target proves little: take another sample",
 }
 
@@ -119,6 +121,11 @@ def notes(
             f"{say(trend.slope_high / 3600.0, 'temperature-rate', units)}; level means within "
             f"{say(limit, 'temperature-rate', units, decimals=1)})."
         )
+        if trend.one_value:
+            result.append(
+                f"For the column {ONE_VALUE}, so 'level' proves little. If the sensor does move, "
+                f"send its readings with one more digit."
+            )
     unmatched = int((~pairs.found).sum())
     if unmatched:
         result.append(

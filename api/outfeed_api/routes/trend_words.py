@@ -8,6 +8,7 @@ from outfeed.steering.trend import Remark, Trend
 from outfeed_api.units import UnitSystem, say
 
 NOTHING_K = 0.05  # an offset that would read as 0.0
+ONE_VALUE = "every reading shows the same value, as a stopped sensor does"
 Numbers = tuple[float, ...]
 
 
@@ -99,27 +100,11 @@ def remark(found: Remark, units: UnitSystem) -> str:
     return _REMARKS[found.code](found.numbers, units)
 
 
-def one_value(trend: Trend) -> bool:
-    """Whether the trace shows one value only, so that its sensor may have stopped.
-
-    Parameters
-    ----------
-    trend : Trend
-        The judgement.
-
-    Returns
-    -------
-    bool
-        False as well where the sensor is called faulty already.
-    """
-    return any(found.code == "one-value" for found in trend.remarks)
-
-
 def _advice(trend: Trend, look: str) -> str:
-    if one_value(trend):
+    if trend.one_value:
         return (
-            f"But every reading shows the same value, as a stopped sensor does: check that it "
-            f"moves before you judge anything by it; look again at {look}."
+            f"But {ONE_VALUE}: check that it moves before you judge anything by it; look again at "
+            f"{look}."
         )
     if trend.verdict == "level":
         return f"Moisture may be judged; look again at {look}."

@@ -12,6 +12,7 @@ from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB
 from outfeed.methods import Method
 from outfeed.steering.belief import (
+    DOUBT_AT_SD,
     INLET_PER_SENSITIVITY,
     PRIOR_INLET_EFFECT,
     PRIOR_INLET_EFFECT_SD,
@@ -32,10 +33,14 @@ from outfeed.steering.lag import (
     match_column,
     passage_times,
 )
+from outfeed.steering.outliers import find_outlier
 
 SHORTEST_WINDOW_S = 600.0
 """A column temperature is averaged over at least this; chosen, no source."""
 
+
+FEWEST_TO_TEST = 3
+"""Readings of which one can be told to be an outlier; Dixon's table begins here."""
 
 RESTLESS = 1.0
 """A reading counts less when the column moved while its grain passed: this many times what the
@@ -351,6 +356,10 @@ def learn_from_pairs(
             inlet_per_sensitivity=inlet_per_sensitivity,
             reference_transit_s=reference_transit_s,
         )
+    odd = _odd_one_out(pairs, usable, belief, reading_sd)
+    aside = [int(usable[k]) for k in odd]
+    usable = np.delete(usable, odd)
+    inlets = None if inlets is None else np.delete(inlets, odd)
     learned = learn(
         belief,
         pairs.times_s[usable],
@@ -363,4 +372,28 @@ def learn_from_pairs(
             + np.broadcast_to(inlet_doubt, pairs.times_s.shape)[usable] ** 2
         ),
     )
-    return learned.belief, tuple(int(usable[k]) for k in learned.doubted)
+    doubted = [*(int(usable[k]) for k in learned.doubted), *aside]
+    return learned.belief, tuple(sorted(doubted))
+
+
+def _odd_one_out(
+    pairs: Pairs, usable: NDArray[np.intp], belief: Belief, reading_sd: float
+) -> list[int]:
+    """Where among the new readings one stands far off all others: it is not learned from.
+
+    Dixon's or Grubbs' test on what column temperature and inlet do not explain; the filter doubts
+    a reading only against those before it, so that a first one would be believed whatever follows.
+    """
+    new = np.flatnonzero(pairs.times_s[usable] > belief.at_s)
+    if new.size < FEWEST_TO_TEST:
+        return []
+    left = [
+        float(pairs.moistures_wb[k])
+        - belief.predict(
+            float(pairs.temperatures[k]),
+            inlet_wb=None if pairs.inlets_wb is None else float(pairs.inlets_wb[k]),
+        )[0]
+        for k in usable[new]
+    ]
+    found = find_outlier(left, resolution=DOUBT_AT_SD * reading_sd)
+    return [int(new[found.index])] if found is not None and found.outlier else []

@@ -101,7 +101,7 @@ class SetpointAdvice:
         A reading above (below) this at the next look would bring a move [-].
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
-        "stale", "single-reading", "bounded", "grain-limit", "at-grain-limit",
+        "stale", "single-reading", "one-value", "bounded", "grain-limit", "at-grain-limit",
         "too-small-to-set", "error".
     """
 
@@ -288,6 +288,9 @@ def _decide(
         return "hold", ("at-grain-limit",)
     if step == 0 or saving <= 0:
         return "hold", ("too-small-to-set",)
+    # a sensor that may have stopped is no witness that the column is level
+    if trend is not None and trend.one_value:
+        return "wait", ("one-value",)
     return "move", ("error",)
 
 

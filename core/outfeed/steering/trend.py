@@ -230,6 +230,14 @@ class Trend:
     cleaned: Cleaned
     limits: TrendLimits
 
+    @property
+    def one_value(self) -> bool:
+        """Whether the trace shows one value only, so that its sensor may have stopped.
+
+        False as well where the sensor is called faulty already.
+        """
+        return any(found.code == "one-value" for found in self.remarks)
+
 
 def judge_trend(
     times_s: ArrayLike,
