@@ -1,8 +1,10 @@
 """How much grain a dryer takes in any hour: a table over hours of weather and inlet moistures.
 
-A dryer that is described is run through the quick balance on a grid of weather and moisture. A
-dryer that is only known by one rate is scaled from it: by the same balance of a single plenum where
-its temperature is known, else by the water to remove alone, whatever the weather.
+A dryer that is described is run through the quick balance on a grid of weather and moisture; one
+that was fitted to its own runs takes its rate from the fitted column, see
+`outfeed.column_capacity`. A dryer that is only known by one rate is scaled from it: by the same
+balance of a single plenum where its temperature is known, else by the water to remove alone,
+whatever the weather.
 
 Weather matters less than one thinks while plenums hold their temperature: cold grain takes more
 heat, but cold air is drier, and the two nearly cancel; it is the burner that pays.
@@ -17,14 +19,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from outfeed.arrays import FloatArray
+from outfeed.column_capacity import ColumnCapacity, column_capacity
 from outfeed.dryer.assume import SPECIFIC_ENERGY, assumed_column_thickness
 from outfeed.dryer.balance import EFFECTIVENESS, Balance, Exhaust, balance
+from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed, Zone
 from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
 from outfeed.limits import AMBIENT, MOISTURE_WB, PLENUM, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.weather import Weather
+from outfeed.weather_grid import grid_over
 
 FEED_RATE = Range("feed rate of the dryer", 1e-3, 200.0, "kg/s", SENSIBLE)
 SPECIFIC_ENERGY_GIVEN = Range("fuel per water removed", 1.5e6, 2e7, "J/kg", SENSIBLE)
@@ -132,18 +137,27 @@ class KnownRate:
 
 @dataclass(frozen=True, slots=True)
 class DescribedDryer:
-    """A dryer as described, with what a known run says of its capacity.
+    """A dryer as described, with what a fit and a known run say of its capacity.
 
     Attributes
     ----------
     dryer : Dryer
         Kind, zones, air.
     capacity : float
-        Multiplier on the balance's rate [-]; 1 as computed.
+        Multiplier on the computed rate [-]; 1 as computed.
+    burner_efficiency : float
+        Share of the higher heating value that an indirect heater gives to the air [-].
+    column : ColumnCapacity, optional
+        The fitted column's rate over the balance's; absent, the balance's stands.
+    fuel : float
+        Multiplier on the computed fuel per water [-]; 1 as computed.
     """
 
     dryer: Dryer
     capacity: float = 1.0
+    burner_efficiency: float = 1.0
+    column: ColumnCapacity | None = None
+    fuel: float = 1.0
 
     def hotter(self, by: float) -> DescribedDryer:
         """The same dryer with every heated plenum raised.
@@ -212,13 +226,18 @@ def ability_of(
     OutOfRange, Inconsistent, NotPublished
         Inputs that the scaling or the balance cannot work with.
     """
-    driest = target_wb + FEWEST_POINTS
-    moistures = np.linspace(driest, max(wettest_wb, driest + FEWEST_POINTS), MOISTURE_STEPS)
+    moistures = np.linspace(*_moistures(target_wb, wettest_wb), MOISTURE_STEPS)
     if isinstance(machine, DescribedDryer):
         return _balanced(machine, weather, grain, target_wb, moistures)
     if machine.plenum is None:
         return _by_water(machine, weather, target_wb, moistures)
     return _by_one_plenum(machine, machine.plenum, weather, grain, target_wb, moistures)
+
+
+def _moistures(target_wb: float, wettest_wb: float) -> tuple[float, float]:
+    """Driest and wettest grain of a table, so far apart that it has steps."""
+    driest = target_wb + FEWEST_POINTS
+    return driest, max(wettest_wb, driest + FEWEST_POINTS)
 
 
 def _by_water(
@@ -246,7 +265,7 @@ def _by_one_plenum(
     if float(weather.temperature.max()) >= plenum:
         raise Inconsistent("the outside air gets as warm as the plenum", "plenum")
     one = _one_plenum(machine.kind or "mixed-flow", plenum)
-    then = _run_of(one, machine.ambient, machine.inlet_wb, machine.outlet_wb, grain)
+    then = _run_of(DescribedDryer(one), machine, grain)
     now = DescribedDryer(one.with_plenums((plenum + machine.raised,)))
     table = _balanced(now, weather, grain, target_wb, moistures)
     dry_rate = machine.feed_rate * (1.0 - machine.inlet_wb)
@@ -263,16 +282,15 @@ def _one_plenum(kind: DryerKind, plenum: float) -> Dryer:
     return Dryer(kind=kind, zones=(zone,), column_thickness=thickness)
 
 
-def _run_of(
-    dryer: Dryer, ambient: float, inlet_wb: float, outlet_wb: float, grain: Grain
-) -> Balance:
+def _run_of(described: DescribedDryer, known: KnownRate, grain: Grain) -> Balance:
     """The balance of a known run, refused where it says nothing of the heated zones."""
+    dryer = described.dryer
     result = balance(
         dryer,
-        Conditions(ambient, USUAL_HUMIDITY),
-        Feed(inlet_wb, ambient, grain.id),
-        outlet_wb,
-        Exhaust(EFFECTIVENESS[dryer.kind][0]),
+        Conditions(known.ambient, USUAL_HUMIDITY),
+        Feed(known.inlet_wb, known.ambient, grain.id),
+        known.outlet_wb,
+        _closing(dryer, described.burner_efficiency),
     )
     if bool(result.met_without_heat[0]):
         raise Inconsistent("the known run removes too little water to go by", "known_rate")
@@ -291,51 +309,68 @@ def _balanced(
     target_wb: float,
     moistures: FloatArray,
 ) -> Ability:
-    """The quick balance on a grid, linear between."""
-    T = _axis(weather.temperature, WEATHER_STEPS)
-    damp = _axis(weather.relative_humidity, HUMIDITY_STEPS)
-    warm, wet_air, wet = np.meshgrid(T, damp, moistures, indexing="ij")
+    """The quick balance on a grid, linear between; the fitted column's ratio upon it."""
+    grid = grid_over(weather, WEATHER_STEPS, HUMIDITY_STEPS)
+    warm, damp, wet = grid.nodes(moistures)
     result = balance(
         machine.dryer,
-        Conditions(warm.ravel(), wet_air.ravel(), weather.pressure),
-        Feed(wet.ravel(), warm.ravel(), grain.id),
+        Conditions(warm, damp, weather.pressure),
+        Feed(wet, warm, grain.id),
         target_wb,
-        Exhaust(EFFECTIVENESS[machine.dryer.kind][0]),
+        _closing(machine.dryer, machine.burner_efficiency),
     )
+    hours = weather.temperature, weather.relative_humidity
+    burned = machine.fuel * result.fuel_heat / result.dry_matter_rate
     # time per dry matter is nearly straight in moisture and weather, and zero where no heat is due
-    slow = (1.0 / result.dry_matter_rate).reshape(warm.shape) / machine.capacity
-    fuel = (result.fuel_heat / result.dry_matter_rate).reshape(warm.shape)
-    seconds = _between(slow, T, damp, weather)
+    seconds = grid.between(grid.table(1.0 / result.dry_matter_rate), *hours) / machine.capacity
+    fuel = grid.between(grid.table(burned), *hours)
+    if machine.column is not None:
+        ratio = machine.column.at(*hours, moistures)
+        seconds, fuel = seconds / ratio, fuel * machine.column.fuel / ratio
     shortest = FASTEST_TRANSIT / machine.dryer.hold_up_dry_matter
-    rate = 1.0 / np.maximum(seconds, shortest)
-    return Ability(moistures, rate, _between(fuel, T, damp, weather))
+    return Ability(moistures, 1.0 / np.maximum(seconds, shortest), fuel)
 
 
-def _axis(values: FloatArray, steps: int) -> FloatArray:
-    low, high = float(values.min()), float(values.max())
-    return np.linspace(low, high, steps) if high - low > 1e-6 else np.array([low])
+def _closing(dryer: Dryer, burner_efficiency: float = 1.0) -> Exhaust:
+    return Exhaust(EFFECTIVENESS[dryer.kind][0], burner_efficiency=burner_efficiency)
 
 
-def _between(
-    table: FloatArray, temperatures: FloatArray, humidities: FloatArray, weather: Weather
-) -> FloatArray:
-    """A table (temperature, humidity, moisture) at every hour: (hours, moisture)."""
-    i, u = _place(temperatures, weather.temperature)
-    j, v = _place(humidities, weather.relative_humidity)
-    i2, j2 = np.minimum(i + 1, temperatures.size - 1), np.minimum(j + 1, humidities.size - 1)
-    u, v = u[:, None], v[:, None]
-    low = table[i, j] * (1.0 - v) + table[i, j2] * v
-    high = table[i2, j] * (1.0 - v) + table[i2, j2] * v
-    return np.asarray(low * (1.0 - u) + high * u)
+def by_column(
+    described: DescribedDryer,
+    model: ColumnModel,
+    weather: Weather,
+    target_wb: float,
+    wettest_wb: float,
+) -> DescribedDryer:
+    """A described dryer whose rate comes from its fitted column.
 
+    Parameters
+    ----------
+    described : DescribedDryer
+        The description.
+    model : ColumnModel
+        The fitted formulas.
+    weather : Weather
+        Hour by hour.
+    target_wb : float
+        Moisture at the discharge, wet basis [-].
+    wettest_wb : float
+        Wettest grain to come [-].
 
-def _place(axis: FloatArray, values: FloatArray) -> tuple[np.ndarray, FloatArray]:
-    if axis.size == 1:
-        return np.zeros(values.shape, dtype=np.intp), np.zeros(values.shape)
-    step = axis[1] - axis[0]
-    place = np.clip((values - axis[0]) / step, 0.0, axis.size - 1.0)
-    index = np.minimum(place.astype(np.intp), axis.size - 2)
-    return index, place - index
+    Returns
+    -------
+    DescribedDryer
+        With `column`; None there where the column gave no usable answer.
+
+    Raises
+    ------
+    OutOfRange, Inconsistent, NotPublished
+        Inputs that the column cannot work with.
+    """
+    ends = _moistures(target_wb, wettest_wb)
+    return replace(
+        described, column=column_capacity(described.dryer, model, weather, target_wb, *ends)
+    )
 
 
 def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> DescribedDryer:
@@ -344,7 +379,8 @@ def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> Descr
     Parameters
     ----------
     described : DescribedDryer
-        The description.
+        The description, with its fitted column where there is one: the run then says how fast the
+        dryer is, and the column how that changes.
     known : KnownRate
         A run of the same dryer; its plenum, when given, takes the place of the described ones.
     grain : Grain
@@ -353,17 +389,27 @@ def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> Descr
     Returns
     -------
     DescribedDryer
-        With `capacity` so that the balance gives the known rate.
+        With `capacity`, and `fuel` where the run states its fuel, so that balance or column give
+        the known run.
 
     Raises
     ------
     OutOfRange
         A known rate further from the description than a capacity factor may be.
     """
-    dryer = described.dryer
+    then = described
     if known.plenum is not None:
-        heated = tuple(None if t is None else known.plenum for t in dryer.plenum_temperatures)
-        dryer = dryer.with_plenums(heated)
-    result = _run_of(dryer, known.ambient, known.inlet_wb, known.outlet_wb, grain)
-    factor = known.feed_rate * (1.0 - known.inlet_wb) / float(result.dry_matter_rate[0])
-    return replace(described, capacity=float(CAPACITY_FACTOR.check(factor, "known_rate")))
+        heated = (None if t is None else known.plenum for t in described.dryer.plenum_temperatures)
+        then = replace(described, dryer=described.dryer.with_plenums(tuple(heated)))
+    result = _run_of(then, known, grain)
+    ratio, fuel = 1.0, 1.0
+    if described.column is not None:
+        ratio = float(described.column.at(known.ambient, USUAL_HUMIDITY, known.inlet_wb)[0, 0])
+        fuel = described.column.fuel / ratio
+    factor = known.feed_rate * (1.0 - known.inlet_wb) / (float(result.dry_matter_rate[0]) * ratio)
+    burned = 1.0
+    if known.specific_energy is not None:
+        burned = known.specific_energy / (float(result.specific_energy[0]) * fuel)
+    return replace(
+        described, capacity=float(CAPACITY_FACTOR.check(factor, "known_rate")), fuel=burned
+    )

@@ -7,13 +7,21 @@ week and by tank in `outfeed.season_fuel`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from outfeed.ability import Ability, DescribedDryer, KnownRate, Machine, ability_of
+from outfeed.ability import (
+    Ability,
+    DescribedDryer,
+    KnownRate,
+    Machine,
+    ability_of,
+    by_column,
+)
 from outfeed.arrays import FloatArray
 from outfeed.cooling import IN_DRYER, cooling_mode, discharge_moisture_for
+from outfeed.dryer.closures import ColumnModel
 from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
@@ -222,6 +230,36 @@ def plan_season(season: Season) -> Plan:
     return Plan(season, target, ability, flow, life_used(season, flow))
 
 
+def fitted_season(season: Season, model: ColumnModel) -> Season:
+    """The season with the rate of its described dryer taken from the dryer's fitted column.
+
+    Parameters
+    ----------
+    season : Season
+        With a described dryer.
+    model : ColumnModel
+        Its fitted formulas.
+
+    Returns
+    -------
+    Season
+        Whose machine has a `column`; None there where the column gave no usable answer.
+
+    Raises
+    ------
+    Inconsistent
+        A dryer that is not described.
+    OutOfRange, NotPublished
+        Inputs that the column cannot work with.
+    """
+    if not isinstance(season.machine, DescribedDryer):
+        raise Inconsistent("a fit needs the dryer described", "fitted", "dryer")
+    machine = by_column(
+        season.machine, model, season.weather, discharge_target(season), season.wettest_wb
+    )
+    return replace(season, machine=machine)
+
+
 def discharge_target(season: Season) -> float:
     """Moisture to leave the dryer with, so that cooling brings it to the final one.
 
@@ -323,6 +361,7 @@ __all__ = [
     "Plan",
     "Season",
     "discharge_target",
+    "fitted_season",
     "life_used",
     "plan_season",
 ]

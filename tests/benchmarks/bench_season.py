@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
-from outfeed.ability import KnownRate
+from outfeed.ability import DescribedDryer, KnownRate
+from outfeed.dryer.closures import ColumnModel
+from outfeed.dryer.description import Dryer, Zone
 from outfeed.grains import load_grain
 from outfeed.queue import Lots
 from outfeed.review import review
 from outfeed.runlog import RunLog
-from outfeed.season import Season, plan_season
+from outfeed.season import Season, fitted_season, plan_season
 from outfeed.season_help import alternatives
 from outfeed.settlement import Load, Terms, settle_loads
 from outfeed.shrink import BuyerRule
@@ -92,6 +95,40 @@ def season(lots: int, hours: int) -> Season:
     )
 
 
+def dryers() -> list[Dryer]:
+    """Invented dryers of two kinds."""
+    mixed = (
+        Zone("upper", "heated", volume=15.0, plenum_temperature=98.9, airflow_per_volume=0.7),
+        Zone("lower", "heated", volume=15.0, plenum_temperature=85.0, airflow_per_volume=0.7),
+        Zone("cooler", "cooling", volume=8.0, airflow_per_volume=0.7),
+    )
+    cross = (
+        Zone("heated", "heated", volume=25.0, plenum_temperature=98.9, airflow_per_volume=1.2),
+        Zone("cooler", "cooling", volume=8.0, airflow_per_volume=1.2),
+    )
+    return [
+        Dryer("mixed-flow", mixed, cross_section=7.0),
+        Dryer("cross-flow", cross, cross_section=4.0, column_thickness=0.3),
+    ]
+
+
+def fitted_plans(year: Season) -> None:
+    """The season with a described dryer, without and with a fit of it."""
+    model = ColumnModel(rate_factor=1.3)
+    for dryer in dryers():
+        described = replace(year, machine=DescribedDryer(dryer))
+
+        def with_fit(season: Season = described) -> None:
+            plan = plan_season(fitted_season(season, model))
+            alternatives(plan)
+
+        def without(season: Season = described) -> None:
+            alternatives(plan_season(season))
+
+        timed(f"{dryer.kind}, described, alternatives", without)
+        timed(f"{dryer.kind}, fitted, alternatives", with_fit)
+
+
 def main() -> None:
     """Run them all."""
     log = million_rows()
@@ -105,6 +142,7 @@ def main() -> None:
     timed("plan of 10,000 lots and 2,000 hours", lambda: plan_season(year))
     plan = plan_season(year)
     timed("the same with every alternative", lambda: alternatives(plan))
+    fitted_plans(year)
 
 
 if __name__ == "__main__":

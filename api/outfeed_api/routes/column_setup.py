@@ -34,6 +34,10 @@ TALLEST = {"mixed-flow": 40.0, "cross-flow": 25.0, "counter-flow": 6.0, "concurr
 """Highest bed that is followed [m]: common practice, no source."""
 MOST_LAYERS = 300
 FREEZING = 0.0  # degC
+LEFT_OUT = (
+    "Walls, losses, the flow around single ducts and the shrinking of the bed are left out: "
+    "real fuel use is higher."
+)
 
 
 def too_tall(dryer: Dryer) -> bool:
@@ -208,8 +212,5 @@ def shared_notes(column: Column) -> list[str]:
             "The grain comes in below freezing. Thawing its ice takes heat that the model leaves "
             "out, so the real dryer leaves grain wetter."
         )
-    notes.append(
-        "Walls, losses, the flow around single ducts and the shrinking of the bed are left out: "
-        "real fuel use is higher."
-    )
+    notes.append(LEFT_OUT)
     return notes

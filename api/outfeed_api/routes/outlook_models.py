@@ -12,9 +12,8 @@ from outfeed.review import FUEL_PRICE
 from outfeed.steering.lag import TRANSIT
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, LONGEST_TEXT, Answer, GrainId, Part, Request
-from outfeed_api.routes.discharge_input import Setup
-from outfeed_api.routes.dryer_models import DryerGiven
-from outfeed_api.routes.season_models import Hourly, KnownRateGiven
+from outfeed_api.routes.dryer_models import DryerGiven, Fitted
+from outfeed_api.routes.season_models import FITTED_WITH_DRYER, Hourly, KnownRateGiven
 
 LONGEST_FORECAST = 500  # h
 
@@ -40,6 +39,9 @@ class WeatherOutlookRequest(Request):
     dryer: DryerGiven | None = Field(
         None, description="The dryer described; its plenums then replace the run's."
     )
+    fitted: Fitted | None = Field(
+        None, description=FITTED_WITH_DRYER + " `run` sets the level of the rate."
+    )
     moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)] | None = Field(
         None, description="Moisture going in through the forecast; the run's if left out."
     )
@@ -59,7 +61,6 @@ class WeatherOutlookRequest(Request):
         Field(None, description="Price of the fuel by heat, higher heating value.")
     )
 
-    _setup: Setup | None = PrivateAttr(None)
     _outlook: Outlook | None = PrivateAttr(None)
 
 

@@ -34,8 +34,7 @@ from outfeed_api.models import (
     Request,
 )
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
-from outfeed_api.routes.discharge_input import Setup
-from outfeed_api.routes.dryer_models import DryerGiven
+from outfeed_api.routes.dryer_models import DryerGiven, Fitted
 
 MOST_HOURS = 5_000
 MOST_LOTS = MOST_TIMES
@@ -131,6 +130,12 @@ class LotColumns(Timed):
     moisture: list[FieldMoisture] = Field(description="Moisture of each lot.", max_length=MOST_LOTS)
 
 
+FITTED_WITH_DRYER = (
+    "What `POST /v1/dryer-fit` found for this dryer, beside `dryer`: rate and fuel then come from "
+    "its column in place of the quick balance."
+)
+
+
 class KnownRateGiven(Given):
     """A rate this dryer was seen to hold."""
 
@@ -151,7 +156,10 @@ class KnownRateGiven(Given):
     kind: DryerKind | None = Field(None, description="Kind of dryer, for its published energy.")
     energy_per_water: (
         Annotated[float, Measure("specific-energy", SPECIFIC_ENERGY_GIVEN, example=4.6e6)] | None
-    ) = Field(None, description="Fuel per water removed then, higher heating value.")
+    ) = Field(
+        None,
+        description="Fuel per water removed then, higher heating value; sets the level of fuel.",
+    )
 
 
 class SeasonPlanRequest(Request):
@@ -172,9 +180,12 @@ class SeasonPlanRequest(Request):
         None, description="Temperature of wet grain in holding; the outside air's if left out."
     )
     known_rate: KnownRateGiven | None = Field(
-        None, description="A rate seen; give this, or `dryer`, or both."
+        None,
+        description="A rate seen; give this, or `dryer`, or both: it then sets the level, and the "
+        "dryer how the rate changes.",
     )
     dryer: DryerGiven | None = Field(None, description="The dryer described.")
+    fitted: Fitted | None = Field(None, description=FITTED_WITH_DRYER)
     final_moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.15)] = Field(
         description="Moisture wanted after cooling."
     )
@@ -201,7 +212,6 @@ class SeasonPlanRequest(Request):
         True, description="Whether to run the season again to find what would help."
     )
 
-    _setup: Setup | None = PrivateAttr(None)
     _plan: Plan | None = PrivateAttr(None)
     _others: tuple[Alternative, ...] = PrivateAttr(())
 

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 from fastapi import APIRouter
 from numpy.typing import NDArray
 
-from outfeed import Inconsistent
-from outfeed.ability import DescribedDryer, KnownRate, Machine, anchored
+from outfeed.ability import DescribedDryer, Machine, anchored
 from outfeed.arrays import FloatArray
 from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import load_fuel
 from outfeed.grains import load_grain
 from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
 from outfeed.queue import Harvest, Lots
-from outfeed.season import Plan, Season, plan_season
+from outfeed.season import Plan, Season, fitted_season, plan_season
 from outfeed.season_fuel import Refill, by_week, tank_refills
 from outfeed.season_help import Alternative, alternatives, most_helpful
 from outfeed.weather import (
@@ -33,9 +33,13 @@ from outfeed_api.moments import EPOCH, Clock, Timed, in_order, moment_seconds
 from outfeed_api.pictures import canvas
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes.discharge_input import setup_of
-from outfeed_api.routes.discharge_models import DischargeRateRequest
 from outfeed_api.routes.dryer_models import DryerGiven
+from outfeed_api.routes.season_dryer import (
+    Described,
+    described_dryer,
+    known_rate_of,
+    refuse_fit_alone,
+)
 from outfeed_api.routes.season_models import (
     MOST_HOURS,
     AlternativePlan,
@@ -57,8 +61,8 @@ from outfeed_api.routes.season_words import (
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
 
-ANCHORED_BAND = 0.115  # half of the 90 % band of the quick balance anchored to a known run
-FREE_BAND = 0.20  # the same without one
+ANCHORED_BAND = 0.115  # half of the 90 % band of fuel anchored to runs of the same dryer
+FREE_BAND = 0.20  # the same of a dryer without runs
 
 
 def _draw(request: SeasonPlanRequest, answer: SeasonPlanAnswer, media_type: str) -> bytes:
@@ -81,12 +85,13 @@ def _draw(request: SeasonPlanRequest, answer: SeasonPlanAnswer, media_type: str)
 def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
     """Harvest, wet holding, dryer, storage life, fuel and tank through a season, hour by hour.
 
-    The dryer is a rate you have seen, scaled to moisture and weather, or described, or both. What
-    would help is found by changing one thing and running the season again. Pictures:
-    `Accept: image/svg+xml` or `image/png`.
+    The dryer is a rate you have seen, scaled to moisture and weather, or described, or both; a
+    described one may have been fitted. What would help is found by changing one thing and running
+    the season again. Pictures: `Accept: image/svg+xml` or `image/png`.
     """
     clock = clock_of(request)
-    plan = plan_season(_season(request))
+    season, described = _season(request)
+    plan = plan_season(season)
     others = alternatives(plan) if request.alternatives else ()
     request._plan, request._others = plan, others
     best = most_helpful(plan, others)
@@ -132,9 +137,9 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
         lots=_lot_plans(plan, clock),
         alternatives=[_alternative(request, other, clock) for other in others],
         helps_most=None if best is None else best.change,
-        assumed=assumed(request, plan),
-        methods=methods(request, plan),
-        notes=notes(request, plan, others, clock),
+        assumed=assumed(request, plan, described),
+        methods=methods(request, plan, described),
+        notes=notes(request, plan, described, clock),
         cautions=cautions(*caution_codes(plan, others)),
     )
 
@@ -168,7 +173,7 @@ def _contradiction(field: str, detail: str) -> ProblemError:
     return ProblemError(INCONSISTENT, detail, [field_error(f"/{field}", detail)])
 
 
-def _season(request: SeasonPlanRequest) -> Season:
+def _season(request: SeasonPlanRequest) -> tuple[Season, Described | None]:
     weather = _weather(request)
     local = _local_hours(request, weather)
     if (request.harvest is None) == (request.lots is None):
@@ -179,17 +184,26 @@ def _season(request: SeasonPlanRequest) -> Season:
     else:
         supply = _lots(request, weather)
     allowed = DAY if request.dryer_hours_per_day is None else request.dryer_hours_per_day
-    return Season(
+    machine, described = _machine(request, weather, supply)
+    season = Season(
         grain=load_grain(request.grain),
         weather=weather,
         supply=supply,
-        machine=_machine(request, weather, supply),
+        machine=machine,
         run_share=_open(local, request.dryer_first_hour or 0.0, allowed),
         holding=request.wet_holding,
         final_wb=request.final_moisture,
         cooling=request.cooling,
         holding_temperature=request.holding_temperature,
     )
+    if described is None:
+        return season, None
+    if described.formulas is not None:
+        season = fitted_season(season, described.formulas.model)
+    if request.known_rate is not None and isinstance(season.machine, DescribedDryer):
+        known = known_rate_of(request.known_rate)
+        season = replace(season, machine=anchored(season.machine, known, season.grain))
+    return season, described
 
 
 def _weather(request: SeasonPlanRequest) -> Weather:
@@ -283,51 +297,33 @@ def _lots(request: SeasonPlanRequest, weather: Weather) -> Lots:
     return Lots(ready, np.array(given.weight), np.array(given.moisture))
 
 
-def _machine(request: SeasonPlanRequest, weather: Weather, supply: Harvest | Lots) -> Machine:
-    known = None if request.known_rate is None else _known(request)
+def _machine(
+    request: SeasonPlanRequest, weather: Weather, supply: Harvest | Lots
+) -> tuple[Machine, Described | None]:
+    """The known rate, or the dryer as described, before fit and known rate speak for it."""
+    refuse_fit_alone(request.dryer, request.fitted)
     if request.dryer is None:
-        if known is None:
+        if request.known_rate is None:
             raise _contradiction("known_rate", "give `known_rate`, or `dryer`, or both")
-        return known
-    as_discharge = _as_discharge(request, request.dryer, weather, supply)
-    request._setup = setup_of(as_discharge)
-    described = DescribedDryer(request._setup.dryer)
-    return described if known is None else anchored(described, known, load_grain(request.grain))
+        return known_rate_of(request.known_rate), None
+    described = _described(request, request.dryer, weather, supply)
+    return described.machine, described
 
 
-def _known(request: SeasonPlanRequest) -> KnownRate:
-    given = request.known_rate
-    if given is None:
-        raise Inconsistent("no known rate", "known_rate")
-    wet = given.rate
-    if given.rate_basis == "dry":
-        wet *= (1.0 - given.discharge_moisture) / (1.0 - given.moisture)
-    return KnownRate(
-        feed_rate=wet,
-        inlet_wb=given.moisture,
-        outlet_wb=given.discharge_moisture,
-        ambient=given.ambient_temperature,
-        plenum=given.plenum_temperature,
-        kind=given.kind,
-        specific_energy=given.energy_per_water,
-    )
-
-
-def _as_discharge(
+def _described(
     request: SeasonPlanRequest, dryer: DryerGiven, weather: Weather, supply: Harvest | Lots
-) -> DischargeRateRequest:
-    """The same dryer as the discharge-rate endpoint takes it, at the season's mean state."""
+) -> Described:
     wet = supply.moisture_wb
     if isinstance(supply, Harvest):
         wet = wet[supply.offered > 0.0]
-    return DischargeRateRequest.model_construct(
+    return described_dryer(
+        dryer,
+        request.fitted,
+        weather,
         units=request.units,
         grain=request.grain,
-        dryer=dryer,
         moisture=max(float(np.mean(wet)), request.final_moisture + 0.01),
         target_moisture=request.final_moisture,
-        ambient_temperature=float(weather.temperature.mean()),
-        ambient_relative_humidity=float(weather.relative_humidity.mean()),
         altitude=request.altitude,
     )
 
@@ -336,7 +332,7 @@ def _heat_band(request: SeasonPlanRequest) -> tuple[float, float]:
     """Ends of the 90 % band of fuel, as multiples of it."""
     known = request.known_rate
     if request.dryer is not None:
-        half = FREE_BAND if known is None else ANCHORED_BAND
+        half = FREE_BAND if known is None and request.fitted is None else ANCHORED_BAND
         return 1.0 - half, 1.0 + half
     if known is not None and known.energy_per_water is not None:
         return 1.0 - ANCHORED_BAND, 1.0 + ANCHORED_BAND

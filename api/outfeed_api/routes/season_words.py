@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from outfeed.ability import DESCRIBED, SCALED_RATE, USUAL_HUMIDITY, KnownRate
+from outfeed.ability import USUAL_HUMIDITY
 from outfeed.cooling import CREDIT, IN_DRYER
-from outfeed.dryer.assume import GRAIN_TEMPERATURE, SPECIFIC_ENERGY
+from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import EIA_HEAT
 from outfeed.grains import load_grain
 from outfeed.methods import Method, use
@@ -27,7 +27,13 @@ from outfeed.storage_life import FORMULA
 from outfeed.weather import HOUR, MONTHLY
 from outfeed_api.models import Assumed, AssumedQuantity, MethodUsed, methods_used
 from outfeed_api.moments import Clock
-from outfeed_api.routes.discharge_words import assumed_entry
+from outfeed_api.routes.season_dryer import (
+    Described,
+    Known,
+    dryer_assumed,
+    fit_notes,
+    machine_methods,
+)
 from outfeed_api.routes.season_models import SeasonPlanRequest
 from outfeed_api.units import say
 
@@ -151,11 +157,11 @@ def what_changed(request: SeasonPlanRequest, other: Alternative) -> str:
 
 
 def notes(
-    request: SeasonPlanRequest, plan: Plan, others: tuple[Alternative, ...], clock: Clock
+    request: SeasonPlanRequest, plan: Plan, described: Described | None, clock: Clock
 ) -> list[str]:
     """Plain sentences beside the numbers."""
-    del others
-    found = [_hours_worked(plan)]
+    known: Known | None = None if request.known_rate is None else "known_rate"
+    found = [_hours_worked(plan), *fit_notes(plan.season.machine, described, known)]
     if plan.life is None:
         found.append("No storage life is published for this grain at these states; none is shown.")
     elif plan.life.at_most:
@@ -204,13 +210,11 @@ def caution_codes(plan: Plan, others: tuple[Alternative, ...]) -> list[str]:
     return codes
 
 
-def methods(request: SeasonPlanRequest, plan: Plan) -> list[MethodUsed]:
+def methods(
+    request: SeasonPlanRequest, plan: Plan, described: Described | None
+) -> list[MethodUsed]:
     """The methods a plan rests on."""
-    used: list[Method] = [PLAN, QUEUE]
-    if isinstance(plan.season.machine, KnownRate):
-        used.append(SCALED_RATE)
-    else:
-        used.append(DESCRIBED)
+    used: list[Method] = []
     if plan.life is not None:
         used += [_life_method(request.grain, plan.life.source)]
     if plan.season.holding_temperature is None:
@@ -219,7 +223,13 @@ def methods(request: SeasonPlanRequest, plan: Plan) -> list[MethodUsed]:
         used.append(CREDIT)
     if request.monthly is not None:
         used.append(MONTHLY)
-    return methods_used(*(use(method) for method in used), use(EIA_HEAT))
+    return methods_used(
+        use(PLAN),
+        use(QUEUE),
+        *machine_methods(plan.season.machine, described),
+        *(use(method) for method in used),
+        use(EIA_HEAT),
+    )
 
 
 def _life_method(grain: str, source: str) -> Method:
@@ -228,13 +238,9 @@ def _life_method(grain: str, source: str) -> Method:
     return next(chart.method for chart in charts_of(load_grain(grain)) if chart.id == source)
 
 
-def assumed(request: SeasonPlanRequest, plan: Plan) -> list[Assumed]:
+def assumed(request: SeasonPlanRequest, plan: Plan, described: Described | None) -> list[Assumed]:
     """What the plan had to fill in."""
-    entries: list[Assumed] = []
-    setup = request._setup
-    if setup is not None:
-        wanted = (*setup.assumptions, *setup.also_assumed)
-        entries += [assumed_entry(item, setup) for item in wanted if item.name != GRAIN_TEMPERATURE]
+    entries = [] if described is None else dryer_assumed(described)
     known = request.known_rate
     if known is not None and request.dryer is None and known.energy_per_water is None:
         kind = known.kind or "mixed-flow"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from fastapi import APIRouter
 
-from outfeed.ability import DESCRIBED, SCALED_RATE, DescribedDryer, KnownRate, Machine, anchored
-from outfeed.dryer.assume import GRAIN_TEMPERATURE, SPECIFIC_ENERGY
+from outfeed.ability import Machine, anchored, by_column
+from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.grains import load_grain
 from outfeed.methods import use
@@ -19,9 +19,6 @@ from outfeed_api.moments import Clock, in_order
 from outfeed_api.pictures import canvas
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes.discharge_input import setup_of
-from outfeed_api.routes.discharge_models import DischargeRateRequest
-from outfeed_api.routes.discharge_words import assumed_entry
 from outfeed_api.routes.outlook_models import (
     LONGEST_FORECAST,
     FrontGiven,
@@ -29,6 +26,15 @@ from outfeed_api.routes.outlook_models import (
     OutlookMove,
     WeatherOutlookAnswer,
     WeatherOutlookRequest,
+)
+from outfeed_api.routes.season_dryer import (
+    Described,
+    described_dryer,
+    dryer_assumed,
+    fit_notes,
+    known_rate_of,
+    machine_methods,
+    refuse_fit_alone,
 )
 from outfeed_api.units import say
 
@@ -66,14 +72,14 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
     """
     clock = _clock(request)
     weather = _weather(request)
-    machine = _machine(request, weather)
+    machine, described = _machine(request, weather)
     hold = max(request.transit or 0.0, SHORTEST_HOLD_S)
     result = weather_outlook(
         machine,
         weather,
         load_grain(request.grain),
-        inlet_wb=request.moisture or request.run.moisture,
-        target_wb=request.target_moisture or request.run.discharge_moisture,
+        inlet_wb=_inlet(request),
+        target_wb=_target(request),
         hold_s=hold,
         setpoint_step=SETPOINT_STEP if request.units == "us" else METRIC_STEP,
     )
@@ -94,14 +100,11 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
         extra_heat=heat - float(result.heat[0]) * HOUR * weather.hours,
         fuel_money=None if request.price_of_heat is None else heat * request.price_of_heat,
         hours=_hours(request, result, clock),
-        assumed=_assumed(request, hold),
+        assumed=_assumed(request, described, hold),
         methods=methods_used(
-            use(OUTLOOK),
-            use(DESCRIBED if isinstance(machine, DescribedDryer) else SCALED_RATE),
-            use(FEED_FORWARD),
-            use(EIA_HEAT),
+            use(OUTLOOK), *machine_methods(machine, described), use(FEED_FORWARD), use(EIA_HEAT)
         ),
-        notes=_notes(request, result),
+        notes=[*_notes(request, result), *fit_notes(machine, described, "run")],
         cautions=cautions(*_cautions(result)),
     )
 
@@ -129,44 +132,43 @@ def _weather(request: WeatherOutlookRequest) -> Weather:
     )
 
 
-def _machine(request: WeatherOutlookRequest, weather: Weather) -> Machine:
-    run = request.run
-    wet = run.rate
-    if run.rate_basis == "dry":
-        wet *= (1.0 - run.discharge_moisture) / (1.0 - run.moisture)
-    known = KnownRate(
-        feed_rate=wet,
-        inlet_wb=run.moisture,
-        outlet_wb=run.discharge_moisture,
-        ambient=run.ambient_temperature,
-        plenum=run.plenum_temperature,
-        kind=run.kind,
-        specific_energy=run.energy_per_water,
-    )
+def _inlet(request: WeatherOutlookRequest) -> float:
+    return request.run.moisture if request.moisture is None else request.moisture
+
+
+def _target(request: WeatherOutlookRequest) -> float:
+    target = request.target_moisture
+    return request.run.discharge_moisture if target is None else target
+
+
+def _machine(request: WeatherOutlookRequest, weather: Weather) -> tuple[Machine, Described | None]:
+    """The dryer at the level of its run, by fit or balance where it is described."""
+    known = known_rate_of(request.run)
+    refuse_fit_alone(request.dryer, request.fitted)
     if request.dryer is None:
-        return known
-    request._setup = setup_of(
-        DischargeRateRequest.model_construct(
-            units=request.units,
-            grain=request.grain,
-            dryer=request.dryer,
-            moisture=run.moisture,
-            target_moisture=run.discharge_moisture,
-            ambient_temperature=float(weather.temperature.mean()),
-            ambient_relative_humidity=float(weather.relative_humidity.mean()),
-            altitude=request.altitude,
-        )
+        return known, None
+    described = described_dryer(
+        request.dryer,
+        request.fitted,
+        weather,
+        units=request.units,
+        grain=request.grain,
+        moisture=request.run.moisture,
+        target_moisture=request.run.discharge_moisture,
+        altitude=request.altitude,
     )
-    return anchored(DescribedDryer(request._setup.dryer), known, load_grain(request.grain))
+    machine = described.machine
+    if described.formulas is not None:
+        model = described.formulas.model
+        machine = by_column(machine, model, weather, _target(request), _inlet(request))
+    return anchored(machine, known, load_grain(request.grain)), described
 
 
 def _as_counted(request: WeatherOutlookRequest, wet_rate: float) -> float:
     """A rate of wet grain counted as the request counts it."""
     if request.run.rate_basis == "wet":
         return wet_rate
-    inlet = request.moisture or request.run.moisture
-    target = request.target_moisture or request.run.discharge_moisture
-    return wet_rate * (1.0 - inlet) / (1.0 - target)
+    return wet_rate * (1.0 - _inlet(request)) / (1.0 - _target(request))
 
 
 def _move(request: WeatherOutlookRequest, move: Move, result: Outlook, clock: Clock) -> OutlookMove:
@@ -287,7 +289,9 @@ def _cautions(result: Outlook) -> list[str]:
     return codes
 
 
-def _assumed(request: WeatherOutlookRequest, hold: float) -> list[Assumed]:
+def _assumed(
+    request: WeatherOutlookRequest, described: Described | None, hold: float
+) -> list[Assumed]:
     step = SETPOINT_PER_KELVIN["ambient-temperature"]
     entries: list[Assumed] = [
         AssumedQuantity(
@@ -314,8 +318,6 @@ def _assumed(request: WeatherOutlookRequest, hold: float) -> list[Assumed]:
                 source=published.source,
             )
         )  # fmt: skip
-    setup = request._setup
-    if setup is not None:
-        wanted = (*setup.assumptions, *setup.also_assumed)
-        entries += [assumed_entry(item, setup) for item in wanted if item.name != GRAIN_TEMPERATURE]
+    if described is not None:
+        entries += dryer_assumed(described)
     return entries

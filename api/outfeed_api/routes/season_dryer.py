@@ -1,0 +1,265 @@
+"""The dryer of a season or a forecast: known by one rate, described, or described and fitted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from outfeed.ability import DESCRIBED, SCALED_RATE, DescribedDryer, KnownRate, Machine
+from outfeed.column_capacity import FITTED_RATE
+from outfeed.dryer.assume import GRAIN_TEMPERATURE, assumed_burner_efficiency
+from outfeed.dryer.doubt_lanes import FitDoubt
+from outfeed.methods import MethodUse
+from outfeed.weather import Weather
+from outfeed_api.models import Assumed
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.routes.column_figures import burner_assumed, burner_efficiency
+from outfeed_api.routes.column_input import Formulas, column_methods, formulas_of
+from outfeed_api.routes.column_setup import LEFT_OUT, refuse_endless, without_flames
+from outfeed_api.routes.discharge_column import FAR_APART
+from outfeed_api.routes.discharge_input import Setup, setup_of
+from outfeed_api.routes.discharge_models import DischargeRateRequest
+from outfeed_api.routes.discharge_words import assumed_entry
+from outfeed_api.routes.dryer_models import DryerGiven, Fitted
+from outfeed_api.routes.season_models import KnownRateGiven
+from outfeed_api.units import UnitSystem
+
+NEARLY_ALL = 0.995  # share of the states that is said to be all
+SAME_RATE = 0.02  # difference of two rates that is not worth a sentence
+SILENT = (
+    "The fitted column gave no usable answer for this grain and weather, so the quick balance of "
+    "the described dryer stands in and the fit changes nothing here."
+)
+Known = Literal["known_rate", "run"]
+"""Names under which a request gives a known rate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Described:
+    """A described dryer as the library takes it.
+
+    Attributes
+    ----------
+    setup : Setup
+        With what was assumed.
+    machine : DescribedDryer
+        Before a fit or a known rate speaks for it.
+    formulas : Formulas or None
+        Of its fit.
+    burner_assumed : bool
+        Whether the efficiency of its indirect heater was assumed.
+    """
+
+    setup: Setup
+    machine: DescribedDryer
+    formulas: Formulas | None
+    burner_assumed: bool
+
+
+def known_rate_of(given: KnownRateGiven) -> KnownRate:
+    """A known rate as the library takes it.
+
+    Parameters
+    ----------
+    given : KnownRateGiven
+        In SI.
+
+    Returns
+    -------
+    KnownRate
+        Counted as wet grain going in.
+
+    Raises
+    ------
+    Inconsistent
+        A run that does not dry.
+    """
+    wet = given.rate
+    if given.rate_basis == "dry":
+        wet *= (1.0 - given.discharge_moisture) / (1.0 - given.moisture)
+    return KnownRate(
+        feed_rate=wet,
+        inlet_wb=given.moisture,
+        outlet_wb=given.discharge_moisture,
+        ambient=given.ambient_temperature,
+        plenum=given.plenum_temperature,
+        kind=given.kind,
+        specific_energy=given.energy_per_water,
+    )
+
+
+def described_dryer(
+    dryer: DryerGiven,
+    fitted: Fitted | None,
+    weather: Weather,
+    *,
+    units: UnitSystem,
+    grain: str,
+    moisture: float,
+    target_moisture: float,
+    altitude: float | None,
+) -> Described:
+    """A described dryer, as the discharge-rate endpoint takes it in the mean of the weather.
+
+    Parameters
+    ----------
+    dryer : DryerGiven
+        The description, in SI.
+    fitted : Fitted or None
+        What a fit found.
+    weather : Weather
+        Hour by hour.
+    units : {"us", "metric"}
+        The reader's.
+    grain : str
+        Id of the grain.
+    moisture, target_moisture : float
+        Going in and wanted at the discharge, wet basis [-]; the bed is weighed half way.
+    altitude : float or None
+        Height above sea level [m].
+
+    Returns
+    -------
+    Described
+        With what was assumed.
+
+    Raises
+    ------
+    ProblemError
+        A dryer that contradicts itself, or a fit for another grain or other kinetics.
+    """
+    asked = DischargeRateRequest.model_construct(
+        units=units,
+        grain=grain,
+        dryer=dryer,
+        fitted=fitted,
+        moisture=moisture,
+        target_moisture=target_moisture,
+        ambient_temperature=float(weather.temperature.mean()),
+        ambient_relative_humidity=float(weather.relative_humidity.mean()),
+        altitude=altitude,
+    )
+    setup = setup_of(asked)
+    formulas = None
+    if fitted is not None:
+        formulas = formulas_of(asked)
+        refuse_endless(setup.dryer)
+    machine = DescribedDryer(
+        without_flames(setup.dryer, dryer.fuel), burner_efficiency=burner_efficiency(dryer)
+    )
+    return Described(setup, machine, formulas, burner_assumed(asked))
+
+
+def refuse_fit_alone(dryer: DryerGiven | None, fitted: Fitted | None) -> None:
+    """Refuse a fit without the dryer it belongs to.
+
+    Parameters
+    ----------
+    dryer : DryerGiven or None
+        The description.
+    fitted : Fitted or None
+        The fit.
+
+    Raises
+    ------
+    ProblemError
+        Pointing at the fit.
+    """
+    if fitted is not None and dryer is None:
+        detail = "a fit scales a described dryer: give `dryer` as it was fitted"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/fitted", detail)])
+
+
+def dryer_assumed(described: Described) -> list[Assumed]:
+    """What was filled in in reading a described dryer.
+
+    Parameters
+    ----------
+    described : Described
+        The dryer.
+
+    Returns
+    -------
+    list of Assumed
+        To be converted.
+    """
+    setup = described.setup
+    items = [*setup.assumptions, *setup.also_assumed]
+    if described.burner_assumed:
+        items.append(assumed_burner_efficiency())
+    # grain comes in as warm as the air of each hour, so the mean's temperature stands nowhere
+    return [assumed_entry(item, setup) for item in items if item.name != GRAIN_TEMPERATURE]
+
+
+def machine_methods(machine: Machine, described: Described | None) -> list[MethodUse]:
+    """Methods that the dryer's rate rests on.
+
+    Parameters
+    ----------
+    machine : KnownRate or DescribedDryer
+        As it was run.
+    described : Described or None
+        As it was read.
+
+    Returns
+    -------
+    list of MethodUse
+        In order of importance.
+    """
+    if isinstance(machine, KnownRate):
+        return [MethodUse(SCALED_RATE)]
+    formulas = None if described is None else described.formulas
+    if machine.column is None or formulas is None:
+        return [MethodUse(DESCRIBED)]
+    column = column_methods(formulas.model, machine.column.grain_temperatures)
+    return [MethodUse(FITTED_RATE), *column, MethodUse(DESCRIBED)]
+
+
+def fit_notes(machine: Machine, described: Described | None, known: Known | None) -> list[str]:
+    """What a fit did for the rate, in sentences.
+
+    Parameters
+    ----------
+    machine : KnownRate or DescribedDryer
+        As it was run.
+    described : Described or None
+        As it was read.
+    known : str or None
+        Name of the field with the known rate, where one was given.
+
+    Returns
+    -------
+    list of str
+        Empty without a fit.
+    """
+    formulas = None if described is None else described.formulas
+    if formulas is None or formulas.fit is None or not isinstance(machine, DescribedDryer):
+        return []
+    if machine.column is None:
+        return [SILENT]
+    found = [f"The dryer's rate comes from the column model{_runs(formulas.fit)}. {LEFT_OUT}"]
+    if machine.column.answered < NEARLY_ALL:
+        found.append(
+            f"The fitted column gave a usable answer in {machine.column.answered * 100:.0f} % of "
+            "the states of weather and grain it was asked for; in the others the quick balance "
+            "stands in, moved by the same ratio."
+        )
+    if known is not None:
+        found.append(_level(known, machine.capacity))
+    return found
+
+
+def _runs(fit: FitDoubt) -> str:
+    return f" fitted to {fit.runs} run{'s' * (fit.runs > 1)} of this dryer"
+
+
+def _level(known: Known, capacity: float) -> str:
+    """How a known rate compares with the fitted column's rate for it."""
+    text = f"`{known}` sets the level of the rate, the fitted column how it changes"
+    if abs(capacity - 1.0) < SAME_RATE:
+        return text + "; for that run the column gives the same rate."
+    word = "more" if capacity > 1.0 else "less"
+    text += f"; it is {abs(capacity - 1.0) * 100:.0f} % {word} than the column gives for that run."
+    if not 1.0 / FAR_APART < capacity < FAR_APART:
+        text += " They lie far apart: check the rate, its moistures, airflow, hold-up and plenums."
+    return text

@@ -1,0 +1,134 @@
+"""A fitted dryer in the season plan and the weather outlook: rate, words, what is refused."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+
+import pytest
+
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+FITTED = {
+    "grain": "corn-yellow-dent", "kinetics": "kinetics.diffusion.henderson-pabis-1961",
+    "isotherm": "emc.henderson-modified.d245-4", "rate_factor": 1.3, "rate_spread": 6,
+    "airflow_factor": 0.95, "airflow_spread": 7, "correlation": -0.4, "discrepancy": 0.18,
+    "runs": 9, "version": "1",
+}  # fmt: skip
+DRYER = {
+    "kind": "mixed-flow",
+    "zones": [
+        {"role": "heated", "volume": 500, "plenum_temperature": 210, "airflow": 24000},
+        {"role": "heated", "volume": 500, "plenum_temperature": 185, "airflow": 24000},
+        {"role": "cooling", "volume": 300, "airflow": 15000},
+    ],
+}
+STEADY = {
+    "units": "us", "grain": "corn-yellow-dent",
+    "hourly": {"elapsed": [0, 60 * 119], "temperature": [45, 45], "relative_humidity": [70, 70]},
+    "lots": {"elapsed": [0], "weight": [20000], "moisture": [22]},
+    "wet_holding": 1e6, "final_moisture": 15.5, "alternatives": False,
+}  # fmt: skip
+
+
+def plan(client, status=200, **changes):
+    body = copy.deepcopy(STEADY) | {"dryer": DRYER, "fitted": FITTED} | changes
+    response = client.post(
+        "/v1/season-plan", json={name: value for name, value in body.items() if value is not None}
+    )
+    assert response.status_code == status, response.text
+    return response.json()
+
+
+def outlook(client, status=200, **changes):
+    body = json.loads((EXAMPLES / "weather_outlook" / "us-cold-front.json").read_text())["request"]
+    body |= {"dryer": DRYER, "fitted": FITTED} | changes
+    response = client.post(
+        "/v1/weather-outlook",
+        json={name: value for name, value in body.items() if value is not None},
+    )
+    assert response.status_code == status, response.text
+    return response.json()
+
+
+def test_a_season_dries_at_the_rate_that_discharge_rate_gives(client):
+    season = plan(client)
+    asked = {
+        "units": "us", "grain": "corn-yellow-dent", "dryer": DRYER, "fitted": FITTED,
+        "moisture": 22, "target_moisture": 15.5, "ambient_temperature": 45,
+        "ambient_relative_humidity": 70,
+    }  # fmt: skip
+    rate = client.post("/v1/discharge-rate", json=asked).json()
+    assert rate["method"] == "column-model"
+    figures = rate["figures"]
+    hours = season["dried"] / figures["discharge_rate"]["value"]
+    assert season["dryer_hours"] == pytest.approx(hours, rel=0.02)
+    per_hour = season["liquid"] / season["dryer_hours"]
+    assert per_hour == pytest.approx(figures["fuel"]["liquid"], rel=0.02)
+
+
+def test_a_faster_fit_works_fewer_hours_and_says_what_it_rests_on(client):
+    slow, fast = (plan(client, fitted=FITTED | {"rate_factor": factor}) for factor in (0.8, 1.3))
+    assert fast["dryer_hours"] < 0.9 * slow["dryer_hours"]
+    assert any("fitted to 9 runs" in note for note in fast["notes"])
+    used = {method["id"] for method in fast["methods"]}
+    assert {"season.rate-fitted-column", "dryer.column", FITTED["kinetics"]} <= used
+    plain = plan(client, fitted=None)
+    assert plain["heat_high"] / plain["heat"] > fast["heat_high"] / fast["heat"]
+    assert not any("fitted" in note for note in plain["notes"])
+
+
+def test_a_known_rate_sets_the_level_and_the_answer_says_how_far_off_the_fit_was(client):
+    known = {
+        "rate": 400, "moisture": 22, "discharge_moisture": 15.5, "ambient_temperature": 45,
+    }  # fmt: skip
+    answer = plan(client, known_rate=known)
+    assert answer["dryer_hours"] == pytest.approx(20000 / 400, rel=0.02)
+    note = next(note for note in answer["notes"] if "`known_rate` sets the level" in note)
+    assert "less than the column gives" in note
+    assert "far apart" in note
+
+
+def test_a_forecast_changes_the_rate_as_the_fitted_column_does(client):
+    body = outlook(client)
+    assert any("`run` sets the level" in note for note in body["notes"])
+    assert body["hours"]["rate"][0] == pytest.approx(body["hours"]["needed_rate"][0])
+    air = dict(zip(body["hours"]["needed_rate"], body["hours"]["temperature"], strict=True))
+    assert air[min(air)] < air[max(air)]
+    other = outlook(client, fitted=FITTED | {"rate_factor": 3.0})
+    assert other["hours"]["needed_rate"][-1] != body["hours"]["needed_rate"][-1]
+
+
+@pytest.mark.parametrize("ask", [plan, outlook])
+@pytest.mark.parametrize(
+    "changes, pointer",
+    [
+        ({"fitted": FITTED | {"grain": "soybean"}}, "/fitted/grain"),
+        ({"fitted": FITTED | {"rate_factor": 200}}, "/fitted/rate_factor"),
+        ({"fitted": FITTED | {"version": "0"}}, "/fitted/version"),
+        ({"fitted": {**FITTED, "runs": 0}}, "/fitted/runs"),
+        ({"dryer": DRYER | {"cross_section": 1}}, "/dryer/cross_section"),
+    ],
+)
+def test_a_bad_fit_is_refused_by_its_field(client, ask, changes, pointer):
+    assert ask(client, status=422, **changes)["errors"][0]["pointer"] == pointer
+
+
+def test_a_fit_without_its_dryer_is_refused(client):
+    known = {"rate": 600, "moisture": 22, "discharge_moisture": 15.5, "ambient_temperature": 45}
+    for problem in (
+        plan(client, status=422, dryer=None, known_rate=known),
+        outlook(client, status=422, dryer=None),
+    ):
+        assert problem["errors"][0]["pointer"] == "/fitted"
+        assert "give `dryer`" in problem["errors"][0]["detail"]
+
+
+def test_a_lukewarm_dryer_in_muggy_air_says_where_the_fit_was_silent(client):
+    zones = [
+        {"role": "heated", "volume": 500, "plenum_temperature": 113, "airflow": 24000},
+        {"role": "cooling", "volume": 300, "airflow": 15000},
+    ]
+    muggy = {"elapsed": [0, 60 * 400], "temperature": [68, 100], "relative_humidity": [90, 100]}
+    answer = plan(client, dryer=DRYER | {"zones": zones}, hourly=muggy)
+    assert any("% of the states of weather and grain" in note for note in answer["notes"])
