@@ -78,7 +78,7 @@ class Harvest:
     offered : ndarray
         Wet weight the combine can bring in each hour [kg], shape (hours,).
     moisture_wb : ndarray
-        Field moisture in each hour [-], shape (hours,).
+        Field moisture in each hour [-], shape (hours,); it counts where something is offered.
     crop : float
         Dry matter in the field [kg].
     """
@@ -88,9 +88,9 @@ class Harvest:
     crop: float
 
     def __post_init__(self) -> None:
-        LOT_MOISTURE.check(self.moisture_wb, "moisture")
         if self.offered.shape != self.moisture_wb.shape or not np.any(self.offered > 0.0):
             raise Inconsistent("the harvest needs at least one hour with a combine rate", "harvest")
+        LOT_MOISTURE.check(self.moisture_wb[self.offered > 0.0], "moisture")
 
 
 Supply = Lots | Harvest

@@ -301,7 +301,7 @@ def life_used(season: Season, flow: Flow) -> LifeUse | None:
         return None
     wet = np.linspace(
         float(flow.lot_moisture_wb.min()) - 1e-9,
-        float(flow.lot_moisture_wb.max()) + 1e-9,
+        float(flow.lot_moisture_wb.max()),
         LIFE_STEPS,
     )
     warm = season.weather.temperature

@@ -14,7 +14,7 @@ import numpy as np
 from outfeed.ability import KnownRate
 from outfeed.cooling import IN_DRYER, PROMPT
 from outfeed.errors import Inconsistent, NotPublished, OutOfRange
-from outfeed.queue import Lots
+from outfeed.queue import LOT_MOISTURE, Lots
 from outfeed.season import MUCH_OF_LIFE, Plan, Season, plan_season
 from outfeed.weather import DAY, HOUR
 
@@ -120,6 +120,9 @@ def _earlier(season: Season) -> Alternative:
         why = "the weather given does not begin a week before the harvest"
         return Alternative("start-earlier", None, why)
     offered = np.concatenate((supply.offered[shift:], np.zeros(shift)))
+    if float(supply.moisture_wb[offered > 0.0].max()) > LOT_MOISTURE.high:
+        why = f"a week earlier the field is wetter than {LOT_MOISTURE.high * 100:.0f} %"
+        return Alternative("start-earlier", None, why)
     return _try("start-earlier", replace(season, supply=replace(supply, offered=offered)))
 
 

@@ -135,6 +135,36 @@ def test_contradictions_are_refused_in_words(client, harvest, change, words):
     assert words in response.text
 
 
+def test_a_field_that_gets_wetter_than_40_percent_is_refused_with_what_would_pass(client, harvest):
+    body = copy.deepcopy(harvest)
+    body["harvest"]["drydown"] = -0.5
+    fault = client.post(PATH, json=body).json()["errors"][0]
+    assert fault["pointer"] == "/harvest/drydown"
+    assert fault["value"] == -0.5
+    assert fault["allowed"]["unit"] == "points/day"
+    body["harvest"]["drydown"] = 0.999 * fault["allowed"]["minimum"]
+    wettest = max(client.post(PATH, json=body).json()["lots"]["moisture"])
+    assert 25.5 < wettest <= 40.0
+
+
+def test_a_field_too_wet_a_week_earlier_is_not_moved_there(client, harvest):
+    body = copy.deepcopy(harvest)
+    body["harvest"] |= {"moisture": 38, "drydown": 1.5, "start": "2026-09-26T00:00:00-05:00"}
+    earlier = next(
+        other for other in client.post(PATH, json=body).json()["alternatives"]
+        if other["change"] == "start-earlier"
+    )  # fmt: skip
+    assert not earlier["computed"]
+    assert "wetter than 40 %" in earlier["what"]
+
+
+@pytest.mark.parametrize("moisture", [5, 40])
+def test_the_driest_and_the_wettest_lot_allowed_are_planned(client, lots, moisture):
+    body = copy.deepcopy(lots) | {"grain": "corn-yellow-dent"}
+    body["lots"]["moisture"][0] = moisture
+    assert client.post(PATH, json=body).status_code == 200
+
+
 @pytest.mark.parametrize(
     "change, words",
     [

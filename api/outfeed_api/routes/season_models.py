@@ -117,7 +117,9 @@ class HarvestGiven(Given):
         description="Points of moisture lost in the field each day."
     )
     lowest_moisture: FieldMoisture | None = Field(
-        None, description="Moisture at which the field stops drying; the final one if left out."
+        None,
+        description="Moisture at which the field stops drying; the final one, though not below 5 "
+        "percent, if left out.",
     )
 
 

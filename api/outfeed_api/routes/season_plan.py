@@ -16,7 +16,7 @@ from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import load_fuel
 from outfeed.grains import load_grain
 from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
-from outfeed.queue import Harvest, Lots
+from outfeed.queue import LOT_MOISTURE, Harvest, Lots
 from outfeed.season import Plan, Season, fitted_season, plan_season
 from outfeed.season_fuel import Refill, by_week, tank_refills
 from outfeed.season_help import Alternative, alternatives, most_helpful
@@ -31,7 +31,7 @@ from outfeed.weather import (
 from outfeed_api.models import MOST_ENTRIES, cautions
 from outfeed_api.moments import EPOCH, Clock, Timed, in_order, moment_seconds
 from outfeed_api.pictures import canvas
-from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.problems import INCONSISTENT, OUT_OF_RANGE, Allowed, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.dryer_models import DryerGiven
 from outfeed_api.routes.season_dryer import (
@@ -41,6 +41,7 @@ from outfeed_api.routes.season_dryer import (
     refuse_fit_alone,
 )
 from outfeed_api.routes.season_models import (
+    DRYDOWN,
     MOST_HOURS,
     AlternativePlan,
     HarvestGiven,
@@ -58,6 +59,7 @@ from outfeed_api.routes.season_words import (
     notes,
     what_changed,
 )
+from outfeed_api.units import QUANTITIES, rounded
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
 
@@ -260,16 +262,37 @@ def _harvest(
         )  # fmt: skip
     start = _harvest_start(request, given, weather)
     since = weather.starts_s - start
-    lowest = request.final_moisture if given.lowest_moisture is None else given.lowest_moisture
+    lowest = given.lowest_moisture
+    if lowest is None:
+        lowest = max(request.final_moisture, LOT_MOISTURE.low)
     # before the start the field is wetter by the same drydown; a harvest moved earlier needs it
     moisture = np.maximum(given.moisture - given.drydown * since, min(lowest, given.moisture))
     open_share = _open(local, given.first_hour, given.hours_per_day)
     offered = np.where(since > -HOUR, open_share * given.rate * HOUR, 0.0)
+    _refuse_too_wet(request, given, since[(offered > 0.0) & (moisture > LOT_MOISTURE.high)])
     return Harvest(
         offered=offered,
-        moisture_wb=np.minimum(moisture, 0.40),
+        moisture_wb=moisture,
         crop=given.crop * (1.0 - request.final_moisture),
     )
+
+
+def _refuse_too_wet(request: SeasonPlanRequest, given: HarvestGiven, too_wet: FloatArray) -> None:
+    """Refuse a field that gets wetter than can be planned for; seconds since the start at which."""
+    if not too_wet.size:
+        return
+    unit = QUANTITIES["points-per-day"].unit(request.units)
+    room = LOT_MOISTURE.high - given.moisture
+    low = -room / max(float(too_wet[-1]), HOUR)
+    ends = (low, DRYDOWN.high)
+    value, least, most = (rounded(unit.from_si(x, math.nan), 4) for x in (given.drydown, *ends))
+    detail = (
+        f"a drydown of {value:g} {unit.label} makes the field wetter than "
+        f"{LOT_MOISTURE.high * 100:.0f} % while the combine may still go"
+    )
+    allowed = Allowed(minimum=least, maximum=most, unit=unit.label)
+    fault = field_error("/harvest/drydown", detail, value, allowed)
+    raise ProblemError(OUT_OF_RANGE, detail, [fault])
 
 
 def _harvest_start(request: SeasonPlanRequest, given: HarvestGiven, weather: Weather) -> float:
