@@ -1,7 +1,8 @@
 """CSV logs: a header of column names, then a row a line, read into arrays, fast and strictly.
 
-Whole blocks of lines are read at once. A block that cannot be is read cell by cell, to say which
-row and column is at fault. An empty cell is a reading that was not taken (NaN).
+Whole blocks of lines are read at once, their numbers as one JSON list. A block that cannot be is
+read cell by cell, to say which row and column is at fault. An empty cell is a reading that was not
+taken (NaN).
 """
 
 from __future__ import annotations
@@ -12,13 +13,14 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import jiter
 import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
 from outfeed.arrays import FloatArray
-from outfeed_api.moments import Form, Moment, moment_seconds
+from outfeed_api.moment_columns import column_seconds
+from outfeed_api.moments import LONGEST_MOMENT, Form, Moment, moment_seconds
 from outfeed_api.problems import MALFORMED_CSV, ProblemError, field_error
-from outfeed_api.table_blocks import LONGEST_CELL, bare, read_block
 
 MOST_ROWS = 1_000_000
 BLOCK = 1 << 20  # bytes
@@ -26,6 +28,7 @@ TIME, ELAPSED = "time", "elapsed"
 MINUTE = 60.0  # s
 
 _MOMENT: TypeAdapter[str] = TypeAdapter(Moment)
+_PLAIN = b'0123456789+-.eE,:TZ "\n'  # all that numbers and date-times need
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,7 +110,7 @@ def _header(head: bytes, known: Sequence[str]) -> list[str]:
         raise _problem(f"the first column must be `{TIME}` or `{ELAPSED}`")
     for name in names[1:]:
         if name not in known:
-            shown = name if name.isprintable() and len(name) < LONGEST_CELL else "one of them"
+            shown = name if name.isprintable() and len(name) < LONGEST_MOMENT else "one of them"
             raise _problem(f"column {shown!r} is not known; known: {', '.join(known)}")
     if len(set(names)) != len(names):
         raise _problem("a column name stands twice in the header")
@@ -124,21 +127,61 @@ def _blocks(body: bytes, start: int) -> Iterator[bytes]:
 
 def _read_block(block: bytes, row: int, names: list[str]) -> tuple[FloatArray, FloatArray]:
     """Seconds, shape (lines,), and values, shape (width, lines), of a block of lines."""
-    timed = names[0] == TIME
     try:
-        return read_block(block, len(names), timed=timed)
-    except ValueError:
-        pass
-    try:
-        return read_block(bare(block), len(names), timed=timed)
-    except ValueError:
+        return _at_once(block, len(names), timed=names[0] == TIME)
+    except (ValueError, OverflowError, csv.Error):
         return _careful(block, row, names)
+
+
+def _at_once(block: bytes, width: int, *, timed: bool) -> tuple[FloatArray, FloatArray]:
+    """All cells of a block whose numbers JSON can read; ValueError for any other."""
+    if block.translate(None, _PLAIN):
+        raise ValueError("cells that are no plain numbers")
+    lines = _unquoted(block, width) if b'"' in block else block.decode().split("\n")
+    if any(line.count(",") != width - 1 for line in lines):
+        raise ValueError("a row has another number of cells, or a cell holds a comma")
+    clock = np.zeros(len(lines))
+    if timed:
+        parts = [line.partition(",") for line in lines]
+        clock[:] = _moments([moment.strip() for moment, _, _ in parts])
+        lines = [numbers for _, _, numbers in parts]
+    values = np.zeros((width, clock.size))
+    values[1 if timed else 0 :] = _numbers(",".join(lines)).reshape(clock.size, -1).T
+    return clock, values
+
+
+def _unquoted(block: bytes, width: int) -> list[str]:
+    rows = _rows(block)
+    if any(len(cells) != width for cells in rows):
+        raise ValueError("a row has another number of cells")
+    return [",".join(cells) for cells in rows]
+
+
+def _moments(texts: list[str]) -> list[float]:
+    seconds = column_seconds(texts)
+    return seconds or [moment_seconds(_MOMENT.validate_python(text)) for text in texts]
+
+
+def _numbers(joined: str) -> FloatArray:
+    """Numbers between commas, NaN where there is none."""
+    if ",," in f",{joined},":  # two passes, since the gaps of empty neighbours overlap
+        joined = f",{joined},".replace(",,", ",null,").replace(",,", ",null,")[1:-1]
+    numbers = jiter.from_json(f"[{joined}]".encode(), cache_mode="none")
+    values = np.array(numbers, dtype=np.float64)
+    if np.isinf(values).any():
+        raise ValueError("a number larger than a float can be")
+    return values
+
+
+def _rows(block: bytes) -> list[list[str]]:
+    text = io.StringIO(block.decode("utf-8"), newline="")
+    return list(csv.reader(text, strict=True, skipinitialspace=True))
 
 
 def _careful(block: bytes, row: int, names: list[str]) -> tuple[FloatArray, FloatArray]:
     """Cell by cell, with the place of what is wrong."""
     try:
-        lines = list(csv.reader(io.StringIO(block.decode("utf-8")), strict=True))
+        lines = _rows(block)
     except (UnicodeDecodeError, csv.Error):
         raise _problem(f"rows from {row} on are not UTF-8 CSV") from None
     timed, width = names[0] == TIME, len(names)
