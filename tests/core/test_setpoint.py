@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from outfeed import Inconsistent, OutOfRange
 from outfeed.steering import fire, lag, money
@@ -29,7 +30,13 @@ from outfeed.steering.feedforward import (
 )
 from outfeed.steering.inlet_rate import RATE_PER_MOISTURE, Drying
 from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
-from outfeed.steering.setpoint import Rules, Situation, advise_setpoint, setpoint_table
+from outfeed.steering.setpoint import (
+    TAIL_WIDTH,
+    Rules,
+    Situation,
+    advise_setpoint,
+    setpoint_table,
+)
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 
 HOUR = 3600.0
@@ -340,6 +347,14 @@ def test_the_meters_own_uncertainty_widens_the_chance_not_the_threshold():
     assert sure.threshold == unsure.threshold
     assert sure.step == unsure.step
     assert sure.chance > unsure.chance > 0.5
+
+
+def test_a_stated_chance_is_students_t_with_three_degrees_of_freedom():
+    """SciPy's distribution as reference."""
+    advice = advise_setpoint(learned(0.165), LEVEL, situation(meter_sd=0.008))
+    error = abs(advice.expected_moisture_wb - advice.aim_wb)
+    z = error / np.hypot(advice.expected_sd, 0.008)
+    assert advice.chance == pytest.approx(stats.t.cdf(z / TAIL_WIDTH, 3), rel=1e-12)
 
 
 def test_the_table_meets_the_aim_at_every_inlet_moisture():
