@@ -71,12 +71,22 @@ Moment = Annotated[
 ]
 
 
-def _at_once(given: object, one_by_one: ValidatorFunctionWrapHandler) -> list[str]:
-    """A plain column of date-times is checked at once; anything else entry by entry."""
-    if isinstance(given, list) and len(given) <= MOST_TIMES and column_seconds(given) is not None:
-        return given
+class ReadMoments(list[str]):
+    """Date-times with the seconds they were read as, so that a long column is read once."""
+
+    def __init__(self, texts: list[str], seconds: list[float]) -> None:
+        super().__init__(texts)
+        self.seconds = seconds
+
+
+def _at_once(given: object, one_by_one: ValidatorFunctionWrapHandler) -> ReadMoments:
+    """A plain column of date-times is read at once; anything else entry by entry."""
+    if isinstance(given, list) and len(given) <= MOST_TIMES:
+        seconds = column_seconds(given)
+        if seconds is not None:
+            return ReadMoments(given, seconds)
     checked: list[str] = one_by_one(given)
-    return checked
+    return ReadMoments(checked, [moment_seconds(text) for text in checked])
 
 
 Moments = Annotated[list[Moment], WrapValidator(_at_once)]
@@ -118,10 +128,9 @@ class Timed(Given):
     @property
     def seconds(self) -> list[float]:
         """The times in seconds; of a series that is already in SI."""
-        if self.times is not None:
-            plain = column_seconds(self.times)
-            if plain is not None:
-                return plain
+        if isinstance(self.times, ReadMoments):
+            return list(self.times.seconds)
+        if self.times is not None:  # built in code, not read from a body
             return [moment_seconds(text) for text in self.times]
         return list(self.elapsed or [])
 

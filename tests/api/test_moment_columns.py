@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from outfeed_api import moments
 from outfeed_api.moment_columns import column_seconds
 from outfeed_api.moments import Timed, moment_seconds
 
@@ -82,6 +84,21 @@ def test_other_ways_of_writing_are_still_accepted(accepted: str) -> None:
     read = Timed.model_validate({"times": [*PLAIN, accepted]})
     assert read.seconds[-1] == moment_seconds(accepted)
     assert read.seconds[:20] == column_seconds(PLAIN)
+
+
+def test_a_column_is_read_once_however_often_it_is_asked_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    reads = []
+
+    def counting(texts: Any) -> list[float] | None:
+        reads.append(len(texts))
+        return column_seconds(texts)
+
+    monkeypatch.setattr(moments, "column_seconds", counting)
+    read = Timed.model_validate({"times": PLAIN})
+    assert read.seconds == read.model_copy().seconds == column_seconds(PLAIN)
+    assert reads == [len(PLAIN)]
 
 
 def test_too_many_times_are_refused() -> None:
