@@ -267,11 +267,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     drift, line = _drift(request, found.offset), _line(samples, found)
     to_line = line is not None and line.slope_matters
     shown = [float(np.mean(s.meter)) for s in samples]
-    back = request.rebound
-    rebound = (
-        None if back is None else meter_corrections.rebound(back.hot, back.rested, back.sealed)
-    )
-    correction = _correction(request)
+    rebound = _rebound(request)
     return MeterCheckAnswer(
         decision=words.line_decision(found, line.intercept, line.slope, (min(shown), max(shown)))
         if line is not None and to_line
@@ -282,12 +278,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         advised_offset=0.0 if to_line else found.advised,
         offset=found.offset,
         half_width=found.half_width,
-        doubt=DoubtPart(
-            repeatability=found.doubt.repeatability,
-            sampling=found.doubt.sampling,
-            bias=found.doubt.bias,
-            total=found.doubt.total,
-        ),
+        doubt=_doubt_part(found.doubt),
         readings=found.readings,
         samples=found.samples,
         reading_sd=found.sd,
@@ -300,7 +291,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         rebound=None
         if rebound is None
         else ReboundFound(correction=rebound.correction, rested_enough=rebound.rested_enough),
-        temperature_correction=correction,
+        temperature_correction=_correction(request),
         drift=drift,
         line=line,
         assumed=words.assumed(request.reference, bias, found, request.earlier_sd is not None,
@@ -311,6 +302,22 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
                           tolerance=meter_corrections.reference_tolerance(request.grain, moisture)),
         cautions=cautions("meter-uncertain"),
     )  # fmt: skip
+
+
+def _rebound(request: MeterCheckRequest) -> meter_corrections.Rebound | None:
+    back = request.rebound
+    if back is None:
+        return None
+    return meter_corrections.rebound(back.hot, back.rested, back.sealed)
+
+
+def _doubt_part(doubt: meter.Doubt) -> DoubtPart:
+    return DoubtPart(
+        repeatability=doubt.repeatability,
+        sampling=doubt.sampling,
+        bias=doubt.bias,
+        total=doubt.total,
+    )
 
 
 def _reference_sd(request: MeterCheckRequest, moisture: float) -> float:

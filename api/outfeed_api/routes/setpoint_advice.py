@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 from fastapi import APIRouter
@@ -11,9 +12,8 @@ from outfeed.methods import use
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward, fire, inlet, money, outliers, runaway, setpoint
 from outfeed.steering import steady as steadying
-from outfeed.steering.pairs import learn_from_pairs
 from outfeed.steering.slope import METHODS as TREND_METHODS
-from outfeed_api.models import cautions, methods_used
+from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import fire_words
@@ -21,23 +21,18 @@ from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
 from outfeed_api.routes.setpoint_input import (
-    belief_of,
     cost_of,
     danger_of,
-    doubt_of,
-    inlet_of,
     on_steady_scale,
-    pairs_of,
     situation_of,
-    steady_of,
     stopped_at,
     trace_of,
-    transport_of,
     trend_of,
 )
+from outfeed_api.routes.setpoint_learned import Learned, learned_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceAnswer, SetpointAdviceRequest
 from outfeed_api.routes.setpoint_parts import belief_part, matched_of, table_of, trend_part
-from outfeed_api.routes.setpoint_prior import prior_of, prior_part
+from outfeed_api.routes.setpoint_prior import prior_part
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
@@ -78,41 +73,22 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
 def _advised(
     request: SetpointAdviceRequest, clock: Clock, column_times: FloatArray, column: FloatArray
 ) -> SetpointAdviceAnswer:
-    transport = transport_of(request, clock)
-    log = inlet_of(request)
-    pairs = pairs_of(request, transport, log, column_times, column)
-    found = prior_of(request, transport, log, clock.now_s)
-    prior = found.prior
-    earlier = belief_of(request, clock)
-    steady = steady_of(request, pairs, log, earlier, transport, prior)
-    if steady is not None:
-        pairs = steadying.steady_pairs(pairs, steady)
-    doubt = doubt_of(log, pairs, earlier, transport, prior, steady, clock.now_s)
-    belief, doubted = learn_from_pairs(
-        pairs,
-        earlier,
-        reference_temperature=request.setpoint,
-        sensitivity=prior.sensitivity,
-        sensitivity_sd=prior.sensitivity_sd,
-        inlet_effect=prior.inlet_effect,
-        inlet_effect_sd=prior.inlet_effect_sd,
-        inlet_per_sensitivity=prior.inlet_per_sensitivity,
-        inlet_doubt=doubt.learned,
-        reference_inlet_wb=None if steady is None else steady.inlet_wb,
-        reference_transit_s=0.0 if steady is None else steady.transit_s,
+    known = learned_of(request, clock, column_times, column)
+    belief, pairs, prior = known.belief, known.pairs, known.found.prior
+    trend = trend_of(request, clock, known.sensitivity, column_times, column)
+    situation = replace(
+        situation_of(request, clock, known.transport, known.log),
+        inlet_doubt=known.coming_doubt,
+        trend_missing=trend is None,
     )
-    # the steeper of both, so that a flat fit does not widen what counts as level
-    slope = min(prior.sensitivity, prior.sensitivity if belief is None else belief.sensitivity)
-    trend = trend_of(request, clock, slope, column_times, column)
-    situation = situation_of(
-        request, clock, transport, log, coming_doubt=doubt.coming, trend_missing=trend is None
-    )
-    if steady is not None:
-        situation = on_steady_scale(situation, steady, column_times, column)
+    if known.steady is not None:
+        situation = on_steady_scale(situation, known.steady, column_times, column)
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
-    plan = plan_of(request, clock, transport, log, situation, advice.setpoint, belief, prior)
+    plan = plan_of(
+        request, clock, known.transport, known.log, situation, advice.setpoint, belief, prior
+    )
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation),
         units=request.units,
@@ -135,27 +111,32 @@ def _advised(
         reasons=list(advice.reasons),
         trend=trend_part(trend),
         transit=situation.transit_s,
-        matched=matched_of(clock, pairs, doubted),
+        matched=matched_of(clock, pairs, known.doubted),
         setpoints_by_inlet=table_of(request, belief, situation),
         schedule=schedule_of(clock, plan),
         effects=effects_of(clock, plan),
         belief=None if belief is None else belief_part(clock, belief),
         prior=prior_part(prior),
-        assumed=assumed(request, situation, transport, prior) + found.assumed,
-        methods=methods_used(
-            use(transport.method),
-            *found.methods,
-            *map(use, inlet.METHODS if log is not None else ()),
-            *map(use, steadying.METHODS if steady is not None else ()),
-            *map(use, outliers.METHODS if doubted else ()),
-            *map(use, TREND_METHODS + believing.METHODS + setpoint.METHODS),
-            *map(use, money.METHODS if cost is not None else ()),
-            *map(use, feedforward.METHODS if plan.effects else ()),
-        ),
-        notes=words.notes(request.units, advice, situation, trend, pairs, doubted, cost)
-        + found.notes
+        assumed=assumed(request, situation, known.transport, prior) + known.found.assumed,
+        methods=_methods(known, priced=cost is not None, planned=bool(plan.effects)),
+        notes=words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
+        + known.found.notes
         + words.plan_notes(request.units, clock, plan),
         cautions=cautions("meter-uncertain", *_far_off(request, expected), "follow-manual"),
+    )
+
+
+def _methods(known: Learned, *, priced: bool, planned: bool) -> list[MethodUsed]:
+    """What the advice rests on."""
+    return methods_used(
+        use(known.transport.method),
+        *known.found.methods,
+        *map(use, inlet.METHODS if known.log is not None else ()),
+        *map(use, steadying.METHODS if known.steady is not None else ()),
+        *map(use, outliers.METHODS if known.doubted else ()),
+        *map(use, TREND_METHODS + believing.METHODS + setpoint.METHODS),
+        *map(use, money.METHODS if priced else ()),
+        *map(use, feedforward.METHODS if planned else ()),
     )
 
 

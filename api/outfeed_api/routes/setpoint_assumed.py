@@ -10,7 +10,7 @@ from outfeed.steering.pairs import Transport
 from outfeed.steering.prior import Prior, inlet_effect_spread
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.setpoint_changes import inlet_missing
-from outfeed_api.routes.setpoint_input import inlet_sd_of
+from outfeed_api.routes.setpoint_learned import inlet_sd_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.routes.setpoint_words import PANEL_RESOLUTION
 

@@ -17,14 +17,9 @@ from outfeed.steering import fire, money, runaway, setpoint
 from outfeed.steering import steady as steadying
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.inlet import (
-    InletDoubt,
     InletLog,
-    inlet_doubt,
-    read_inlets,
-    usual_inlet_sd,
 )
-from outfeed.steering.pairs import Pairs, Transport, inlet_at, pair_readings
-from outfeed.steering.prior import Prior
+from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 from outfeed_api.moments import Clock, in_order, moment_seconds
 from outfeed_api.routes import fire_words
@@ -119,96 +114,6 @@ def transport_of(request: SetpointAdviceRequest, clock: Clock) -> Transport:
     )
 
 
-def inlet_of(request: SetpointAdviceRequest) -> InletLog | None:
-    """Inlet moistures smoothed by the precision of their readings; None where none was given."""
-    series = request.inlet
-    if series is None or not series.moistures:
-        return None
-    times = in_order(series, series.moistures, "inlet")
-    return read_inlets(times, series.moistures, inlet_sd_of(request))
-
-
-def inlet_sd_of(request: SetpointAdviceRequest) -> float:
-    """SD of one inlet reading [-]: stated, or usual at the middle of the readings."""
-    if request.inlet_uncertainty is not None:
-        return request.inlet_uncertainty
-    readings = [] if request.inlet is None else request.inlet.moistures
-    return usual_inlet_sd(float(np.median(readings))) if readings else 0.0
-
-
-def doubt_of(
-    log: InletLog | None,
-    pairs: Pairs,
-    belief: believing.Belief | None,
-    transport: Transport,
-    prior: Prior,
-    steady: steadying.SteadyColumn | None,
-    now_s: float,
-) -> InletDoubt:
-    """What the error of the inlet readings adds to readings and expectation."""
-    if log is None:
-        return InletDoubt(np.zeros(pairs.times_s.shape), 0.0)
-    known = prior if belief is None else belief
-    weight = known.inlet_effect
-    if steady is not None:  # the steady temperature hangs on the inlet as well
-        weight += known.sensitivity * steady.column_per_inlet
-    before = None
-    if belief is not None and belief.readings:
-        before = belief.at_s - 2.0 * transport.lag_at(belief.at_s)
-    coming = coming_at(transport, steady, now_s)
-    return inlet_doubt(log, pairs, coming, weight, learned_before_s=before)
-
-
-def coming_at(transport: Transport, steady: steadying.SteadyColumn | None, now_s: float) -> float:
-    """When the grain entered that the advice is judged for [s]."""
-    transit = transport.transit_at(now_s)
-    if steady is not None:
-        return steadying.entered_by(now_s, transit)
-    return now_s - (transit - transport.lag_at(now_s))
-
-
-def pairs_of(
-    request: SetpointAdviceRequest,
-    transport: Transport,
-    log: InletLog | None,
-    column_times: FloatArray,
-    column: FloatArray,
-) -> Pairs:
-    """Readings with the column temperature and inlet moisture they belong to."""
-    moistures = request.discharge.moistures
-    times = in_order(request.discharge, moistures, "discharge")
-    return pair_readings(
-        times,
-        moistures,
-        column_times,
-        column,
-        transport,
-        inlet_times_s=None if log is None else log.times_s,
-        inlets_wb=None if log is None else log.moistures_wb,
-    )
-
-
-def steady_of(
-    request: SetpointAdviceRequest,
-    pairs: Pairs,
-    log: InletLog | None,
-    belief: believing.Belief | None,
-    transport: Transport,
-    prior: Prior,
-) -> steadying.SteadyColumn | None:
-    """Where steady temperatures are anchored; None where too little is logged for them."""
-    return steadying.steady_column(
-        pairs,
-        belief,
-        transport,
-        inlet_times_s=None if log is None else log.times_s,
-        inlets_wb=None if log is None else log.moistures_wb,
-        reference_temperature=request.setpoint,
-        column_per_time=prior.column_per_time,
-        column_per_inlet=prior.column_per_inlet,
-    )
-
-
 def on_steady_scale(
     situation: setpoint.Situation,
     steady: steadying.SteadyColumn,
@@ -244,19 +149,13 @@ def trend_of(
 
 
 def situation_of(
-    request: SetpointAdviceRequest,
-    clock: Clock,
-    transport: Transport,
-    log: InletLog | None,
-    *,
-    coming_doubt: float,
-    trend_missing: bool,
+    request: SetpointAdviceRequest, clock: Clock, transport: Transport, log: InletLog | None
 ) -> setpoint.Situation:
     """What the advice is given for."""
     transit = transport.transit_at(clock.now_s)
     inlet = None
     if log is not None:
-        at_sensors = coming_at(transport, None, clock.now_s)
+        at_sensors = clock.now_s - (transit - transport.lag_at(clock.now_s))
         inlet = float(inlet_at(at_sensors, log.times_s, log.moistures_wb))
     uncertain = request.meter_uncertainty
     return setpoint.Situation(
@@ -270,8 +169,6 @@ def situation_of(
         meter_sd=setpoint.METER_SD_ASSUMED if uncertain is None else uncertain,
         wet_to_dry=_wet_to_dry(request),
         highest=_highest(request, inlet),
-        trend_missing=trend_missing,
-        inlet_doubt=coming_doubt,
     )
 
 
