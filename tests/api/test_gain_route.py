@@ -114,3 +114,9 @@ def test_a_discharge_that_stands_still_leaves_the_gain_unjudged(client):
     answer = ask(client, request)
     assert answer["reason"] == "discharge-stopped"
     assert answer["decision"].startswith("The discharge stands still")
+
+
+def test_a_trace_of_one_value_is_no_praise_of_the_gain(client):
+    answer = ask(client, body(np.full(MINUTES.size, 82.0), discharge_rate=12.0, right_rate=10.0))
+    assert (answer["reason"], answer["multiplier"]) == ("one-value", 1.0)
+    assert "check that it moves" in answer["decision"]

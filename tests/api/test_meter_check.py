@@ -154,3 +154,11 @@ def test_what_cannot_be_is_refused_in_words(client, changes, word):
     answer = client.post(PATH, json=body(0.5, 1, **changes))
     assert answer.status_code == 422
     assert word in answer.text
+
+
+def test_a_reading_of_the_dryers_meter_far_off_its_others_is_left_out_and_said(client):
+    sample = {"reference": [15.2, 15.3, 15.1, 15.2], "meter": [15.9, 16.0, 18.9, 15.8, 15.9]}
+    answer = client.post(PATH, json={"units": "us", "samples": [sample]}).json()
+    assert [(one["of"], one["value"]) for one in answer["dropped"]] == [("meter", 18.9)]
+    assert answer["offset"] == pytest.approx(-0.7)
+    assert any(note.startswith("The meter reading of 18.9 %") for note in answer["notes"])

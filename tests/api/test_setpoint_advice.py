@@ -514,7 +514,7 @@ def test_a_column_that_shows_one_value_is_no_ground_for_a_move(client):
     body["column"]["temperatures"] = [98.0] * len(MINUTES)
     answer = ask(client, body)
     assert (answer["advice"], answer["reasons"]) == ("wait", ["one-value"])
-    assert "check that it moves" in answer["decision"]
+    assert "see that it moves" in answer["decision"]
     on_target = us_request(15.5, column=body["column"])
     assert ask(client, on_target)["advice"] == "hold"
     assert any("proves little" in note for note in ask(client, on_target)["notes"])

@@ -95,6 +95,18 @@ def test_a_log_that_ends_with_a_stop_says_since_when_the_grain_stands(client):
     assert [one["code"] for one in answer["cautions"]][:2] == ["fire-column", "hot-surfaces"]
 
 
+def test_grain_that_stood_hot_is_told_when_it_has_passed(client):
+    log = {"elapsed": [0, 200, 240], "rates": [900, 0, 900]}
+    answer = ask(client, us_request(log=log))
+    assert answer["settled"] is True
+    assert "stood still for 40 minutes until minute 240" in answer["decision"]
+    # 1800 bu held at 900 bu/h
+    assert "judge moisture from minute 360" in answer["decision"]
+    assert "stood" not in ask(client, us_request(log=log, now_elapsed=400))["decision"]
+    short = {"elapsed": [0, 235, 240], "rates": [900, 0, 900]}
+    assert "stood" not in ask(client, us_request(log=short))["decision"]
+
+
 def test_a_short_log_without_a_change_cannot_tell(client):
     answer = ask(client, us_request(log={"elapsed": [240], "rates": [900]}))
     assert "settled" not in answer

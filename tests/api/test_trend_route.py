@@ -161,6 +161,7 @@ def first_fire(answer: dict[str, Any]) -> bool:
 def test_a_column_that_runs_away_is_a_matter_of_fire_first(client, values):
     answer = ask(client, metric(values))
     assert first_fire(answer)
+    assert "level" not in answer["decision"]
     assert answer["look_at_elapsed"] == pytest.approx(MINUTES[-1] + 5.0)
 
 
@@ -197,3 +198,13 @@ def test_a_level_column_over_a_still_discharge_is_not_to_be_judged(client):
     assert answer["decision"].startswith("The discharge stands still")
     assert "Moisture may be judged" not in answer["decision"]
     assert answer["cautions"][0]["code"] == "fire-column"
+
+
+def test_words_name_the_time_that_was_judged(client):
+    short = metric(LEVEL)
+    for name in ("elapsed", "temperatures"):
+        short["column"][name] = short["column"][name][:12]
+    long_note, short_note = (ask(client, one)["notes"][0] for one in (metric(LEVEL), short))
+    assert long_note.startswith("Over the last two hours")
+    assert short_note.startswith("Over the last ")
+    assert "minutes the slope" in short_note

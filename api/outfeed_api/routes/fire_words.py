@@ -27,6 +27,10 @@ HANGING = (
     "nothing. Do not open or enter the dryer on the strength of this answer; call the fire "
     "service if you see or smell smoke."
 )
+BESIDE = (
+    "What follows is the trend of the readings without single odd ones; it says nothing against "
+    "the caution."
+)
 CHOSEN_LOW = (
     "The levels that count here are chosen low, without a published source: a false alarm costs a "
     "look."

@@ -257,6 +257,7 @@ _LEAVE = {
     "output-at-limit": "the temperature is held away from the setpoint, by an output at its limit "
     "or otherwise; no gain can help",
     "not-the-loop": "the swing is not the loop's own; look at feed, burner and fan",
+    "one-value": "every reading is the same, as of a stopped sensor; check that it moves",
     "sensor-fault": "the sensor does not answer as it should; check it first",
     "disturbed": "something pushed the temperature; let it settle first",
 }

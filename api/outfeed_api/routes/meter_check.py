@@ -133,7 +133,8 @@ class DroppedPart(Part):
     """A reading left out as an outlier."""
 
     sample: int = Field(description="Position of the sample, from 0.")
-    reading: int = Field(description="Position of its reference reading, from 0.")
+    of: meter.Side = Field(description="Which meter gave the reading.")
+    reading: int = Field(description="Position of the reading on that meter, from 0.")
     value: Annotated[float, Measure("moisture")] = Field(description="The reading.")
     test: str = Field(description="Id of the test that named it.", max_length=100)
     statistic: Annotated[float, Measure("ratio")] = Field(description="The test's statistic.")
@@ -297,7 +298,8 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         assumed=words.assumed(request.reference, bias, found, request.earlier_sd is not None,
                               stated=request.reference_uncertainty is not None),
         methods=methods_used(*map(use, _methods(found, drift, line))),
-        notes=words.notes(found, rebound, moisture, drifting=drift is not None and drift.drifting,
+        notes=words.notes(found, rebound, moisture, reference=request.reference,
+                          drifting=drift is not None and drift.drifting,
                           slope=line.slope if line is not None and line.slope_matters else None,
                           tolerance=meter_corrections.reference_tolerance(request.grain, moisture)),
         cautions=cautions("meter-uncertain"),
@@ -357,6 +359,7 @@ def _correction(request: MeterCheckRequest) -> float | None:
 def _dropped(dropped: meter.Dropped) -> DroppedPart:
     return DroppedPart(
         sample=dropped.sample,
+        of=dropped.of,
         reading=dropped.reading,
         value=dropped.value,
         test=dropped.test.method.id,

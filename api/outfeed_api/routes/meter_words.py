@@ -116,6 +116,7 @@ def notes(
     rebound: meter_corrections.Rebound | None,
     moisture: float,
     *,
+    reference: str,
     drifting: bool,
     slope: float | None,
     tolerance: float,
@@ -143,19 +144,21 @@ def notes(
         result.append("The offset drifts from check to check: have the meter serviced.")
     if slope is not None:
         result.append(
-            f"One offset does not fit all moistures: the reference rises {slope:.2f} points for "
+            f"One offset does not fit all moistures: the reference rises {slope:.2f} point for "
             f"each point of the meter. Use the line, and not beyond these samples."
         )
-    result.append(
-        f"A licensed reference may itself be off by {_points(tolerance)} at this moisture."
-    )
+    if reference != "oven":
+        result.append(
+            f"A licensed meter may itself be off by {_points(tolerance)} at this moisture."
+        )
     return result
 
 
 def _left_out(dropped: meter.Dropped) -> str:
     test = dropped.test
     return (
-        f"The reading of {dropped.value * 100:.1f} % in sample {dropped.sample + 1} was left out: "
+        f"The {dropped.of} reading of "
+        f"{dropped.value * 100:.1f} % in sample {dropped.sample + 1} was left out: "
         f"{test.statistic:.3f} exceeds the critical {test.critical:.3f} ({test.method.source}). "
         f"Look for a reason."
     )

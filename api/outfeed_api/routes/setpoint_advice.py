@@ -23,6 +23,7 @@ from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
 from outfeed_api.routes.setpoint_input import (
     cost_of,
     danger_of,
+    moved_at,
     on_steady_scale,
     situation_of,
     stopped_at,
@@ -158,6 +159,8 @@ def _while_in_danger(
     climbs = isinstance(danger, fire.Climb)
     look_in = 0.0 if climbs else LOOK_WHILE_CLIMBING_S
     said = clock.say(clock.now_s + look_in)
+    stays = isinstance(danger, runaway.Runaway) and danger.why == "far-above"
+    lowered = [words.IF_LOWERED] if stays and moved_at(request, clock) is None else []
     return _without_advice(
         request,
         clock,
@@ -167,7 +170,7 @@ def _while_in_danger(
         else fire_words.decision(danger, request.units, said),
         look_in=look_in,
         reasons=["fire-caution", *(["discharge-stopped"] if climbs else [])],
-        notes=[words.IF_CLIMBING] if climbs else fire_words.notes(danger),
+        notes=[words.IF_CLIMBING] if climbs else [*fire_words.notes(danger), *lowered],
     )
 
 

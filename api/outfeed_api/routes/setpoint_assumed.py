@@ -134,7 +134,7 @@ def _assumed_panel(request: SetpointAdviceRequest) -> list[Assumed]:
                 input="max_step",
                 quantity="temperature-difference",
                 value=setpoint.Rules().largest_step,
-                why="no more than 3 degF at a time, so that one wrong move costs little",
+                why="no more at a time, so that one wrong move costs little",
                 source="chosen on simulated dryers",
             )
         )

@@ -9,7 +9,6 @@ from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
-from outfeed_api.routes.trend_words import ONE_VALUE
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 
 PANEL_RESOLUTION = {"us": 1.0 / 1.8, "metric": 0.5}  # K; common practice, no source
@@ -21,7 +20,7 @@ TRENDS = {
     "growing": "the swings of the column are growing: calm the controller first",
     "stuck": "the column is stuck away from its setpoint: see to the controller first",
     "disturbed": "the column is disturbed",
-    "too-short": "there are too few column temperatures since the last move to judge a trend",
+    "too-short": "there are too few column temperatures at this setpoint to judge a trend",
     "sensor-fault": "the column sensor does not seem to answer: check it first",
 }
 
@@ -34,13 +33,24 @@ IF_STOPPED = (
     "temperature climbs meanwhile, treat it as a fire first."
 )
 
+IF_LOWERED = (
+    "If the setpoint was lowered within the last hour, say when and from what, in `last_move` and "
+    "`earlier_setpoint`: a column that has not followed yet is no sign of fire."
+)
+INLET_UNSURE = (
+    "Much of this doubt is error of the inlet readings: another reading of the grain that comes "
+    "makes the advice surer."
+)
+INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
+GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
+LEAST_RATE = 0.01  # share of the rate; less is not worth a word
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
 
 WHY_WAIT = {
     "recent-move": "the last move has not shown yet",
     "no-readings": "no moisture reading belongs to a recorded column temperature yet",
     "stale": "the readings are too old: take a fresh one",
-    "one-value": f"as for the column {ONE_VALUE}: check that it moves",
+    "one-value": "every column temperature is the same, as of a stopped sensor: see that it moves",
     "single-reading": "one reading so far from the target proves little: take another sample",
 }
 
@@ -111,11 +121,14 @@ def notes(
 ) -> list[str]:
     """Plain sentences behind the decision."""
     result = _expectation(advice, situation)
+    if advice.expected_sd is not None and situation.inlet_doubt > INLET_SHARE * advice.expected_sd:
+        result.append(INLET_UNSURE)
     result += _reason_notes(units, advice, situation)
     if trend is not None:
         limit = trend.limits.slope / 3600.0
+        since = "" if situation.last_move_s is None else " since the last move"
         result.append(
-            f"Column trend since the last move: {trend.verdict}, slope "
+            f"Column trend{since}: {trend.verdict}, slope "
             f"{say(trend.slope / 3600.0, 'temperature-rate', units, decimals=1)} "
             f"(95 % interval {say(trend.slope_low / 3600.0, 'temperature-rate', units)} to "
             f"{say(trend.slope_high / 3600.0, 'temperature-rate', units)}; level means within "
@@ -123,8 +136,8 @@ def notes(
         )
         if trend.one_value:
             result.append(
-                f"For the column {ONE_VALUE}, so 'level' proves little. If the sensor does move, "
-                f"send its readings with one more digit."
+                "Where every column temperature is the same, 'level' proves little: if the sensor "
+                "does move, send its readings with one more digit."
             )
     unmatched = int((~pairs.found).sum())
     if unmatched:
@@ -185,24 +198,31 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
 
 def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
     what = _named(effect)
-    when = (
-        f"{what[0].upper()}{what[1:]} reaches the column sensors by "
-        f"{clock.say(effect.at_sensors_s)} and the discharge by {clock.say(effect.at_discharge_s)}"
-    )
+    sensors, discharge = clock.say(effect.at_sensors_s), clock.say(effect.at_discharge_s)
+    if effect.change.kind in GRAIN_CHANGES:
+        when = (
+            f"{what[0].upper()}{what[1:]} reaches the column sensors by {sensors} and the "
+            f"discharge by {discharge}"
+        )
+    else:
+        when = f"The column sensors show all of {what} by {sensors}, the discharge by {discharge}"
+    return f"{when}; {_rate_words(effect)}."
+
+
+def _rate_words(effect: ExpectedEffect) -> str:
     if not effect.to_dry:
         return (
-            f"{when}; grain no wetter than the target needs no drying, so neither a rate nor a "
-            f"setpoint is told for it."
+            "grain no wetter than the target needs no drying, so neither a rate nor a setpoint is "
+            "told for it"
         )
     rate = effect.rate_change
     if rate is None:
-        far = "slow down" if effect.change.amount > 0 else "speed up"
-        return (
-            f"{when}; the discharge will {far} a lot, by how much is beyond what this reckoning "
-            f"speaks for."
-        )
+        far = "fall" if effect.change.amount > 0 else "rise"
+        return f"expect the discharge rate to {far} far, by more than this estimate covers"
+    if abs(rate) < LEAST_RATE:
+        return "the discharge rate will hardly change"
     way = "rise" if rate > 0 else "fall"
-    return f"{when}; expect the discharge rate to {way} by about {100 * abs(rate):.0f} %."
+    return f"expect the discharge rate to {way} by about {100 * abs(rate):.0f} %"
 
 
 def _named(effect: ExpectedEffect) -> str:
@@ -251,9 +271,10 @@ def _reason_notes(
     if "too-small-to-set" in reasons:
         result.append("The step it would take is smaller than the panel can set.")
     if situation.highest is not None and {"grain-limit", "at-grain-limit"} & set(reasons):
+        too_wet = (advice.expected_moisture_wb or 0.0) > advice.aim_wb
         result.append(
-            f"The grain's limit of {_degrees(situation.highest, units)} holds the setpoint down; "
-            f"to dry further, slow the feed of wet grain or dry it twice."
+            f"The grain's limit of {_degrees(situation.highest, units)} holds the setpoint down"
+            f"{'; to dry further, slow the feed of wet grain or dry it twice' * too_wet}."
         )
     return result
 

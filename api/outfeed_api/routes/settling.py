@@ -169,7 +169,7 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         rate=found.rate,
         assumed=[] if request.same_rate is not None else [_assumed_tolerance()],
         methods=methods_used(use(judging.SETTLED)),
-        notes=_notes(found, request.units, request.kg_per_bushel),
+        notes=_notes(found, clock, request.units, request.kg_per_bushel),
         cautions=cautions(
             *(() if stopped is None else ("fire-column", "hot-surfaces")), "follow-manual"
         ),
@@ -213,6 +213,8 @@ def _decision(found: judging.Settling, clock: Clock) -> str:
             "No change shows in the log, but it is too short to tell: less than the grain held has "
             "left since it began."
         )
+    if found.settled and found.stood is not None:
+        return f"By the grain that left the dryer has settled. {_stood_words(found.stood, clock)}"
     if found.settled and found.changed_s is None:
         return "The dryer has settled: no change in the log, and the grain held has been replaced."
     if found.settled and found.settled_at_s is not None:
@@ -224,8 +226,21 @@ def _decision(found: judging.Settling, clock: Clock) -> str:
     return f"Not settled yet: wait until {clock.say(found.settled_at_s)} before you judge moisture."
 
 
-def _notes(found: judging.Settling, units: UnitSystem, kg_per_bushel: float) -> list[str]:
+def _stood_words(stood: judging.Stood, clock: Clock) -> str:
+    minutes = round((stood.until_s - stood.from_s) / 60.0)
+    until = "" if stood.passed_s is None else f": judge moisture from {clock.say(stood.passed_s)}"
+    return (
+        f"But the discharge stood still for {minutes} minutes until {clock.say(stood.until_s)}, "
+        f"and the grain that stood in the dryer dried on{until}."
+    )
+
+
+def _notes(
+    found: judging.Settling, clock: Clock, units: UnitSystem, kg_per_bushel: float
+) -> list[str]:
     notes = []
+    if found.stood is not None and not found.settled:
+        notes.append(_stood_words(found.stood, clock))
     if found.stopped_at_s is not None:
         notes.append(
             "Do not open or enter the dryer on the strength of this answer; call the fire service "

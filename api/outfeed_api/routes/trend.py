@@ -81,7 +81,9 @@ def trend(request: TrendRequest) -> TrendAnswer:
         look_at_elapsed=clock.minute(look),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
-        notes=fire_words.notes(danger) + words.notes(found, request.units),
+        notes=fire_words.notes(danger)
+        + ([] if danger is None else [fire_words.BESIDE])
+        + words.notes(found, request.units),
         cautions=cautions(
             *(() if calm else fire_words.CAUTIONS),
             "follow-manual",
@@ -183,7 +185,7 @@ def decided(
         return f"{fire_words.STILL} {words.sentence(found, units)}"
     if danger is None:
         return words.decision(found, units, look)
-    return f"{fire_words.decision(danger, units, look)} {words.sentence(found, units)}"
+    return fire_words.decision(danger, units, look)
 
 
 def judge(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from outfeed.steering.measure import TWO_HOURS_S
 from outfeed.steering.trend import Remark, Trend
 from outfeed_api.units import UnitSystem, say
 
+NEARLY = 0.9  # of two hours: as good as two hours in words
 NOTHING_K = 0.05  # an offset that would read as 0.0
-ONE_VALUE = "every reading shows the same value, as a stopped sensor does"
 Numbers = tuple[float, ...]
 
 
@@ -67,14 +68,14 @@ def notes(trend: Trend, units: UnitSystem) -> list[str]:
     """
     chance = trend.probabilities[trend.verdict]
     evidence = (
-        f"Over the last two hours the slope is {_rate(trend.slope, units)} (95 % interval "
+        f"Over the {_window(trend)} the slope is {_rate(trend.slope, units)} (95 % interval "
         f"{_rate(trend.slope_low, units)} to {_rate(trend.slope_high, units)}) and the mean is "
         f"{_side(trend.offset, units)} the setpoint; level means within "
         f"{_rate(trend.limits.slope, units)} and {_difference(trend.limits.offset, units)}."
     )
     result = [
         evidence,
-        f"The chance that '{trend.verdict}' is the right word is {_percent(chance)}.",
+        f"The chance that '{trend.verdict}' is the right word is {_sure(chance)}.",
     ]
     second = sorted(trend.probabilities.items(), key=lambda item: -item[1])[1]
     if second[1] > 0.15 and second[0] != trend.verdict:
@@ -103,8 +104,8 @@ def remark(found: Remark, units: UnitSystem) -> str:
 def _advice(trend: Trend, look: str) -> str:
     if trend.one_value:
         return (
-            f"But {ONE_VALUE}: check that it moves before you judge anything by it; look again at "
-            f"{look}."
+            f"But every reading shows the same value, as a stopped sensor does: check that it "
+            f"moves before you judge anything by it; look again at {look}."
         )
     if trend.verdict == "level":
         return f"Moisture may be judged; look again at {look}."
@@ -158,8 +159,8 @@ def _stuck(trend: Trend, units: UnitSystem) -> str:
 
 def _disturbed(trend: Trend, units: UnitSystem) -> str:
     return (
-        f"Something pushed the temperature away and it has not settled; the last two hours average "
-        f"{_side(trend.offset, units)} the setpoint."
+        f"Something pushed the temperature away and it has not settled; over the {_window(trend)} "
+        f"it averages {_side(trend.offset, units)} the setpoint."
     )
 
 
@@ -257,6 +258,18 @@ def _side(offset: float, units: UnitSystem) -> str:
     if abs(offset) < NOTHING_K:
         return "at"
     return f"{_difference(abs(offset), units)} {'above' if offset > 0.0 else 'below'}"
+
+
+def _sure(chance: float) -> str:
+    """A chance that never reads as certainty."""
+    return _percent(chance) if chance < 0.99 else "over 99 %"
+
+
+def _window(trend: Trend) -> str:
+    seconds = trend.window[1] - trend.window[0]
+    if seconds > NEARLY * TWO_HOURS_S:
+        return "last two hours"
+    return f"last {max(1, round(seconds / 60.0))} minutes"
 
 
 def _percent(chance: float) -> str:

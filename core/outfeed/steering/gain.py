@@ -151,8 +151,8 @@ class GainAdvice:
         The new gain, on the caller's own scale.
     reason : str
         Short code: "no-evidence-against", "too-lively", "too-slow", "throughput",
-        "between-two-steps", "confirm", "wait", "output-at-limit", "not-the-loop", "sensor-fault",
-        "disturbed".
+        "between-two-steps", "confirm", "wait", "output-at-limit", "not-the-loop", "one-value",
+        "sensor-fault", "disturbed".
     confirmed : bool
         Whether the evidence was seen twice, or plainly once.
     share_of_ultimate : float or None
@@ -406,6 +406,8 @@ def _own_swing(trend: Trend, controller: str, transit: float | None) -> bool:
 def _reason_to_leave(trend: Trend, controller: str, transit: float | None) -> str:
     if _lively(trend) and not _own_swing(trend, controller, transit):
         return "not-the-loop"
+    if trend.one_value:
+        return "one-value"
     reasons = {
         "stuck": "output-at-limit",
         "sensor-fault": "sensor-fault",

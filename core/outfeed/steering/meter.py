@@ -10,7 +10,7 @@ and its standard uncertainty, and refused below.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Literal
 
@@ -26,6 +26,7 @@ from outfeed.steering.outliers import OutlierTest, find_outlier
 
 Verdict = Literal["apply", "apply-shrunken", "leave"]
 Pairing = Literal["fits", "doubted", "broken"]
+Side = Literal["reference", "meter"]
 
 UNCERTAINTY = Range("standard uncertainty of moisture", 0.0, 0.05, "", SENSIBLE)
 OFFSET = Range("offset of a meter", -0.1, 0.1, "", SENSIBLE)
@@ -41,6 +42,10 @@ accuracy; used to shrink an uncertain offset."""
 
 LARGE_OFFSET = 0.03
 """Offset beyond which the pairs are doubted: six times what meters usually are off; chosen."""
+
+STREAM_STEP = 0.01
+"""Distance from the nearest other reading of the dryer's meter within which a stream may wander
+while a sample passes [-]; chosen, no source."""
 
 FEWEST_FOR_PAIRING = 3
 LEAST_RANGE = 0.005  # moisture over which a slope between the meters says something; chosen
@@ -106,17 +111,20 @@ class Dropped:
     Attributes
     ----------
     sample, reading : int
-        Position of the sample and of its reference reading.
+        Position of the sample and of the reading on that meter.
     value : float
         The reading [-].
     test : OutlierTest
         The test that named it.
+    of : str
+        Which meter gave it: "reference" or "meter".
     """
 
     sample: int
     reading: int
     value: float
     test: OutlierTest
+    of: Side = "reference"
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,8 +272,10 @@ def without_dropped(samples: Sequence[Sample], dropped: Sequence[Dropped]) -> li
     kept = list(samples)
     for one in dropped:
         sample = kept[one.sample]
-        readings = tuple(v for k, v in enumerate(sample.reference) if k != one.reading)
-        kept[one.sample] = Sample(readings, sample.meter)
+        left: dict[str, tuple[float, ...]] = {
+            one.of: tuple(v for k, v in enumerate(getattr(sample, one.of)) if k != one.reading)
+        }
+        kept[one.sample] = replace(sample, **left)
     return kept
 
 
@@ -280,13 +290,17 @@ def _check_samples(samples: Sequence[Sample]) -> None:
 
 
 def _outliers(samples: Sequence[Sample], resolution: float) -> tuple[Dropped, ...]:
-    """The reading that stands out most from its sample, in every sample that has one."""
+    """On either meter the reading that stands out most from its sample, if one does."""
     alpha = 0.05 if len(samples) <= MANY_SAMPLES else 0.01
     found = []
     for k, sample in enumerate(samples):
         test = find_outlier(sample.reference, alpha=alpha, resolution=resolution)
         if test is not None and test.outlier:
             found.append(Dropped(k, test.index, sample.reference[test.index], test))
+        # the dryer's meter watches a stream, which wanders while a sample passes
+        test = find_outlier(sample.meter, alpha=0.01, resolution=STREAM_STEP)
+        if test is not None and test.outlier:
+            found.append(Dropped(k, test.index, sample.meter[test.index], test, "meter"))
     return tuple(found)
 
 

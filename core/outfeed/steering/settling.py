@@ -24,6 +24,10 @@ SAME_RATE = 0.05
 """Rates within this share of the present one count as the same setting: five per cent of rate is
 about a third of a point at the discharge in the column model."""
 
+LONG_STOP_S = 600.0
+"""A shorter stop dries the grain in the dryer no further than a change of rate that counts as none:
+a twelfth of a transit of two hours; chosen, no source."""
+
 TOLERANCE = Range("share of the rate that counts as no change", 0.0, 0.5, "", SENSIBLE)
 METERING = Range("metering setting", 0.0, 1e6, "", SENSIBLE)
 
@@ -35,6 +39,23 @@ SETTLED = Method(
     note="kernels spread a little in a real column; a tenth more is a fair reserve",
 )
 METHODS = (SETTLED,)
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """A stop that is over, while the grain that leaves now was in the dryer.
+
+    Attributes
+    ----------
+    from_s, until_s : float
+        When it began and ended [s].
+    passed_s : float or None
+        When the grain that stood has left, at the present rate [s].
+    """
+
+    from_s: float
+    until_s: float
+    passed_s: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +86,8 @@ class Settling:
         Present discharge rate [kg/s].
     stopped_at_s : float or None
         Since when the discharge stands still [s]; None while grain leaves.
+    stood : Stood or None
+        The last long stop that grain still in the dryer, or leaving now, went through.
     """
 
     settled: bool | None
@@ -77,6 +100,7 @@ class Settling:
     entered_s: float
     rate: float
     stopped_at_s: float | None = None
+    stood: Stood | None = None
 
 
 def settling(
@@ -146,7 +170,25 @@ def settling(
         entered_s=entered,
         rate=float(present[-1]),
         stopped_at_s=stopped,
+        stood=None if stopped is not None else _stood(times, flow, held, now_s, entered),
     )
+
+
+def _stood(
+    times: FloatArray, flow: FloatArray, held: float, now_s: float, entered: float
+) -> Stood | None:
+    """The last stop, long enough to count, that ended after the grain that leaves now entered."""
+    for k in range(times.size - 2, -1, -1):
+        if flow[k] > 0 or times[k + 1] > now_s or times[k + 1] <= entered:
+            continue
+        begun = k
+        while begun > 0 and flow[begun - 1] <= 0:
+            begun -= 1
+        if times[k + 1] - times[begun] >= LONG_STOP_S:
+            until = float(times[k + 1])
+            passed = _settled_at(times, flow, held, now_s, until)
+            return Stood(float(times[begun]), until, passed)
+    return None
 
 
 def _settled(replaced: float, stopped: float | None, *, known: bool) -> bool | None:
