@@ -41,6 +41,7 @@ INLET_UNSURE = (
     "Much of this doubt is error of the inlet readings: another reading of the grain that comes "
     "makes the advice surer."
 )
+UNSURE = 0.005  # threshold above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word
@@ -205,7 +206,10 @@ def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
             f"discharge by {discharge}"
         )
     else:
-        when = f"The column sensors show all of {what} by {sensors}, the discharge by {discharge}"
+        when = (
+            f"The effect of {what} is complete at the column sensors by {sensors} and at the "
+            f"discharge by {discharge}"
+        )
     return f"{when}; {_rate_words(effect)}."
 
 
@@ -261,9 +265,10 @@ def _reason_notes(
     result = []
     reasons = advice.reasons
     if "inside-threshold" in reasons and advice.threshold is not None:
+        unsure = advice.threshold > UNSURE
         result.append(
-            f"Errors under {_points(advice.threshold)} are left alone: chasing them would only "
-            f"follow noise."
+            f"Errors under {_points(advice.threshold)} are left alone: "
+            f"{'too little is known to act on less' if unsure else 'that would follow noise'}."
         )
     if "bounded" in reasons:
         wanted = _difference(abs(advice.wanted_step), units)
