@@ -53,6 +53,12 @@ def spell_words(spell: Spell, units: UnitSystem, clock: Clock) -> str:
         climb = say(level, "temperature-difference", units, decimals=0)
         risen = f"; the column rose by {climb}" if level >= 1.0 else ""
         return f"Discharge stood still with the heat on {when}{risen}."
+    if spell.kind == "hot-column":
+        hottest = say(level, "temperature", units, decimals=0)
+        return (
+            f"{spell.channel.capitalize()} read up to {hottest} {when}, hotter than any published "
+            f"drying air: a sign of fire unless the sensor was at fault."
+        )
     if spell.kind == "impossible-reading":
         return f"{spell.channel.capitalize()} gave readings that cannot be true {when}."
     if spell.kind == "wetter-than-inlet":

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import SENSIBLE, Range
+from outfeed.steering.clean import COLUMN_READING
+from outfeed.steering.runaway import HOTTEST_PUBLISHED
 
 IndexArray = NDArray[np.intp]
 
@@ -121,6 +123,9 @@ class Run:
         From column to where a reading could not be true (ndarray of bool).
     gaps : ndarray
         Rows after which the log has a hole.
+    hot : dict
+        From column sensor to its readings above every published limit of drying air, NaN
+        elsewhere [degC]; only sensors that have any.
     """
 
     log: RunLog
@@ -131,6 +136,7 @@ class Run:
     column: FloatArray | None
     impossible: dict[str, BoolArray]
     gaps: IndexArray
+    hot: dict[str, FloatArray]
 
     @property
     def grain(self) -> FloatArray:
@@ -173,7 +179,8 @@ def prepare(log: RunLog) -> Run:
     Inconsistent
         No discharge rate above zero anywhere.
     """
-    clean, impossible = _without_impossible(log)
+    hot = _hot(log)
+    clean, impossible = _without_impossible(log, hot)
     spacing = np.diff(log.times_s)
     usual = float(np.median(spacing))
     longest = max(GAP_FACTOR * usual, SHORTEST_GAP_S)
@@ -192,6 +199,7 @@ def prepare(log: RunLog) -> Run:
         column=_mean_of(clean.columns),
         impossible=impossible,
         gaps=gaps,
+        hot=hot,
     )
 
 
@@ -232,7 +240,19 @@ def held_forward(values: FloatArray) -> FloatArray:
     return np.where(last >= 0, np.where(seen, values, 0.0)[np.maximum(last, 0)], 0.0)
 
 
-def _without_impossible(log: RunLog) -> tuple[RunLog, dict[str, BoolArray]]:
+def _hot(log: RunLog) -> dict[str, FloatArray]:
+    """Readings of column sensors that may be those of a fire."""
+    found = {}
+    for k, sensor in enumerate(log.columns, start=1):
+        above = (sensor > HOTTEST_PUBLISHED) & (sensor <= COLUMN_READING.high)
+        if above.any():
+            found[f"column sensor {k}"] = np.where(above, sensor, np.nan)
+    return found
+
+
+def _without_impossible(
+    log: RunLog, hot: dict[str, FloatArray]
+) -> tuple[RunLog, dict[str, BoolArray]]:
     limits = {
         "rate": POSSIBLE_RATE,
         "moisture_in": POSSIBLE_MOISTURE,
@@ -251,6 +271,7 @@ def _without_impossible(log: RunLog) -> tuple[RunLog, dict[str, BoolArray]]:
     sensors = [_split(sensor, POSSIBLE_TEMPERATURE) for sensor in log.columns]
     changes["columns"] = tuple(sensor for sensor, _ in sensors)
     wrong |= {f"column sensor {k}": bad for k, (_, bad) in enumerate(sensors, start=1)}
+    wrong |= {name: wrong[name] & np.isnan(values) for name, values in hot.items()}
     clean = replace(log, **changes)  # type: ignore[arg-type]
     return clean, {name: bad for name, bad in wrong.items() if bad.any()}
 

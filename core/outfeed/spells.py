@@ -1,8 +1,9 @@
 """Stretches of a log that deserve a look: what stood still, ran away or cannot be true.
 
-Frozen sensors, discharge stopped with heat on, a plenum off its setpoint, impossible readings,
-grain that leaves wetter than it came, holes in the log. The thresholds are chosen so that a
-person would want to know, and are named here; only the plenum's has a (common-practice) source.
+Discharge stopped with heat on, a column hotter than any published drying air, frozen sensors, a
+plenum off its setpoint, impossible readings, grain that leaves wetter than it came, holes in the
+log. The thresholds are chosen so that a person would want to know, and are named here; only the
+plenum's has a (common-practice) source.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from outfeed.methods import COMMON_PRACTICE, Method
 from outfeed.runlog import IndexArray, Run, runs_of
 
 SpellKind = Literal[
+    "hot-column",
     "stopped-with-heat",
     "impossible-reading",
     "wetter-than-inlet",
@@ -26,6 +28,7 @@ SpellKind = Literal[
     "gap",
 ]
 SPELL_KINDS: tuple[SpellKind, ...] = (
+    "hot-column",
     "stopped-with-heat",
     "impossible-reading",
     "wetter-than-inlet",
@@ -83,8 +86,9 @@ class Spell:
     rows : int
         Rows of the log in it.
     level : float or None
-        The frozen value, the mean departure from the setpoint, the mean excess over the inlet, or
-        the rise of the column while stopped, SI; None where no number helps.
+        The frozen value, the hottest reading, the mean departure from the setpoint, the mean
+        excess over the inlet, or the rise of the column while stopped, SI; None where no number
+        helps.
     """
 
     kind: SpellKind
@@ -117,6 +121,7 @@ def find_spells(run: Run, inlet: FloatArray | None = None) -> tuple[Spell, ...]:
     """
     found = [
         *_stopped(run),
+        *_hot(run),
         *_impossible(run),
         *_wetter(run, inlet),
         *_frozen(run),
@@ -174,6 +179,13 @@ def _rise(values: FloatArray) -> float:
     if read.size < 2:
         return 0.0
     return float(np.max(np.minimum(read[1:], read[:-1])) - read[0])
+
+
+def _hot(run: Run) -> Iterator[Spell]:
+    for channel, values in run.hot.items():
+        for start, end in _long_runs(run, np.isfinite(values), 0.0):
+            level = float(np.max(values[start:end]))
+            yield _spell(run, "hot-column", channel, start, end, level)
 
 
 def _impossible(run: Run) -> Iterator[Spell]:

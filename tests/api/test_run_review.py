@@ -46,6 +46,15 @@ def test_the_stop_with_the_heat_on_is_named_first_and_brings_the_fire_caution(an
     assert "fire-column" in {caution["code"] for caution in answer["cautions"]}
 
 
+def test_a_column_as_hot_as_a_fire_is_named_before_all_else(client, body):
+    burning = copy.deepcopy(body)
+    burning["log"]["column_temperatures"][0][100:103] = [300.0, 700.0, 500.0]
+    answer = client.post(PATH, json=burning).json()
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert "read up to 700 degF" in answer["spells"][0]["what"]
+    assert answer["cautions"][0]["code"] == "fire-column"
+
+
 def test_metric_says_the_same(client, body, answer):
     bushel, gallon = 56 * 0.45359237 / 1000.0, 3.785411784
     metric = copy.deepcopy(body) | {

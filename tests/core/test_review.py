@@ -201,6 +201,16 @@ def test_each_suspicious_spell_is_found_where_it_was_put():
     assert found["gap"].seconds == pytest.approx(7200.0)
 
 
+def test_a_column_as_hot_as_a_fire_is_found_and_not_called_impossible():
+    log = invented(24.0)
+    column = log.columns[0].copy()
+    column[500:503] = (180.0, 420.0, 300.0)
+    column[700] = 900.0
+    found = {spell.kind: spell for spell in find_spells(prepare(replace(log, columns=(column,))))}
+    assert (found["hot-column"].rows, found["hot-column"].level) == (3, 420.0)
+    assert found["impossible-reading"].start_s == log.times_s[700]
+
+
 def test_grain_that_leaves_wetter_than_it_came_is_found():
     log = invented(24.0)
     outlet = log.moisture_out.copy()

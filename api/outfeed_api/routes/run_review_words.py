@@ -8,6 +8,11 @@ from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.run_review_models import RunReviewRequest
 from outfeed_api.units import say
 
+HOT_COLUMN = (
+    "FIRE CAUTION: a column sensor read hotter than any published drying air, see `spells`. If the "
+    "dryer runs still, check now that grain moves in every column and look and smell for smoke."
+)
+
 
 def decision(request: RunReviewRequest, result: Review) -> str:
     """How the run went, and where to look first."""
@@ -23,7 +28,10 @@ def decision(request: RunReviewRequest, result: Review) -> str:
         said.append("The log has no discharge moisture; only its suspicious spells were judged.")
     if energy is not None:
         said.append(_energy_words(request, energy))
+    hot = any(spell.kind == "hot-column" for spell in result.spells)
     stops = sum(spell.kind == "stopped-with-heat" for spell in result.spells)
+    if hot:
+        said.insert(0, HOT_COLUMN)
     if stops:
         said.append(f"Look first at {stops} stop{'s' * (stops > 1)} with the heat on.")
     elif result.spells:
@@ -82,7 +90,7 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
 def caution_codes(result: Review) -> list[str]:
     """Codes of the cautions that apply."""
     codes = []
-    if any(spell.kind == "stopped-with-heat" for spell in result.spells):
+    if any(spell.kind in {"stopped-with-heat", "hot-column"} for spell in result.spells):
         codes.append("fire-column")
     stream = result.stream
     if stream is not None and stream.too_wet_share > 0.1:
