@@ -7,6 +7,8 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 PATH = "/v1/weather-outlook"
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "weather_outlook"
@@ -48,6 +50,29 @@ def test_fuel_money_is_the_price_of_the_heat(client, front):
     answer = client.post(PATH, json=front).json()
     assert answer["fuel_money"] == pytest.approx(answer["heat"] * 1e-6 * front["price_of_heat"])
     assert sum(answer["hours"]["heat"]) == pytest.approx(answer["heat"], rel=1e-6)
+
+
+@settings(max_examples=10)
+@given(
+    st.lists(st.floats(-10.0, 30.0), min_size=2, max_size=12),
+    st.sampled_from(["propane", "natural-gas", "fuel-oil"]),
+)
+def test_hours_of_any_forecast_add_up_to_its_fuel_and_money(client, air, fuel):
+    body = example("metric-mild-day") | {"fuel": fuel, "price_of_heat": 12.5}
+    body["forecast"] = {
+        "elapsed": [60 * hour for hour in range(len(air))],
+        "temperature": air,
+        "relative_humidity": [70] * len(air),
+    }
+    answer = client.post(PATH, json=body).json()
+    heat = answer["hours"]["heat"]
+    assert sum(heat) == pytest.approx(answer["heat"], rel=1e-6)
+    assert answer["fuel_money"] == pytest.approx(12.5e-3 * answer["heat"], rel=1e-6)
+    extra = sum(heat) - len(heat) * heat[0]
+    assert answer["extra_heat"] == pytest.approx(extra, rel=1e-5, abs=1e-4 * answer["heat"])
+    sold = answer["hours"]["gas" if fuel == "natural-gas" else "liquid"]
+    ratio = [burned / unit for burned, unit in zip(heat, sold, strict=True)]
+    assert max(ratio) == pytest.approx(min(ratio), rel=1e-4)
 
 
 def test_a_mild_day_asks_for_nothing(client):

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from outfeed.ability import KnownRate, ability_of
 from outfeed.cooling import (
     DRYERATION,
     IN_DRYER,
@@ -28,6 +29,8 @@ from outfeed.cooling_air import (
 )
 from outfeed.errors import Inconsistent, NotPublished, OutOfRange, UnknownName
 from outfeed.grains import grain_ids, load_grain, specific_heat_of
+from outfeed.moist_air import latent_heat
+from outfeed.weather import Weather
 
 CORN = load_grain("corn-yellow-dent")
 moistures = st.floats(0.10, 0.25)
@@ -42,6 +45,45 @@ def test_dry_matter_is_kept_and_water_balances(mode, moisture, hot, cold):
     left = 1.0 - cooled.water
     assert left * (1.0 - cooled.final_moisture) == pytest.approx(1.0 - moisture, rel=1e-12)
     assert cooled.points == pytest.approx(moisture - cooled.final_moisture, abs=1e-15)
+
+
+@given(modes, moistures, hots, colds)
+def test_free_water_carries_off_the_share_of_the_heat_that_the_grain_gives_up(mode, wet, hot, cold):
+    flax = load_grain("flax")  # no isotherm, so its water is free water
+    cooled = cooling_credit(flax, mode, wet, hot, cold)
+    given_up = specific_heat_of(flax).at(wet) * (hot - cold)
+    carried = cooled.water * latent_heat(0.5 * (hot + cold))
+    assert carried == pytest.approx(MODES[mode].efficiency * given_up, rel=1e-9)
+
+
+@given(modes, moistures, hots, colds)
+def test_bound_water_takes_no_more_heat_than_corn_gives_up(mode, wet, hot, cold):
+    cooled = cooling_credit(CORN, mode, wet, hot, cold)
+    given_up = MODES[mode].efficiency * specific_heat_of(CORN).at(wet) * (hot - cold)
+    free = cooled.water * latent_heat(0.5 * (hot + cold))
+    assert 0.7 * given_up < free <= given_up * (1.0 + 1e-9)
+
+
+@given(modes, moistures, hots, colds, st.floats(0.5, 0.9))
+def test_cooling_in_two_steps_loses_what_cooling_in_one_does(mode, wet, hot, cold, part):
+    between = hot + part * (cold - hot)
+    whole = cooling_credit(CORN, mode, wet, hot, cold)
+    first = cooling_credit(CORN, mode, wet, hot, between)
+    second = cooling_credit(CORN, mode, first.final_moisture, between, cold)
+    kept = (1.0 - first.water) * (1.0 - second.water)
+    assert 1.0 - kept == pytest.approx(whole.water, rel=0.05)
+
+
+@given(st.floats(0.22, 0.30), hots, colds, modes)
+def test_water_that_cooling_takes_over_is_rate_and_fuel_that_the_dryer_saves(wet, hot, cold, mode):
+    aimed = discharge_moisture_for(CORN, mode, 0.145, hot, cold)
+    saved = float(water_share_saved(wet, aimed.hot_moisture, aimed.final_moisture))
+    run, air = KnownRate(6.0, 0.20, 0.15, 10.0), Weather(0.0, np.zeros(1), np.full(1, 0.7))
+    plain, eased = (
+        ability_of(run, air, CORN, float(end), wet) for end in (0.145, aimed.hot_moisture)
+    )
+    assert eased.rate[0, -1] / plain.rate[0, -1] == pytest.approx(1.0 / (1.0 - saved), rel=1e-9)
+    assert eased.heat[0, -1] / plain.heat[0, -1] == pytest.approx(1.0 - saved, rel=1e-9)
 
 
 @given(modes, moistures, hots, colds)

@@ -89,6 +89,39 @@ def test_a_forecast_moved_in_time_gives_the_same_moves_later(temperatures):
     assert second.set_rate == pytest.approx(first.set_rate)
 
 
+FORECASTS = st.lists(st.floats(-15.0, 30.0), min_size=2, max_size=48)
+WATER = 0.22 / 0.78 - 0.155 / 0.845
+
+
+@settings(max_examples=25)
+@given(FORECASTS)
+def test_fuel_is_the_water_of_the_dry_matter_at_the_runs_own_energy(temperatures):
+    run = replace(RUN, plenum=None, specific_energy=4.4e6)
+    result = weather_outlook(run, forecast(temperatures), CORN, inlet_wb=0.22, target_wb=0.155)
+    dry_matter = 6.0 * (1.0 - 0.22)
+    assert result.wet_rate * (1.0 - 0.22) == pytest.approx(dry_matter * result.set_rate)
+    assert result.heat == pytest.approx(dry_matter * result.needed * WATER * 4.4e6)
+
+
+@given(st.floats(-15.0, 30.0))
+def test_in_the_air_of_the_run_fuel_per_water_is_the_runs(temperature):
+    run = replace(RUN, ambient=temperature, specific_energy=4.4e6)
+    air = forecast([temperature, temperature])
+    result = weather_outlook(run, air, CORN, inlet_wb=0.22, target_wb=0.155)
+    assert result.wet_rate == pytest.approx(6.0)
+    assert result.heat == pytest.approx(6.0 * (1.0 - 0.22) * WATER * 4.4e6)
+
+
+@settings(max_examples=25)
+@given(FORECASTS)
+def test_held_plenums_burn_what_the_air_asks_whatever_the_moves(temperatures):
+    # one hour's fuel depends on its own air alone, so the hours may come in any order
+    result = outlook(forecast(temperatures))
+    turned = outlook(forecast(temperatures[::-1]))
+    assert turned.heat[::-1] == pytest.approx(result.heat, rel=1e-9)
+    assert float(turned.heat.sum()) == pytest.approx(float(result.heat.sum()), rel=1e-9)
+
+
 def test_colder_air_always_takes_more_fuel_an_hour():
     result = outlook(forecast(np.linspace(20.0, -15.0, 36)))
     assert np.all(np.diff(result.heat) > 0.0)

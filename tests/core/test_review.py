@@ -113,6 +113,57 @@ def test_water_and_over_drying_follow_the_mass_balance(market):
     assert result.over_dried.money == pytest.approx(0.2 * float(given_away))
 
 
+def part_of(log, rows):
+    columns = {
+        name: value[rows]
+        for name in ("times_s", "rate", "moisture_in", "moisture_out", "plenum", "plenum_setpoint",
+                     "heat")
+        if (value := getattr(log, name)) is not None
+    }  # fmt: skip
+    return replace(log, columns=tuple(sensor[rows] for sensor in log.columns), **columns)
+
+
+@given(st.integers(0, 200), st.floats(0.2, 0.8), st.floats(0.13, 0.17))
+def test_a_log_cut_in_two_adds_up_to_the_whole(seed, share, market):
+    log = invented(40.0, seed=seed)
+    log = replace(log, moisture_in=np.full(log.times_s.size, 0.24))
+    cut = int(share * log.times_s.size)
+    asked = {
+        "target_wb": 0.155, "hold_up": HOLD_UP, "market_wb": market, "grain_price": 0.2,
+    }  # fmt: skip
+    whole, *parts = (
+        review(part_of(log, rows), **asked) for rows in (slice(None), slice(cut), slice(cut, None))
+    )
+    for pick in (
+        lambda r: r.stream.grain,
+        lambda r: r.stream.running_s,
+        lambda r: r.stream.grain * r.stream.mean_wb,
+        lambda r: r.stream.grain * r.stream.too_dry_share,
+        lambda r: r.energy.heat,
+        lambda r: r.over_dried.grain,
+        lambda r: r.over_dried.weight_given_away,
+        lambda r: r.over_dried.money,
+    ):
+        assert sum(map(pick, parts)) == pytest.approx(pick(whole), rel=1e-9)
+    # the first transit of each part has no inlet and is counted as the mean of the rest
+    water = sum(part.energy.water for part in parts)
+    assert water == pytest.approx(whole.energy.water, rel=0.01)
+
+
+@given(st.integers(0, 200))
+def test_dry_matter_that_leaves_is_the_dry_matter_that_came_in(seed):
+    log = invented(60.0, seed=seed)
+    left = log.rate * 60.0
+    counter = np.concatenate(([0.0], np.cumsum(left)[:-1]))
+    entered = np.interp(counter - HOLD_UP, counter, log.moisture_in)
+    known = counter >= HOLD_UP
+    came = left * (1.0 - log.moisture_out) / (1.0 - entered)
+    water = (came - left)[known].sum() * left.sum() / left[known].sum()
+    energy = review(log, target_wb=0.155, hold_up=HOLD_UP).energy
+    assert energy.water == pytest.approx(float(water), rel=1e-3)
+    assert energy.covered_share == pytest.approx(left[known].sum() / left.sum(), abs=1e-3)
+
+
 def test_one_column_of_time_moved_changes_nothing_but_the_times():
     log = invented(24.0)
     later = replace(log, times_s=log.times_s + 1e6)

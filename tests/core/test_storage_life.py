@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -158,10 +160,36 @@ def test_life_used_grows_and_splitting_a_stay_changes_nothing(history):
     assert formula.used[-1] == pytest.approx(np.sum(days * DAY / formula.life), rel=1e-9, abs=1e-12)
 
 
-def test_the_order_of_stays_does_not_matter_to_the_total():
-    one = used_by_chart(CEREAL, [5 * DAY, 9 * DAY], [20.0, 5.0], [0.2, 0.18]).used[-1]
-    other = used_by_chart(CEREAL, [9 * DAY, 5 * DAY], [5.0, 20.0], [0.18, 0.2]).used[-1]
-    assert one == pytest.approx(other)
+SOURCES = [used_by_formula, partial(used_by_chart, CEREAL)]
+
+
+def total(used_by, history):
+    days, warm, wet = (np.asarray(column) for column in zip(*history, strict=True))
+    return float(used_by(days * DAY, warm, wet).used[-1])
+
+
+@pytest.mark.parametrize("used_by", SOURCES, ids=["formula", "chart"])
+@given(history=stays, cut=st.floats(0.0, 1.0), data=st.data())
+def test_the_order_of_stays_and_where_a_stay_is_cut_change_nothing(used_by, history, cut, data):
+    whole = total(used_by, history)
+    at = data.draw(st.integers(0, len(history) - 1))
+    days, warm, wet = history[at]
+    before = [*history[:at], (cut * days, warm, wet)]
+    after = [((1.0 - cut) * days, warm, wet), *history[at + 1 :]]
+    assert total(used_by, before) + total(used_by, after) == pytest.approx(
+        whole, rel=1e-9, abs=1e-12
+    )
+    mixed = data.draw(st.permutations(before + after))
+    assert total(used_by, mixed) == pytest.approx(whole, rel=1e-9, abs=1e-12)
+
+
+@given(stays, st.floats(5.0, 30.0), st.floats(0.15, 0.29))
+def test_what_is_left_uses_up_the_rest_and_no_more(history, warm, wet):
+    days, *past = (np.asarray(column) for column in zip(*history, strict=True))
+    used = float(used_by_formula(days * DAY, *past).used[-1])
+    left = float(life_left(used, formula_life(warm, wet)))
+    more = float(used_by_formula(left, warm, wet).used[-1])
+    assert used + more == pytest.approx(max(used, 1.0), rel=1e-9)
 
 
 def test_a_stay_of_exactly_the_life_uses_all_of_it():
