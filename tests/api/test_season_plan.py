@@ -35,6 +35,12 @@ def test_the_crop_is_all_dried_and_weeks_add_up_to_the_season(planned, harvest):
     assert planned["heat_low"] < planned["heat"] < planned["heat_high"]
 
 
+def test_a_known_rate_is_told_apart_from_a_rated_one(client, planned, lots):
+    assert any("70 to 80 % of a rated capacity" in note for note in planned["notes"])
+    described = client.post(PATH, json=lots).json()
+    assert not any("rated" in note for note in described["notes"])
+
+
 def test_fuel_money_is_the_price_of_the_liquid(planned):
     assert planned["fuel_money"] == pytest.approx(1.85 * planned["liquid"], rel=1e-6)
 

@@ -40,6 +40,12 @@ from outfeed_api.units import say
 COMMON = "common practice, no source"
 WHOLE_HOUR = 0.05  # h of waiting that is worth a word
 
+RATED = (
+    "The plan holds as far as `known_rate` was seen over days. Dryers hold about 70 to 80 % of a "
+    "rated capacity (Maier and Bakker-Arkema 2002, quoted by Extension): if yours is a rated one, "
+    "give that share of it."
+)
+
 CHANGES = {
     "bigger-wet-holding": "more wet holding",
     "start-earlier": "starting a week earlier",
@@ -162,6 +168,8 @@ def notes(
     """Plain sentences beside the numbers."""
     known: Known | None = None if request.known_rate is None else "known_rate"
     found = [_hours_worked(plan), *fit_notes(plan.season.machine, described, known)]
+    if request.known_rate is not None:
+        found.append(RATED)
     if plan.life is None:
         found.append("No storage life is published for this grain at these states; none is shown.")
     elif plan.life.at_most:
