@@ -32,7 +32,8 @@ from outfeed.dryer.task import humidity_ratio
 from outfeed.dryer.vapour import saturation_of, sorption_of
 from outfeed.errors import Inconsistent, OutOfRange, UnknownName
 from outfeed.grains import load_grain
-from outfeed.thin_layer import ARRAYS, FLOATS, THOMPSON
+from outfeed.numbers import ARRAYS, FLOATS
+from outfeed.thin_layer import THOMPSON
 
 AUTUMN = Conditions(10.0, 0.7)
 WET_CORN = Feed(0.22, 10.0)

@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 
 from outfeed import thin_layer
 from outfeed.errors import OutOfRange, UnknownName
-from outfeed.thin_layer import ARRAYS, DIFFUSION, FLOATS, LAWS, METHODS, THOMPSON, Exponential
+from outfeed.numbers import ARRAYS, FLOATS
+from outfeed.rate_laws import EQUIVALENT_TIME_FLOOR, PIVOT_TEMPERATURE, Exponential
+from outfeed.thin_layer import DIFFUSION, LAWS, METHODS, THOMPSON
 
 temperatures = st.floats(30.0, 110.0)
 laws = st.sampled_from(sorted(LAWS))
@@ -31,7 +33,7 @@ def test_time_is_the_inverse_of_ratio(method, temperature, humidity):
 def test_rate_form_is_the_slope_of_the_printed_law(method, temperature, humidity):
     first, equilibrium = 0.3, 0.03
     state = {"initial_moisture_db": first, "relative_humidity": humidity}
-    time = 2.0 * thin_layer.EQUIVALENT_TIME_FLOOR + thin_layer.equivalent_time(
+    time = 2.0 * EQUIVALENT_TIME_FLOOR + thin_layer.equivalent_time(
         method, 0.6, temperature, **state
     )
     step = 1e-4 * time
@@ -74,7 +76,7 @@ def test_another_activation_energy_keeps_the_rate_at_the_pivot():
     published = LAWS[DIFFUSION]
     assert isinstance(published, Exponential)
     steeper = published.with_activation_energy(40_000.0)
-    at = thin_layer.PIVOT_TEMPERATURE
+    at = PIVOT_TEMPERATURE
     rates = [law.rate(FLOATS)(at, 0.3, 0.2, 0.05, 0.3) for law in (published, steeper)]
     assert rates[0] == pytest.approx(rates[1], rel=1e-12)
     assert steeper.activation > published.activation

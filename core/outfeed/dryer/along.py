@@ -25,7 +25,7 @@ from outfeed.dryer.layers import (
     bounded,
     rest_of,
 )
-from outfeed.thin_layer import Numbers
+from outfeed.numbers import Numbers
 
 CELL_ITERATIONS = 25
 """Repetitions of a cell before Newton's method is called."""

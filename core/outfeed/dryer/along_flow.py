@@ -18,7 +18,7 @@ from outfeed.dryer.layers import Air, Bed, Grain, Kit, graded, kit
 from outfeed.dryer.newton import settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
-from outfeed.thin_layer import ARRAYS
+from outfeed.numbers import ARRAYS
 
 AGAINST_CELLS = (8, 24, 72)
 """Cells of a bed against the air, coarse to fine."""

@@ -27,7 +27,9 @@ from outfeed.errors import NotPublished
 from outfeed.grains import IsothermSet, load_grain, specific_heat_of
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE, DERIVED, RECALLED, Method
-from outfeed.thin_layer import DIFFUSION, FLOATS, Exponential, Numbers, RateLaw, law
+from outfeed.numbers import FLOATS, Numbers
+from outfeed.rate_laws import Exponential, RateLaw
+from outfeed.thin_layer import DIFFUSION, law
 
 DRY_AIR_HEAT = 1006.0  # J/(kg K), ASHRAE Fundamentals, chapter 1
 VAPOUR_HEAT = 1860.0  # J/(kg K), same
@@ -263,7 +265,7 @@ def closures(model: ColumnModel, number: Numbers) -> Closures:
     model : ColumnModel
         Which formulas.
     number : Numbers
-        `outfeed.thin_layer.FLOATS` or `ARRAYS`.
+        `outfeed.numbers.FLOATS` or `ARRAYS`.
 
     Returns
     -------

@@ -22,7 +22,7 @@ from outfeed.dryer.layers import Air, Grain, Kit, kit
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
 from outfeed.interrupt import may_stop
-from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
+from outfeed.numbers import ARRAYS, FLOATS, Numbers
 
 FILES = (0.09, 0.14, 0.17, 0.20, 0.17, 0.14, 0.09)
 """Boxes across the column on the coarse grid, as fractions of its thickness: fine on both sides,

@@ -24,8 +24,8 @@ from outfeed.moist_air import (
     WATER_HEAT_CAPACITY,
     enthalpy,
 )
+from outfeed.numbers import ARRAYS
 from outfeed.roots import bracketed_newton
-from outfeed.thin_layer import ARRAYS
 
 REFERENCE_WATER_TEMPERATURE = 25.0
 """Temperature for which higher heating values are stated [degC]."""

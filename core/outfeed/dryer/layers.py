@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 from outfeed.dryer.cells import Cell, air_enthalpy, cell_of
 from outfeed.dryer.closures import GAS_RATIO, Closures, ColumnModel, closures
 from outfeed.dryer.vapour import saturation_of
-from outfeed.thin_layer import Numbers
+from outfeed.numbers import Numbers
 
 TOLERANCE = 3e-2
 """Estimated error of the grain's temperature [K] at which a bed is settled. Whole columns then

@@ -31,7 +31,7 @@ from outfeed.dryer.newton import against_at_once, settled_against
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
 from outfeed.interrupt import may_stop
-from outfeed.thin_layer import ARRAYS, FLOATS, Numbers
+from outfeed.numbers import ARRAYS, FLOATS, Numbers
 
 LEVELS = (graded(3, 1.4), graded(5, 1.25), graded(16, 1.12))
 """Cell sizes along the air, coarse to fine."""

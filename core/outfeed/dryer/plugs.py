@@ -20,7 +20,7 @@ from outfeed.dryer.mixed_flow import layer_counts
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.dryer.task import Task
 from outfeed.errors import NotConverged
-from outfeed.thin_layer import ARRAYS, FLOATS
+from outfeed.numbers import ARRAYS, FLOATS
 
 CELLS_PER_LAYER = 2
 """Plugs in a half-pitch bed of a mixed-flow column."""

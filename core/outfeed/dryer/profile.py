@@ -21,7 +21,7 @@ from outfeed.dryer.layers import TOLERANCE
 from outfeed.dryer.task import Task
 from outfeed.dryer.trace import Trace
 from outfeed.dryer.vapour import saturation_of
-from outfeed.thin_layer import ARRAYS
+from outfeed.numbers import ARRAYS
 
 RESIDUAL_TOLERANCE = 1e-6
 """Largest part of the water or heat exchanged that may be missing from a balance [-]."""

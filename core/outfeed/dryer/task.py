@@ -26,7 +26,7 @@ from outfeed.dryer.vapour import saturation_of
 from outfeed.errors import Inconsistent
 from outfeed.fuel import load_fuel
 from outfeed.limits import PLENUM, SENSIBLE, Range
-from outfeed.thin_layer import ARRAYS
+from outfeed.numbers import ARRAYS
 
 FUEL_TEMPERATURE = 25.0
 """Temperature at which fuel enters and its heat is measured [degC]: heating-value convention."""

@@ -16,7 +16,7 @@ from typing import Any
 
 from outfeed.errors import UnknownName
 from outfeed.grains import IsothermSet
-from outfeed.thin_layer import Numbers
+from outfeed.numbers import Numbers
 
 KELVIN = 273.15
 LEAST_TERM = 1e-9
