@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from functools import lru_cache
 
 import numpy as np
 from fastapi import APIRouter
@@ -13,14 +12,11 @@ from outfeed import Inconsistent, OutfeedError, OutOfRange
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.grains import Grain, load_grain
 from outfeed.isotherm_spread import humidity_band, moisture_band
-from outfeed.limits import MOISTURE_WB, Range
-from outfeed.methods import MethodUse, use
+from outfeed.limits import MOISTURE_WB
+from outfeed.methods import use
 from outfeed.moist_air import FREEZING_POINT
 from outfeed.moisture import dry_basis, wet_basis
 from outfeed.sorption import (
-    FITTED_HUMIDITY,
-    FITTED_TEMPERATURE,
-    HUMIDITY,
     METHODS,
     Isotherm,
     air_over_grain,
@@ -31,17 +27,14 @@ from outfeed.sorption import (
     equilibrium_relative_humidity,
     extrapolates,
     isosteric_heat,
-    isotherm_method,
     isotherms_of,
     net_isosteric_heat,
     own_isotherm,
     refusals,
     refusals_over_grain,
 )
-from outfeed_api.conversion import out_of_range, outside_words
-from outfeed_api.measures import Measure
-from outfeed_api.models import Assumed, cautions, methods_used
-from outfeed_api.problems import KIND_OF_ERROR, FieldError, ProblemError, field_error
+from outfeed_api.models import cautions, methods_used
+from outfeed_api.problems import field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.equilibrium_models import (
     BySet,
@@ -57,19 +50,24 @@ from outfeed_api.routes.equilibrium_models import (
     MoistureTable,
     SorptionHeat,
 )
+from outfeed_api.routes.equilibrium_words import (
+    assumed,
+    describe_many,
+    fault_of,
+    isotherm_use,
+    notes_on,
+    percent_words,
+    problem_at,
+    refusal,
+    refusal_words,
+    warm_words,
+)
 from outfeed_api.rows import RefusedRow, refused_row
-from outfeed_api.units import QUANTITIES, UnitSystem, rounded, say
+from outfeed_api.units import UnitSystem
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["air and grain"])
 
 HEAT = next(method for method in METHODS if method.id == "sorption.clausius-clapeyron")
-NO_VALUE = "this equation has no value in drier air; choose another set"
-# Name in the library: field of the request, its quantity.
-FIELDS = {
-    "temperature": ("temperature", "temperature"),
-    "relative_humidity": ("relative_humidity", "percent"),
-    "moisture_db": ("moisture", "moisture"),
-}
 
 
 @router.post(
@@ -126,7 +124,7 @@ def _isotherm(request: EquilibriumRequest, grain: Grain) -> Isotherm:
     try:
         return own_isotherm(own.form, own.a, own.b, own.c)
     except OutfeedError as error:
-        raise _problem(error, [field_error("/own_isotherm", str(error))]) from error
+        raise problem_at(error, [field_error("/own_isotherm", str(error))]) from error
 
 
 # --- One reading ----------------------------------------------------------------------------
@@ -137,14 +135,16 @@ def _to_grain(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> 
     try:
         moisture_db = float(equilibrium_moisture(isotherm, warm, humid))
     except OutOfRange as error:
-        raise _refusal(error, request.units) from error
+        raise refusal(error, request.units) from error
     moisture = float(wet_basis(moisture_db))
     band = _moisture_band(grain, warm, humid)
     units = request.units
-    air = f"{_warm(warm, units)} and {_percent(humid, units)} relative humidity"
-    decision = f"{grain.name} left in air of {air} tends to {_percent(moisture, units)} moisture"
+    air = f"{warm_words(warm, units)} and {percent_words(humid, units)} relative humidity"
+    decision = (
+        f"{grain.name} left in air of {air} tends to {percent_words(moisture, units)} moisture"
+    )
     if band is not None and band.sets > 1:
-        low, high = _percent(band.low, units), _percent(band.high, units)
+        low, high = percent_words(band.low, units), percent_words(band.high, units)
         span = f"say {low} to {high}" if low != high else f"all say {low}"
         decision += f"; the {band.sets} published sets {span}"
     outside = bool(extrapolates(warm, humid))
@@ -157,9 +157,9 @@ def _to_grain(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> 
         heat=_heat(isotherm, warm, moisture_db),
         extrapolated=outside,
         by_set=_moisture_by_set(grain, warm, humid, units),
-        assumed=_assumed(request, grain, isotherm),
-        methods=methods_used(_use(isotherm, warm, humid), use(HEAT)),
-        notes=_notes(request, grain, outside, warm),
+        assumed=assumed(request, grain, isotherm),
+        methods=methods_used(isotherm_use(isotherm, warm, humid), use(HEAT)),
+        notes=notes_on(request, grain, outside, warm),
         cautions=cautions(*(["extrapolated"] if outside else [])),
     )
 
@@ -170,17 +170,19 @@ def _to_air(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> Eq
     try:
         air = air_over_grain(isotherm, warm, moisture_db)
     except OutOfRange as error:
-        raise _refusal(error, request.units) from error
+        raise refusal(error, request.units) from error
     humid, units = float(air.relative_humidity), request.units
     point = "frost point" if air.dew_point < FREEZING_POINT else "dew point"
-    kernels = f"{grain.name[:1].lower()}{grain.name[1:]} at {_percent(moisture, units)} moisture"
+    kernels = (
+        f"{grain.name[:1].lower()}{grain.name[1:]} at {percent_words(moisture, units)} moisture"
+    )
     outside = bool(extrapolates(warm, humid))
     return EquilibriumAnswer(
         decision=(
-            f"Air between kernels of {kernels} and {_warm(warm, units)} comes to "
-            f"{_percent(humid, units)} relative humidity, {point} "
-            f"{_warm(float(air.dew_point), units)}. Drier air at that temperature dries the grain, "
-            "wetter air wets it."
+            f"Air between kernels of {kernels} and {warm_words(warm, units)} comes to "
+            f"{percent_words(humid, units)} relative humidity, {point} "
+            f"{warm_words(float(air.dew_point), units)}. Drier air at that temperature dries the "
+            "grain, wetter air wets it."
         ),
         units=units,
         grain=grain.id,
@@ -194,9 +196,9 @@ def _to_air(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> Eq
         heat=_heat(isotherm, warm, moisture_db),
         extrapolated=outside,
         by_set=_humidity_by_set(grain, warm, moisture_db, units),
-        assumed=_assumed(request, grain, isotherm),
-        methods=methods_used(_use(isotherm, warm, humid), use(HEAT)),
-        notes=_notes(request, grain, outside, warm),
+        assumed=assumed(request, grain, isotherm),
+        methods=methods_used(isotherm_use(isotherm, warm, humid), use(HEAT)),
+        notes=notes_on(request, grain, outside, warm),
         cautions=cautions(*(["extrapolated"] if outside else [])),
     )
 
@@ -235,7 +237,7 @@ def _moisture_by_set(
         try:
             value = float(wet_basis(equilibrium_moisture(one, warm, humid)))
         except OutOfRange as error:
-            entries.append(BySet(isotherm=one.method, no_value=_fault(error, units).detail))
+            entries.append(BySet(isotherm=one.method, no_value=fault_of(error, units).detail))
         else:
             entries.append(BySet(isotherm=one.method, moisture=value))
     return entries or None
@@ -249,7 +251,7 @@ def _humidity_by_set(
         try:
             value = float(equilibrium_relative_humidity(one, warm, moisture_db))
         except OutOfRange as error:
-            entries.append(BySet(isotherm=one.method, no_value=_fault(error, units).detail))
+            entries.append(BySet(isotherm=one.method, no_value=fault_of(error, units).detail))
         else:
             entries.append(BySet(isotherm=one.method, relative_humidity=value))
     return entries or None
@@ -269,9 +271,9 @@ def _table(
     units = request.units
     decision = f"{good.sum()} of {good.size} places of the table have a value"
     if np.any(good):
-        low, high = (_percent(float(end(values[good])), units) for end in (np.min, np.max))
+        low, high = (percent_words(float(end(values[good])), units) for end in (np.min, np.max))
         decision = f"{grain.name}: equilibrium moisture from {low} to {high}; {decision}"
-    notes = _notes(request, grain, bool(outside.any()), float(warm.min()))
+    notes = notes_on(request, grain, bool(outside.any()), float(warm.min()))
     if not np.all(good):
         notes.append("Where the table holds nothing, the equation has no value; try another set.")
     return EquilibriumAnswer(
@@ -285,8 +287,8 @@ def _table(
             moisture=[_or_none(row) for row in values],
             extrapolated=outside.tolist(),
         ),
-        assumed=_assumed(request, grain, isotherm),
-        methods=methods_used(_use(isotherm, warm, humid)),
+        assumed=assumed(request, grain, isotherm),
+        methods=methods_used(isotherm_use(isotherm, warm, humid)),
         notes=notes,
         cautions=cautions(*(["extrapolated"] if outside.any() else [])),
     )
@@ -314,7 +316,7 @@ def _many(
         flag if ok else None for flag, ok in zip(outside.tolist(), good.tolist(), strict=True)
     ]
     return EquilibriumAnswer(
-        decision=_describe_many(grain, out, good, to_grain, request.units),
+        decision=describe_many(grain, out, good, to_grain, request.units),
         units=request.units,
         grain=grain.id,
         isotherm=isotherm.method,
@@ -323,9 +325,9 @@ def _many(
             extrapolated=flags, **{key: _or_none(value) for key, value in out.items()}
         ),
         refused=bad or None,
-        assumed=_assumed(request, grain, isotherm),
-        methods=methods_used(_use(isotherm, warm[good], humid[good])),
-        notes=_notes(request, grain, bool(outside.any()), None),
+        assumed=assumed(request, grain, isotherm),
+        methods=methods_used(isotherm_use(isotherm, warm[good], humid[good])),
+        notes=notes_on(request, grain, bool(outside.any()), None),
         cautions=cautions(*(["extrapolated"] if outside.any() else [])),
     )
 
@@ -390,7 +392,7 @@ def _refused_rows(
             keys = itertools.compress(("temperature", name), gaps)
             faults = [(f"/columns/{key}/{index}", "there is no reading") for key in keys]
         else:
-            field, detail = _words(error, units)
+            field, detail = refusal_words(error, units)
             faults = [(f"/columns/{field}/{index}", detail)]
         rows.append(refused_row(index, faults))
     return rows
@@ -430,110 +432,3 @@ def _or_none(values: FloatArray) -> list[float | None]:
     """As a list, with nothing where `_placed` put no value."""
     missing = np.isnan(values).tolist()
     return [None if gap else value for value, gap in zip(values.tolist(), missing, strict=True)]
-
-
-# --- Refusals and words ---------------------------------------------------------------------
-
-
-def _problem(error: OutfeedError, faults: list[FieldError]) -> ProblemError:
-    kind = next(kind for cls, kind in KIND_OF_ERROR.items() if isinstance(error, cls))
-    return ProblemError(kind, f"{faults[0].pointer}: {faults[0].detail}", faults)
-
-
-def _refusal(error: OutOfRange, units: UnitSystem) -> ProblemError:
-    return _problem(error, [_fault(error, units)])
-
-
-def _fault(error: OutOfRange, units: UnitSystem) -> FieldError:
-    """The library's refusal as the fault of the request's field, in the caller's units."""
-    field, shown, measure = _refused_value(error, units)
-    fault = out_of_range(f"/{field}", shown, measure, units, 1.0)
-    return field_error(fault.pointer, _words(error, units)[1], shown, fault.allowed)
-
-
-def _words(error: OutOfRange, units: UnitSystem) -> tuple[str, str]:
-    """Field and sentence of a refusal."""
-    field, shown, measure = _refused_value(error, units)
-    words = outside_words(shown, measure, units, 1.0)
-    too_dry = error.name == "relative_humidity" and error.allowed[0] > HUMIDITY.low
-    return field, f"{words}: {NO_VALUE}" if too_dry else words
-
-
-def _refused_value(error: OutOfRange, units: UnitSystem) -> tuple[str, float, Measure]:
-    """Field of the request, its value as given, and its limits there."""
-    field, quantity = FIELDS.get(error.name, (error.name, "moisture"))
-    value, (low, high), what = error.value, error.allowed, error.quantity
-    if error.name == "moisture_db":  # kg/kg dry matter to wet basis
-        value, low, high = (number / (1.0 + number) for number in (value, low, high))
-        what = MOISTURE_WB.quantity
-    shown = rounded(QUANTITIES[quantity].unit(units).from_si(value, 1.0))
-    return field, shown, _limited(quantity, what, low, high, error.unit)
-
-
-@lru_cache(maxsize=256)
-def _limited(quantity: str, what: str, low: float, high: float, unit: str) -> Measure:
-    return Measure(quantity, Range(what, low, high, unit, ""))
-
-
-def _warm(value: float, units: UnitSystem) -> str:
-    return say(value, "temperature", units)
-
-
-def _percent(value: float, units: UnitSystem) -> str:
-    return say(value, "percent", units)
-
-
-def _describe_many(
-    grain: Grain, out: dict[str, FloatArray], good: BoolArray, to_grain: bool, units: UnitSystem
-) -> str:
-    text = f"{int(good.sum()):,} of {good.size:,} readings answered"
-    if not np.any(good):
-        return text + "; see `refused`."
-    values = out["moisture" if to_grain else "relative_humidity"][good]
-    low, high = (_percent(float(end(values)), units) for end in (np.min, np.max))
-    what = "equilibrium moisture" if to_grain else "relative humidity over the grain"
-    return f"{grain.name}: {what} from {low} to {high}; {text}."
-
-
-def _assumed(request: EquilibriumRequest, grain: Grain, isotherm: Isotherm) -> list[Assumed]:
-    if request.isotherm is not None or request.own_isotherm is not None:
-        return []
-    return [
-        Assumed(
-            input="isotherm",
-            choice=isotherm.method,
-            why=grain.default_isotherm_reason or "the only set published for this grain",
-            source=isotherm.source,
-        )
-    ]
-
-
-def _use(isotherm: Isotherm, warm: FloatArray | float, humid: FloatArray | float) -> MethodUse:
-    return use(isotherm_method(isotherm), temperature=warm, relative_humidity=humid)
-
-
-def _notes(
-    request: EquilibriumRequest, grain: Grain, outside: bool, warm: float | None
-) -> list[str]:
-    units = request.units
-    notes = []
-    if outside:
-        low, high = (
-            say(end, "temperature", units, decimals=0)
-            for end in (FITTED_TEMPERATURE.low, FITTED_TEMPERATURE.high)
-        )
-        dry, wet = (
-            say(end, "percent", units, decimals=0)
-            for end in (FITTED_HUMIDITY.low, FITTED_HUMIDITY.high)
-        )
-        notes.append(
-            f"The constants were fitted at about {low} to {high} and {dry} to {wet} relative "
-            "humidity; outside that the figure is an extrapolation."
-        )
-    if warm is not None and warm < 0.0:
-        notes.append("Below freezing, relative humidity refers to ice.")
-    if len(grain.isotherms) == 1:
-        notes.append("Only one set of constants is published for this grain, so there is no band.")
-    if not grain.isotherms:
-        notes.append("No constants are published for this grain; the figure rests on your own.")
-    return notes

@@ -1,0 +1,185 @@
+"""What a cooling answer says in words."""
+
+from __future__ import annotations
+
+from outfeed.cooling import (
+    ABOVE_AMBIENT,
+    CREDIT,
+    IN_DRYER,
+    IN_DRYER_GUESS,
+    STEEP,
+    CoolingCredit,
+    cooling_mode,
+)
+from outfeed.cooling_air import FILL_AIR, FRONT, REACHED, Reached
+from outfeed.grains import Grain
+from outfeed.methods import MethodUse, use
+from outfeed.moist_air import STANDARD_PRESSURE
+from outfeed.sorption import isotherm_method
+from outfeed_api.models import Assumed, AssumedQuantity
+from outfeed_api.routes.cooling_models import CoolingCase, CoolingRequest, CoolingResult
+from outfeed_api.units import say
+
+CORN = "corn-yellow-dent"
+COLD_ENOUGH_TO_SWEAT = 10.0  # K between hot grain and air; common practice, no source
+
+
+def decision(
+    request: CoolingRequest,
+    mode: str,
+    result: CoolingCredit | None,
+    cases: list[CoolingResult] | None,
+    reached: Reached | None,
+) -> str:
+    """The answer in a sentence or two."""
+    way = {
+        "steep-then-cool": "after a steep and slow cooling",
+        "cool-in-storage": "once cooled in the storage bin",
+        "cool-in-dryer": "once its last heat has gone",
+    }[mode]
+    if result is None:
+        return f"{len(cases or [])} lots answered, each as it will stand {way}."
+    hot, final = (_moisture(request, x) for x in (result.hot_moisture, result.final_moisture))
+    low, high = (_moisture(request, x) for x in (result.final_low, result.final_high))
+    lost = say(float(result.points), "points", request.units, decimals=1)
+    band = "" if low == high else f" ({low} to {high} by what was published)"
+    if request.final_moisture is not None:
+        text = f"Discharge at {hot}: the grain comes to {final}{band} {way}, losing {lost}."
+    else:
+        text = f"Discharged at {hot}, the grain comes to {final}{band} {way}, losing {lost}."
+    if reached is not None and reached.limited:
+        least = say(float(reached.lowest), "temperature", request.units, decimals=0)
+        text += (
+            f" This air cannot cool it below {least}."
+            if request.hourly is None
+            else f" The air of some hours cannot cool it so far; their mean limit is {least}."
+        )
+    return text
+
+
+def _moisture(request: CoolingRequest, value: object) -> str:
+    spoken = say(float(value), "moisture", request.units, decimals=1)  # type: ignore[arg-type]
+    return spoken.removesuffix(" wet basis")
+
+
+def assumed(request: CoolingRequest, mode: str, final: float) -> list[Assumed]:
+    """What was filled in, in SI."""
+    found: list[Assumed] = []
+    if request.mode is None:
+        found.append(
+            Assumed(
+                input="mode",
+                choice=mode,
+                why="the most common way; it credits less than a steep does",
+                source="common practice, no source",
+            )
+        )
+    if request.efficiency is None:
+        way = cooling_mode(mode)
+        found.append(
+            AssumedQuantity(
+                input="efficiency",
+                quantity="percent",
+                value=way.efficiency,
+                low=way.efficiency_low,
+                high=way.efficiency_high,
+                why="published share of the heat that evaporates moisture, for corn",
+                source=way.source,
+            )
+        )
+    if request.final_temperature is None:
+        found.append(
+            AssumedQuantity(
+                input="final_temperature",
+                quantity="temperature",
+                value=final,
+                why="grain cools to the temperature of the air"
+                if request.hourly is None
+                else "grain cools to the mean temperature of the air given",
+                source="common practice, no source",
+            )
+        )
+    humid = request.relative_humidity is not None or request.hourly is not None
+    if humid and request.pressure is None:
+        found.append(
+            AssumedQuantity(
+                input="pressure",
+                quantity="air-pressure",
+                value=STANDARD_PRESSURE,
+                why="standard air at sea level; matters little to a wet bulb",
+                source="definition",
+            )
+        )
+    return found
+
+
+def methods(request: CoolingRequest, grain: Grain, mode: str) -> list[MethodUse]:
+    """The methods of an answer."""
+    uses = [use(CREDIT)]
+    if mode == IN_DRYER:
+        uses.append(use(IN_DRYER_GUESS))
+    if grain.isotherms:
+        uses.append(use(isotherm_method(grain.isotherm())))
+    one = request.ambient_temperature is not None and request.relative_humidity is not None
+    if one or request.hourly is not None:
+        uses.append(use(REACHED))
+    if request.airflow_per_grain is not None:
+        uses.append(use(FRONT))
+    if request.fill_rate is not None:
+        uses.append(use(FILL_AIR))
+    return uses
+
+
+def notes(
+    request: CoolingRequest,
+    grain: Grain,
+    mode: str,
+    case: CoolingCase | None,
+    reached: Reached | None,
+) -> list[str]:
+    """Plain sentences to act on."""
+    found: list[str] = []
+    if mode == "steep-then-cool":
+        found.append(
+            "Let the hot grain rest 4 to 12 hours without air, cool it slowly, then move it to the "
+            "storage bin: the wall and roof of the cooling bin stay wet."
+        )
+    if mode == "cool-in-storage":
+        found.append("Start the fan with the first hot grain; do not let it steep in this bin.")
+    if request.steep is not None and not STEEP.contains(request.steep):
+        found.append("A steep outside 4 to 12 hours is outside what was published.")
+    if request.steep is not None and mode != "steep-then-cool":
+        found.append("A steep counts only with `steep-then-cool`; it was left aside.")
+    air = request.ambient_temperature
+    hotter = case is not None and air is not None and case.hot_temperature > air + ABOVE_AMBIENT
+    if mode == IN_DRYER and hotter:
+        found.append(
+            "A heat-and-cool dryer usually discharges no more than 30 degF (17 degC) above the "
+            "air; this grain is hotter."
+        )
+    if mode != IN_DRYER and case is not None:
+        found.append(
+            "The comparison takes grain cooled in the dryer as leaving it no more than 30 degF "
+            "(17 degC) above its final temperature."
+        )
+    if reached is None and request.ambient_temperature is not None:
+        found.append("Give relative_humidity too, to know how cold this air can make the grain.")
+    if request.airflow_per_grain is not None:
+        found.append(
+            "Fan time follows airflow: measure the grain at the far side before you stop the fan."
+        )
+    if grain.id != CORN:
+        found.append("The efficiencies were published for corn; check a cooled sample.")
+    found.append("Hot grain reads falsely on a moisture meter: test a rested, cooled sample.")
+    return found
+
+
+def caution_codes(request: CoolingRequest, mode: str, final: float) -> list[str]:
+    """Codes of the cautions that belong to it."""
+    codes = ["meter-uncertain"]
+    hottest = max(
+        [request.hot_temperature or -40.0, *(case.hot_temperature for case in request.cases or [])]
+    )
+    if mode != IN_DRYER and hottest - final > COLD_ENOUGH_TO_SWEAT:
+        codes = ["condensation", *codes]
+    return [*codes, "hot-surfaces", "entrapment"]
