@@ -34,6 +34,20 @@ def post_csv(client, body, content):
     return client.post(PATH, params=query_of(body), content=content, headers=headers)
 
 
+def test_a_glitch_beyond_the_picture_is_named_and_a_wet_lot_is_shown(client, body):
+    def drawn(outlet):
+        log = body["log"] | {"moisture_out": outlet}
+        return client.post(PATH, json=body | {"log": log}, headers={"accept": "image/svg+xml"}).text
+
+    outlet = list(body["log"]["moisture_out"])
+    assert "single readings reach" not in drawn(outlet)
+    wet_lot = [value + 2.0 if 100 <= row < 115 else value for row, value in enumerate(outlet)]
+    assert "single readings reach" not in drawn(wet_lot)
+    glitch = [45.0 if 100 <= row < 103 else value for row, value in enumerate(outlet)]
+    assert "single readings reach" in drawn(glitch)
+    assert "the ends hold what lies beyond" in drawn(glitch)
+
+
 def test_a_csv_log_gives_the_same_answer_as_the_same_log_in_json(client, body, answer):
     by_csv = post_csv(client, body, corn_review_csv(48.0))
     assert by_csv.status_code == 200

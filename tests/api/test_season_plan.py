@@ -196,6 +196,15 @@ def test_the_picture_is_drawn_the_same_twice(client, harvest, media_type):
     assert first.content == second.content
 
 
+def test_the_picture_begins_with_the_week_of_the_first_fuel(client, harvest):
+    body = copy.deepcopy(harvest)
+    body["harvest"]["start"] = "2026-10-10T00:00:00-05:00"
+    picture = client.post(PATH, json=body, headers={"accept": "image/svg+xml"}).text
+    assert "week from" in picture
+    assert "9 Oct" in picture
+    assert "18 Sep" not in picture
+
+
 def test_the_picture_of_a_few_lots_says_what_helps(client, lots):
     picture = client.post(PATH, json=lots, headers={"accept": "image/svg+xml"}).text
     assert "Storage life used up" in picture

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 MOST_POINTS = 500  # of a line; each is a mean of the rows it stands for
 BIN = 0.001  # moisture; the step most meters show
 WIDEST = 0.03  # moisture shown on either side of the target
+FARTHEST = 3.0  # times the usual departure from the target, to which readings are shown
+MARGIN = 1.1  # of that, so that no line runs along the edge
 SHADED = 60  # spells shaded; more would hide the lines
 
 
@@ -80,10 +82,20 @@ def _moisture(axes: Axes, review: Review, target_wb: float) -> None:
     )  # fmt: skip
     axes.plot(times, outlet * 100.0, color=canvas.BLUE, linewidth=canvas.THIN + 0.4)
     canvas.frame(axes, "Discharge moisture, with half a point about the target", "%")
-    if times.size:
-        middle = target_wb * 100.0
-        reach = max(float(np.nanpercentile(np.abs(outlet * 100.0 - middle), 99.0)) * 1.15, 1.0)
-        axes.set_ylim(middle - reach, middle + reach)
+    if np.any(np.isfinite(outlet)):
+        _moisture_ends(axes, outlet * 100.0, target_wb * 100.0)
+
+
+def _moisture_ends(axes: Axes, outlet: FloatArray, middle: float) -> None:
+    """Show every reading, unless a few would squeeze all others flat; then say so."""
+    apart = outlet - middle
+    usual = max(float(np.nanpercentile(np.abs(apart), 98.0)), 1.0)
+    low, high = float(np.nanmin(apart)), float(np.nanmax(apart))
+    bottom, top = max(low, -FARTHEST * usual), min(high, FARTHEST * usual)
+    axes.set_ylim(middle + min(bottom, -1.0) * MARGIN, middle + max(top, 1.0) * MARGIN)
+    if bottom > low or top < high:
+        beyond = middle + (high if top < high else low)
+        canvas.note(axes, 0.02, 0.98, f"single readings reach {beyond:.0f} %")
 
 
 def _column(axes: Axes, review: Review, units: Any) -> None:
@@ -121,6 +133,8 @@ def _spread(axes: Axes, review: Review, target_wb: float) -> None:
     read = np.isfinite(outlet) & review.run.running
     low, high = target_wb - WIDEST, target_wb + WIDEST
     shown = np.clip(outlet[read], low, high)
+    if np.any(shown != outlet[read]):
+        axes.set_xlabel("discharge moisture, %; the ends hold what lies beyond")
     bins = np.arange(low - BIN / 2.0, high + BIN, BIN)
     counts, edges = np.histogram(shown, bins, weights=review.run.grain[read])
     share = counts / max(counts.sum(), 1e-12) * 100.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
 MOST_DOTS = 1_500
 FEWEST_WEEKS = 4  # of width, so that a single bar stays a bar
+MOST_DATES, MOST_NUMBERS = 6, 12  # of weeks with a label
 BEFORE = 0.04  # of the width, before the first lot
 TAIL = 1.06  # the picture ends a little after the last grain is dry
 
@@ -129,19 +132,32 @@ def _life(axes: Axes, plan: Plan) -> None:
 
 
 def _fuel(axes: Axes, answer: Any) -> None:
+    """Weeks from the first fuel to the last; weeks before the harvest would be empty."""
     kind = "liquid" if answer.weeks[0].liquid is not None else "gas"
     quantity = "liquid" if kind == "liquid" else "volume"
     unit = QUANTITIES[quantity].unit(answer.units).label
     burned = [getattr(week, kind) for week in answer.weeks]
-    last = max((k for k, value in enumerate(burned) if value > 0.0), default=0) + 1
-    axes.bar(np.arange(1, last + 1), burned[:last], color=canvas.ORANGE, width=0.7)
-    axes.set_xlim(0.4, max(last, FEWEST_WEEKS) + 0.6)
+    busy = [index for index, value in enumerate(burned) if value > 0.0] or [0]
+    weeks = range(busy[0], busy[-1] + 1)
+    axes.bar(weeks, [burned[index] for index in weeks], color=canvas.ORANGE, width=0.7)
+    spare = max(FEWEST_WEEKS - len(weeks), 0) / 2.0
+    axes.set_xlim(weeks[0] - 0.6 - spare, weeks[-1] + 0.6 + spare)
     canvas.plain_numbers(axes)
-    axes.set_xticks(range(1, last + 1) if last <= 12 else range(1, last + 1, 2))
-    canvas.frame(axes, "Fuel by week", unit, x_label="week")
+    dates = answer.weeks[0].start is not None
+    shown = weeks[:: math.ceil(len(weeks) / (MOST_DATES if dates else MOST_NUMBERS))]
+    axes.set_xticks(list(shown), [_week(answer.weeks[index], index) for index in shown])
+    canvas.frame(axes, "Fuel by week", unit, x_label="week from" if dates else "week")
     if answer.refills_needed is not None:
         count = answer.refills_needed
         canvas.aside(axes, f"{count} tank refill{'s' * (count != 1)}")
+
+
+def _week(week: Any, index: int) -> str:
+    """The day a week begins, or its number on the caller's own clock."""
+    if week.start is None:
+        return str(index + 1)
+    begins = datetime.fromisoformat(week.start)
+    return f"{begins.day} {begins:%b}"
 
 
 def _help(axes: Axes, plan: Plan, others: tuple[Alternative, ...]) -> None:

@@ -30,7 +30,7 @@ def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
         text += (
             f" ({_money(answer.costs_low)} to {_money(answer.costs_high)} by published fuel use)"
         )
-    text += f"; it takes {fuel_said(request, answer)}."
+    text += f", in the currency of your prices; it takes {fuel_said(request, answer)}."
     choice = answer.wet_or_dry
     if choice is not None and choice.better == "dry":
         text += f" Dry it: that brings {_money(choice.gain)} more than selling wet."
