@@ -27,6 +27,7 @@ from outfeed_api.units import QUANTITIES, UnitSystem, rounded
 
 LONG_COLUMN = 200  # numbers; a longer list is converted as a whole
 COUNT = "count"  # the quantity whose whole numbers stay whole
+UNSPOKEN = {"-": "", "count": ""}  # labels of units that a sentence leaves out
 
 P = TypeVar("P", bound=Part)
 R = TypeVar("R", bound=Request)
@@ -360,10 +361,11 @@ def outside_words(value: float, measure: Measure, system: UnitSystem, kg: float)
     str
         Value and limits in the caller's units.
     """
-    unit = measure.of.unit(system).label
+    unit = UNSPOKEN.get(label := measure.of.unit(system).label, f" {label}")
     low, high = measure.limits_in(system, kg)
     what = measure.limits.quantity if measure.limits else measure.quantity
-    return f"{what} {value:g} {unit} is outside {low:g} to {high:g} {unit}"
+    what = what.partition(",")[0] if label.startswith("%") else what  # the unit says the basis
+    return f"{what} {value:g}{unit} is outside {low:g} to {high:g}{unit}"
 
 
 def _no_bushel_weight(pointer: str) -> ProblemError:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Coroutine, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, TypeVar, get_type_hints
 
 from fastapi.routing import APIRoute
@@ -16,21 +16,17 @@ from pydantic_core import to_json
 from starlette.requests import Request as HttpRequest
 from starlette.responses import Response
 
-from outfeed import OutfeedError, OutOfRange, UnknownName
-from outfeed.limits import Range
-from outfeed_api.conversion import out_of_range, to_display, to_si
-from outfeed_api.measures import measure_of
+from outfeed import OutfeedError
+from outfeed_api.conversion import to_display, to_si
 from outfeed_api.models import Answer, Request
 from outfeed_api.problems import (
     INVALID,
-    KIND_OF_ERROR,
     UNSUPPORTED_MEDIA_TYPE,
     Allowed,
-    FieldError,
     ProblemError,
     field_error,
-    join_pointer,
 )
+from outfeed_api.refusals import problem_of
 from outfeed_api.validation import read_json
 from outfeed_api.versions import VERSIONS
 
@@ -194,45 +190,3 @@ def _answer(
         update={"versions": VERSIONS}
     )
     return write(request, answer) if write else to_json(answer.ordered(), inf_nan_mode="constants")
-
-
-def problem_of(error: OutfeedError, request: Request) -> ProblemError:
-    """The problem for an error of the library, pointing at the request's field.
-
-    Parameters
-    ----------
-    error : OutfeedError
-        What the library raised.
-    request : Request
-        The request, in the caller's units.
-
-    Returns
-    -------
-    ProblemError
-        To be answered.
-    """
-    kind = next(kind for cls, kind in KIND_OF_ERROR.items() if isinstance(error, cls))
-    name = getattr(error, "name", "")
-    pointer = join_pointer(name) if name in type(request).model_fields else ""
-    return ProblemError(kind, str(error), [_fault(error, pointer, name, request)])
-
-
-def _fault(error: OutfeedError, pointer: str, name: str, request: Request) -> FieldError:
-    """The library's error in the caller's units, when the field's own limits are at stake."""
-    if isinstance(error, UnknownName):
-        return field_error(
-            pointer, str(error)[:400], error.value, Allowed(one_of=list(error.known))
-        )
-    if not isinstance(error, OutOfRange):
-        return field_error(pointer, str(error))
-    field_ = type(request).model_fields.get(name)
-    measure = measure_of(field_) if field_ else None
-    if measure is None or measure.limits is None or measure.limits.unit != error.unit:
-        low, high = error.allowed
-        allowed = Allowed(minimum=low, maximum=high, unit=error.unit or "-")
-        return field_error(pointer, str(error), error.value, allowed)
-    kg = request.bushel_weight()
-    value = measure.of.unit(request.units).from_si(error.value, kg)
-    where = pointer if error.index is None else f"{pointer}/{error.index}"
-    limits = Range(error.quantity, *error.allowed, error.unit, error.method or "")
-    return out_of_range(where, value, replace(measure, limits=limits), request.units, kg)

@@ -12,6 +12,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from outfeed.dryer.assume import STANDARD_AIR_DENSITY
+
 UnitSystem = Literal["us", "metric"]
 
 POUND = 0.45359237  # kg
@@ -235,6 +237,11 @@ QUANTITIES: dict[str, Quantity] = _index(
         "airflow-per-area",
         Unit("ft3/min per ft2", "[cft_i]/min/[sft_i]", FOOT / 60.0),
         Unit("m3/h per m2", "m3/h/m2", 1.0 / HOUR),
+    ),
+    Quantity(
+        "airflow-per-volume",
+        Unit("ft3/min per ft3", "[cft_i]/min/[cft_i]", STANDARD_AIR_DENSITY / 60.0),
+        Unit("m3/h per m3", "m3/h/m3", STANDARD_AIR_DENSITY / HOUR),
     ),
     Quantity(
         "pressure-gradient",

@@ -14,6 +14,8 @@ Every error names the argument at fault as ``name``, so a caller can point at it
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 
 class OutfeedError(Exception):
     """Root of everything the library raises on purpose."""
@@ -73,15 +75,38 @@ class Inconsistent(OutfeedError, ValueError):
     Parameters
     ----------
     message : str
-        What contradicts what, in a sentence with the values.
+        What contradicts what, in a sentence; `{}` where a measured value belongs.
     names : tuple of str
         The arguments that take part.
+    values : tuple of tuple
+        The measured values in their order, each with its SI unit.
     """
 
-    def __init__(self, message: str, *names: str) -> None:
+    def __init__(
+        self, message: str, *names: str, values: tuple[tuple[float, str], ...] = ()
+    ) -> None:
+        self.message = message
         self.names = names
         self.name = names[0] if names else ""
-        super().__init__(message)
+        self.values = values
+        super().__init__(self.said(lambda value, unit: f"{value:g} {unit}"))
+
+    def said(self, speak: Callable[[float, str], str]) -> str:
+        """The message for a reader who counts in other units.
+
+        Parameters
+        ----------
+        speak : callable
+            From a value and its SI unit to text.
+
+        Returns
+        -------
+        str
+            The sentence.
+        """
+        head, *tails = self.message.split("{}", len(self.values))
+        spoken = (speak(*measured) for measured in self.values)
+        return head + "".join(text + tail for text, tail in zip(spoken, tails, strict=True))
 
 
 class UnknownName(OutfeedError, LookupError):

@@ -28,6 +28,7 @@ from outfeed_api.routes.dryer_words import (
     assumed_choices,
     assumed_quantity,
 )
+from outfeed_api.units import UnitSystem, say
 
 USUAL_USE: EndUse = "commercial"
 TALLEST = {"mixed-flow": 40.0, "cross-flow": 25.0, "counter-flow": 6.0, "concurrent-flow": 6.0}
@@ -52,13 +53,15 @@ def bed_unknown(dryer: Dryer) -> bool:
     return dryer.kind in {"counter-flow", "concurrent-flow"} and dryer.area_is_assumed
 
 
-def refuse_endless(dryer: Dryer) -> None:
+def refuse_endless(dryer: Dryer, units: UnitSystem) -> None:
     """Refuse a bed so tall or so finely divided that no dryer has it.
 
     Parameters
     ----------
     dryer : Dryer
         As described.
+    units : {"us", "metric"}
+        The caller's.
 
     Raises
     ------
@@ -70,9 +73,12 @@ def refuse_endless(dryer: Dryer) -> None:
         detail = f"the depth of the bed decides in a {dryer.kind} dryer: give its cross-section"
         raise ProblemError(INCONSISTENT, detail, [field_error("/dryer/cross_section", detail)])
     if height > TALLEST[dryer.kind]:
+        bed, most = (
+            say(value, "length", units, decimals=0) for value in (height, TALLEST[dryer.kind])
+        )
         detail = (
-            f"this volume over this cross-section is a bed {height:.3g} m high, and no "
-            f"{dryer.kind} dryer is higher than {TALLEST[dryer.kind]:g} m"
+            f"this volume over this cross-section is a bed {bed} high, and no {dryer.kind} dryer "
+            f"is higher than {most}"
         )
         raise ProblemError(INCONSISTENT, detail, [field_error("/dryer/cross_section", detail)])
     if dryer.kind == "mixed-flow" and height / dryer.half_pitch > MOST_LAYERS:
@@ -123,7 +129,7 @@ def followed_machine(
         A bed so tall or so finely divided that no dryer has it.
     """
     machine = machine_of(request, expected, plenums)
-    refuse_endless(machine.dryer)
+    refuse_endless(machine.dryer, request.units)
     return replace(machine, dryer=without_flames(machine.dryer, request.dryer.fuel))
 
 

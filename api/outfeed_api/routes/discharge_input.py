@@ -8,9 +8,10 @@ from outfeed.dryer.assume import Assumption
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.opening import DRY_MATTER_RATE, KnownRun
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.refusals import pointing_at
 from outfeed_api.routes.air_hours import AirHours
 from outfeed_api.routes.discharge_models import DischargeRateRequest
-from outfeed_api.routes.dryer_input import machine_of, pointing_at, refuse_rate
+from outfeed_api.routes.dryer_input import machine_of, refuse_rate
 from outfeed_api.routes.dryer_models import KnownRunGiven
 
 
@@ -94,7 +95,7 @@ def _known_run(
     moisture = run.discharge_moisture if request.rate_basis == "dry" else run.moisture
     ends = (DRY_MATTER_RATE.low / (1.0 - moisture), DRY_MATTER_RATE.high / (1.0 - moisture))
     refuse_rate(request, run.rate, ends, "/known_run/rate", "no dryer runs outside that")
-    with pointing_at("/known_run"):
+    with pointing_at("/known_run", request):
         return KnownRun(
             dry_matter_rate=run.rate * (1.0 - moisture),
             moisture_wb=run.discharge_moisture,

@@ -18,10 +18,11 @@ from outfeed.fuel import load_fuel
 from outfeed.methods import MethodUse
 from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error, join_pointer
+from outfeed_api.refusals import pointing_at
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_figures import burner_efficiency
 from outfeed_api.routes.column_setup import followed_machine
-from outfeed_api.routes.dryer_input import Machine, pointing_at
+from outfeed_api.routes.dryer_input import Machine
 from outfeed_api.routes.dryer_models import DryerRequest, Fitted
 from outfeed_api.routes.dryer_words import assumed_quantity
 from outfeed_api.routes.fit_models import (
@@ -116,7 +117,7 @@ def _run(request: DryerFitRequest, machine: Machine, index: int, run: RunGiven) 
     counted = run.discharge_moisture if request.rate_basis == "dry" else run.moisture
     warm = run.grain_temperature
     damp = run.ambient_relative_humidity
-    with pointing_at(join_pointer("runs", index)):
+    with pointing_at(join_pointer("runs", index), request):
         return Run(
             ambient_temperature=run.ambient_temperature,
             ambient_relative_humidity=_HUMIDITY if damp is None else damp,

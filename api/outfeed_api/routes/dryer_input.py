@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from outfeed import Inconsistent, OutOfRange
+from outfeed import Inconsistent
 from outfeed.dryer.assume import (
     STANDARD_AIR_DENSITY,
     Assumption,
@@ -39,6 +39,7 @@ from outfeed_api.problems import (
     field_error,
     join_pointer,
 )
+from outfeed_api.refusals import pointing_at
 from outfeed_api.routes.air_hours import AirHours, air_hours
 from outfeed_api.routes.dryer_models import DryerRequest, DryerZone
 from outfeed_api.units import QUANTITIES, rounded, say
@@ -259,7 +260,7 @@ def _dryer(
         _zone(request, index, zone, density, moisture, airflow, plenum)
         for index, (zone, plenum) in enumerate(zip(given.zones, plenums, strict=True))
     )
-    with pointing_at("/dryer/zones"):
+    with pointing_at("/dryer/zones", request):
         return Dryer(
             kind=given.kind,
             zones=zones,
@@ -295,7 +296,7 @@ def _zone(
     volume = zone.volume
     if volume is None:
         volume = (zone.hold_up or 0.0) * (1.0 - moisture) / density
-    with pointing_at(pointer):
+    with pointing_at(pointer, request):
         return Zone(
             name=zone.name or f"zone {index + 1}",
             role=zone.role,
@@ -310,20 +311,3 @@ def _zone(
             direction=zone.direction,
             sensors=tuple(sorted(zone.sensors or ())),
         )
-
-
-class pointing_at:  # noqa: N801 - reads as a phrase where it stands
-    """Turn what the library says of a part into a problem that points at it."""
-
-    def __init__(self, pointer: str) -> None:
-        self._pointer = pointer
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        if isinstance(error, Inconsistent | OutOfRange):
-            detail = str(error)
-            raise ProblemError(
-                INCONSISTENT, detail, [field_error(self._pointer, detail)]
-            ) from error

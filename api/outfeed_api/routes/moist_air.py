@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import fields
 from functools import lru_cache
 from typing import Any
@@ -16,12 +17,8 @@ from outfeed.moist_air import AirState
 from outfeed_api.conversion import out_of_range, outside_words
 from outfeed_api.measures import Measure
 from outfeed_api.models import Assumed, AssumedQuantity, Part, cautions, methods_used
-from outfeed_api.problems import (
-    KIND_OF_ERROR,
-    FieldError,
-    ProblemError,
-    field_error,
-)
+from outfeed_api.problems import INCONSISTENT, FieldError, ProblemError, field_error
+from outfeed_api.refusals import kind_of, words_of
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.moist_air_models import (
     Air,
@@ -216,7 +213,7 @@ def _state(part: TwoReadings, pressure: float, units: UnitSystem, pointer: str) 
     try:
         return moist_air.air_state(pressure, **readings)
     except OutfeedError as error:
-        kind = next(kind for cls, kind in KIND_OF_ERROR.items() if isinstance(error, cls))
+        kind = kind_of(error)
         fault = _fault(error, readings, units, pointer)
         raise ProblemError(kind, fault.detail, [fault]) from error
 
@@ -233,19 +230,9 @@ class _At:
 
     def __exit__(self, _type: object, error: BaseException | None, _trace: object) -> None:
         if isinstance(error, OutfeedError):
-            kind = next(kind for cls, kind in KIND_OF_ERROR.items() if isinstance(error, cls))
-            detail = _in_units(error, self.units)
+            kind = kind_of(error)
+            detail = words_of(error, self.units, math.nan)
             raise ProblemError(kind, detail, [field_error(f"/{self.place}", detail)]) from error
-
-
-def _in_units(error: OutfeedError, units: UnitSystem) -> str:
-    """A library error in the caller's units, where it speaks of a temperature."""
-    if isinstance(error, OutOfRange) and error.unit == "degC":
-        value, low, high = (
-            say(number, "temperature", units) for number in (error.value, *error.allowed)
-        )
-        return f"{error.quantity} {value} is outside {low} to {high}"
-    return str(error)
 
 
 def _wrong_way(
@@ -253,7 +240,7 @@ def _wrong_way(
 ) -> ProblemError:
     target, now = say(to, "temperature", units), say(float(air.dry_bulb), "temperature", units)
     detail = f"cannot {verb} to {target}: it lies {side} the air's {now}"
-    return ProblemError(KIND_OF_ERROR[Inconsistent], detail, [field_error(pointer, detail)])
+    return ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
 
 
 WHY_IMPOSSIBLE = {

@@ -143,7 +143,7 @@ def described_dryer(
     formulas = None
     if fitted is not None:
         formulas = formulas_of(asked)
-        refuse_endless(setup.dryer)
+        refuse_endless(setup.dryer, units)
     machine = DescribedDryer(
         without_flames(setup.dryer, dryer.fuel), burner_efficiency=burner_efficiency(dryer)
     )

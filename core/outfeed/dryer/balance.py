@@ -416,10 +416,10 @@ def _entering(
     plenum = np.full_like(ambient, zone.plenum_temperature)
     if np.any(plenum <= ambient):
         raise Inconsistent(
-            f"the plenum of {zone.name!r} at {zone.plenum_temperature:g} degC is not above the "
-            f"outside air at {np.max(ambient):g} degC",
+            f"a plenum at {{}} is not above the outside air at {{}}, in zone {zone.name!r}",
             "plenum_temperature",
             "ambient_temperature",
+            values=((zone.plenum_temperature, "degC"), (float(np.max(ambient)), "degC")),
         )
     direct = zone.burner == "direct-fired"
     water = load_fuel(zone.fuel).combustion_water if direct and zone.fuel is not None else 0.0
@@ -443,9 +443,10 @@ def _measured(temperatures: Sequence[float | None], entering: FloatArray) -> Flo
         DRY_BULB.check(value, "exhaust_temperatures")
         if np.any(value >= entering[index]):
             raise Inconsistent(
-                f"an exhaust of {value:g} degC is not below the air that enters the zone",
+                "an exhaust of {} is not below the air that enters the zone",
                 "exhaust_temperatures",
                 "plenum_temperature",
+                values=((value, "degC"),),
             )
         result[index] = value
     return result

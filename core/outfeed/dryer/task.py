@@ -271,10 +271,10 @@ def _check_warm(T: tuple[FloatArray, ...], ambient: FloatArray) -> None:
     for hot in T:
         if np.any(hot < ambient - COLDER_PLENUM):
             raise Inconsistent(
-                f"a heated plenum at {float(np.min(hot)):g} degC is colder than the ambient air at "
-                f"{float(np.max(ambient)):g} degC",
+                "a heated plenum at {} is colder than the ambient air at {}",
                 "plenum_temperatures",
                 "ambient_temperature",
+                values=((float(np.min(hot)), "degC"), (float(np.max(ambient)), "degC")),
             )
 
 
