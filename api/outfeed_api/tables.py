@@ -26,6 +26,7 @@ MOST_ROWS = 1_000_000
 BLOCK = 1 << 20  # bytes
 TIME, ELAPSED = "time", "elapsed"
 MINUTE = 60.0  # s
+OTHER_SEPARATORS = {";": "';'", "\t": "tabs", "|": "'|'"}
 
 _MOMENT: TypeAdapter[str] = TypeAdapter(Moment)
 _PLAIN = b'0123456789+-.eE,:TZ "\n'  # all that numbers and date-times need
@@ -107,7 +108,8 @@ def _header(head: bytes, known: Sequence[str]) -> list[str]:
     except UnicodeDecodeError:
         raise _problem("the header is not UTF-8") from None
     if names[0] not in {TIME, ELAPSED}:
-        raise _problem(f"the first column must be `{TIME}` or `{ELAPSED}`")
+        wrong = wrong_separator(names)
+        raise _problem(wrong or f"the first column must be `{TIME}` or `{ELAPSED}`")
     for name in names[1:]:
         if name not in known:
             shown = name if name.isprintable() and len(name) < LONGEST_MOMENT else "one of them"
@@ -182,8 +184,10 @@ def _careful(block: bytes, row: int, names: list[str]) -> tuple[FloatArray, Floa
     """Cell by cell, with the place of what is wrong."""
     try:
         lines = _rows(block)
-    except (UnicodeDecodeError, csv.Error):
-        raise _problem(f"rows from {row} on are not UTF-8 CSV") from None
+    except UnicodeDecodeError:
+        raise _problem(f"rows from {row} on are not UTF-8") from None
+    except csv.Error as error:
+        raise _problem(f"rows from {row} on are not CSV: {csv_words(error)}") from None
     timed, width = names[0] == TIME, len(names)
     clock, values = np.zeros(len(lines)), np.zeros((width, len(lines)))
     for index, cells in enumerate(lines):
@@ -221,6 +225,47 @@ def _number(cell: str, row: int, name: str) -> float:
 def _cell(line: bytes, index: int) -> str:
     first = line.partition(b"\n")[0].split(b",")[index]
     return first.decode("utf-8", "replace").strip().strip('"')
+
+
+def wrong_separator(names: Sequence[str]) -> str | None:
+    """What to say of a header in which nothing is separated by commas.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The header, split at its commas.
+
+    Returns
+    -------
+    str or None
+        A sentence; None where no other separator is seen.
+    """
+    found = next((mark for mark in OTHER_SEPARATORS if mark in names[0]), None)
+    if found is None or len(names) > 1:
+        return None
+    shown = OTHER_SEPARATORS[found]
+    return f"the header looks separated by {shown}: separate by ',' and write decimals with '.'"
+
+
+def csv_words(error: csv.Error) -> str:
+    """What keeps text from being CSV, in plain words.
+
+    Parameters
+    ----------
+    error : csv.Error
+        From the standard reader.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    text = str(error)
+    if "unexpected end" in text:
+        return "a quote is opened and never closed"
+    if "expected after" in text:
+        return "a quote stands inside a cell"
+    return text[:200]
 
 
 def _problem(detail: str) -> ProblemError:

@@ -23,6 +23,32 @@ from outfeed_api.problems import (
 
 M = TypeVar("M", bound=BaseModel)
 
+WORDS = {
+    "missing": "this field is required",
+    "extra_forbidden": "there is no such field",
+    "finite_number": "must be a finite number",
+    "float_type": "must be a number",
+    "float_parsing": "must be a number",
+    "int_type": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "string_type": "must be text",
+    "string_too_short": "needs {min_length} or more characters",
+    "string_too_long": "may hold at most {max_length} characters",
+    "bool_type": "must be true or false",
+    "bool_parsing": "must be true or false",
+    "literal_error": "must be {expected}",
+    "list_type": "must be a list",
+    "too_short": "needs {min_length} or more entries, holds {actual_length}",
+    "too_long": "may hold at most {max_length} entries, holds {actual_length}",
+    "model_type": "must be an object",
+    "dict_type": "must be an object",
+    "greater_than": "must be above {gt}",
+    "greater_than_equal": "must be {ge} or more",
+    "less_than": "must be below {lt}",
+    "less_than_equal": "must be {le} or less",
+}
+"""What a validation error is called, by pydantic's type of it."""
 _PLACE = re.compile(r" at line (\d+) column (\d+)$")
 
 
@@ -100,19 +126,17 @@ def _is_branch(step: str | int) -> bool:
 
 
 def _detail(error: ErrorDetails) -> str:
-    details = {
-        "missing": "this field is required",
-        "extra_forbidden": "there is no such field",
-        "finite_number": "must be a finite number",
-        "float_type": "must be a number",
-        "int_type": "must be a whole number",
-        "string_type": "must be text",
-        "bool_type": "must be true or false",
-        "list_type": "must be a list",
-        "model_type": "must be an object",
-        "dict_type": "must be an object",
-    }
-    return details.get(error["type"], error["msg"][:200])
+    words = WORDS.get(error["type"])
+    if words is None:
+        return error["msg"][:200]
+    return words.format_map(_Context(error.get("ctx", {})))
+
+
+class _Context(dict[str, Any]):
+    """What a validation error knows of itself; nothing where it does not know."""
+
+    def __missing__(self, key: str) -> str:
+        return "more" if key == "actual_length" else ""
 
 
 def _allowed(context: dict[str, Any]) -> Allowed | None:

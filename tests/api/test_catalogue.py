@@ -284,13 +284,14 @@ def test_an_unknown_parameter_or_word_is_refused(client, path, words):
 # --- Caching --------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("method", ["GET", "HEAD"])
 @pytest.mark.parametrize("path", CACHED)
-def test_a_catalogue_answer_can_be_kept_and_revalidated(client, path):
+def test_a_catalogue_answer_can_be_kept_and_revalidated(client, path, method):
     first = client.get(path)
     etag = first.headers["etag"]
     assert etag.startswith('"')
     assert first.headers["cache-control"] == "public, max-age=3600"
-    again = client.get(path, headers={"If-None-Match": etag})
+    again = client.request(method, path, headers={"If-None-Match": etag})
     assert again.status_code == 304
     assert again.content == b""
     assert again.headers["etag"] == etag

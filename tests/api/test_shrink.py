@@ -108,28 +108,30 @@ def test_csv_comes_back_with_one_line_a_load_and_the_fault_in_its_place(client):
 
 
 @pytest.mark.parametrize(
-    "body, query, status",
+    "body, query, status, words",
     [
-        (b"weight;moisture\n1;2\n", "", 422),
-        (b"weight,moisture\n1,2,3\n", "", 422),
-        (b"weight,weight,moisture\n1,2,3\n", "", 422),
-        (b"\xff\xfe", "", 400),
-        (b'weight,moisture\n"1,2\n', "", 422),
-        (b"", "", 422),
-        (b"weight,moisture\n", "", 422),
-        (b"weight,moisture\n1,2\n", "&price=dear", 422),
-        (b"weight,moisture\n1,2\n", "&colour=red", 422),
-        (b"weight,moisture\n1,2\n", "&final_moisture=nan", 422),
+        (b"weight;moisture\n1;2\n", "", 400, "looks separated by ';': separate by ','"),
+        (b"weight\tmoisture\n1\t2\n", "", 400, "looks separated by tabs"),
+        (b"\xff\xfe", "", 400, "not UTF-8"),
+        (b'weight,moisture\n"1,2\n', "", 400, "a quote is opened and never closed"),
+        (b'weight,moisture\n"1"0,2\n', "", 400, "a quote stands inside a cell"),
+        (b"weight,moisture\n1,2,3\n", "", 422, ""),
+        (b"weight,weight,moisture\n1,2,3\n", "", 422, "stands twice"),
+        (b"", "", 422, "the first line must name"),
+        (b"weight,moisture\n", "", 422, "needs 1 or more entries, holds 0"),
+        (b"weight,moisture\n1,2\n", "&price=dear", 422, "must be a number"),
+        (b"weight,moisture\n1,2\n", "&colour=red", 422, "no such query parameter"),
+        (b"weight,moisture\n1,2\n", "&final_moisture=nan", 422, ""),
     ],
 )
-def test_csv_that_cannot_be_read_is_refused_with_a_reason(client, body, query, status):
+def test_csv_that_cannot_be_read_is_refused_with_a_reason(client, body, query, status, words):
     answer = client.post(
         f"/v1/shrink?units=us&grain=corn-yellow-dent{query}",
         content=body,
         headers={"content-type": "text/csv"},
     )
     assert answer.status_code == status
-    assert answer.json()["detail"]
+    assert words in answer.json()["detail"]
 
 
 def test_a_hundred_thousand_columns_are_answered(client):

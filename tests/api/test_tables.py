@@ -98,6 +98,19 @@ def test_quotes_and_spaces_elsewhere_are_refused_with_their_place(row):
         read_table(f"elapsed,rate\n0,1\n{row}\n".encode(), ["rate"])
 
 
+@pytest.mark.parametrize(
+    "head, words", [("elapsed;rate", "separated by ';'"), ("elapsed\trate", "separated by tabs")]
+)
+def test_another_separator_is_named(head, words):
+    with pytest.raises(ProblemError, match=words):
+        read_table(f"{head}\n0;1,5\n1;2,5\n".encode(), ["rate"])
+
+
+def test_a_quote_that_is_never_closed_is_named():
+    with pytest.raises(ProblemError, match="a quote is opened and never closed"):
+        read_table(b'elapsed,rate\n0,1\n1,"2\n2,3\n', ["rate"])
+
+
 def test_more_than_a_million_rows_are_refused():
     with pytest.raises(ProblemError, match="more than 1,000,000 rows"):
         read_table(b"elapsed,rate\n" + b"0,1\n" * 1_000_001, ["rate"])

@@ -37,6 +37,7 @@ from outfeed_api.routes.shrink_models import (
     ShrinkRequest,
 )
 from outfeed_api.rows import RefusedRow, read_row, refused, refused_row
+from outfeed_api.tables import csv_words, wrong_separator
 from outfeed_api.units import QUANTITIES, UnitSystem
 from outfeed_api.validation import invalid
 
@@ -242,7 +243,7 @@ def read_csv(body: bytes, query: Mapping[str, str]) -> ShrinkRequest:
     Raises
     ------
     ProblemError
-        ``malformed-csv`` for what is not text, ``invalid-input`` for a table or a query that does
+        ``malformed-csv`` for what is not CSV, ``invalid-input`` for a table or a query that does
         not fit.
     """
     refuse_query(query, *CSV_QUERY)
@@ -258,13 +259,16 @@ def read_csv(body: bytes, query: Mapping[str, str]) -> ShrinkRequest:
 def _csv_rows(body: bytes) -> list[dict[str, Any]]:
     try:
         lines = csv.reader(io.StringIO(body.decode("utf-8-sig"), newline=""), strict=True)
-        header = [name.strip().lower() for name in next(lines, [])]
+        header = [name.strip().lower() for name in next(lines, [])] or [""]
+        if wrong := wrong_separator(header):
+            raise ProblemError(MALFORMED_CSV, wrong)
         _check_header(header)
         rows = [_csv_row(header, line, place) for place, line in enumerate(lines, 1) if line]
     except UnicodeDecodeError:
         raise ProblemError(MALFORMED_CSV, "the body is not UTF-8") from None
     except csv.Error as error:
-        raise _table_fault(f"line {lines.line_num}: {error}"[:200]) from None
+        detail = f"line {lines.line_num}: {csv_words(error)}"
+        raise ProblemError(MALFORMED_CSV, detail) from None
     if len(rows) > MOST_LOADS:
         raise _table_fault(f"more than {MOST_LOADS:,} loads")
     return rows
