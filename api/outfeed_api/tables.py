@@ -18,6 +18,7 @@ import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
 from outfeed.arrays import FloatArray
+from outfeed.interrupt import may_stop
 from outfeed_api.moment_columns import column_seconds
 from outfeed_api.moments import LONGEST_MOMENT, Form, Moment, moment_seconds
 from outfeed_api.problems import MALFORMED_CSV, ProblemError, field_error
@@ -82,6 +83,7 @@ def read_table(body: bytes, known: Sequence[str]) -> Table:
     clocks, parts = [], []
     row = 2
     for block in _blocks(body, end + 1):
+        may_stop()
         clock, values = _read_block(block, row, names)
         clocks.append(clock)
         parts.append(values)

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
-from outfeed.interrupt import interruptible
+from outfeed.interrupt import Interrupted, interruptible
 from outfeed_api.problems import BUSY, TOO_SLOW, ProblemError
 from outfeed_api.settings import Settings
 
@@ -55,25 +55,18 @@ class Workshop:
         until = time.monotonic() + self._deadline
 
         def watched() -> T:
-            with interruptible(lambda: self._check(until)):
+            # A thread cannot be stopped from outside: past its deadline it stops itself, or what
+            # nobody waits for any more would keep others waiting.
+            with interruptible(lambda: time.monotonic() <= until):
                 return work()
 
         future = self._threads.submit(watched)
         future.add_done_callback(lambda _: self._release(loop))  # at once if it is done already
         try:
             return await asyncio.wait_for(asyncio.wrap_future(future), self._deadline)
-        except TimeoutError:
-            raise self._late() from None
-
-    def _check(self, until: float) -> None:
-        # A thread cannot be stopped from outside: past its deadline it stops itself, or what
-        # nobody waits for any more would keep others waiting.
-        if time.monotonic() > until:
-            raise self._late()
-
-    def _late(self) -> ProblemError:
-        detail = f"not finished within {self._deadline:g} s; send less, or try again later"
-        return ProblemError(TOO_SLOW, detail, headers=RETRY_AFTER)
+        except (TimeoutError, Interrupted):
+            detail = f"not finished within {self._deadline:g} s; send less, or try again later"
+            raise ProblemError(TOO_SLOW, detail, headers=RETRY_AFTER) from None
 
     def close(self) -> None:
         """Let running work end and take no more."""

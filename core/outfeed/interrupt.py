@@ -1,7 +1,7 @@
 """A way to stop a long computation from outside, without the library knowing of clocks or callers.
 
-Whoever starts a computation may hand in a check; the loops of the library call it between steps,
-and what it raises ends the computation.
+Whoever starts a computation may hand in a question; the loops of the library ask it between steps,
+and end with `Interrupted` where the answer is yes.
 """
 
 from __future__ import annotations
@@ -10,17 +10,25 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-_CHECK: ContextVar[Callable[[], None] | None] = ContextVar("check", default=None)
+_WANTED: ContextVar[Callable[[], bool] | None] = ContextVar("wanted", default=None)
+
+
+class Interrupted(Exception):
+    """A computation was stopped from outside.
+
+    No `OutfeedError`: nothing is wrong with the inputs, and what handles a refusal must not take
+    this for one.
+    """
 
 
 @contextmanager
-def interruptible(check: Callable[[], None]) -> Iterator[None]:
-    """Have computations inside the block call a check between their steps.
+def interruptible(wanted: Callable[[], bool]) -> Iterator[None]:
+    """Have computations inside the block end once they are no longer wanted.
 
     Parameters
     ----------
-    check : callable
-        Takes nothing and returns nothing; what it raises ends the computation.
+    wanted : callable
+        Takes nothing and returns whether to go on.
 
     Returns
     -------
@@ -29,18 +37,18 @@ def interruptible(check: Callable[[], None]) -> Iterator[None]:
 
     Raises
     ------
-    Exception
-        Whatever the check raises.
+    Interrupted
+        From within the block, at the next step of a loop.
     """
-    token = _CHECK.set(check)
+    token = _WANTED.set(wanted)
     try:
         yield
     finally:
-        _CHECK.reset(token)
+        _WANTED.reset(token)
 
 
 def may_stop() -> None:
-    """Call the check that was handed in, if any.
+    """End the computation here if it is no longer wanted.
 
     Returns
     -------
@@ -49,9 +57,9 @@ def may_stop() -> None:
 
     Raises
     ------
-    Exception
-        Whatever the check raises.
+    Interrupted
+        Where it is not wanted any more.
     """
-    check = _CHECK.get()
-    if check is not None:
-        check()
+    wanted = _WANTED.get()
+    if wanted is not None and not wanted():
+        raise Interrupted

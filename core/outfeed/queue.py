@@ -17,6 +17,7 @@ import numpy as np
 from outfeed.ability import Ability
 from outfeed.arrays import FloatArray
 from outfeed.errors import Inconsistent
+from outfeed.interrupt import may_stop
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.weather import HOUR
@@ -285,6 +286,7 @@ class _Book:
 
     def work(self, hour: int, seconds: float) -> list[tuple[int, float]]:
         """Dry for an hour, turn away what finds no room, and write the hour down."""
+        may_stop()
         used, matter, heat, water = self.dry(hour, seconds)
         away = self.turn_away()
         for lot, _ in away:

@@ -14,6 +14,7 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray, as_floats
 from outfeed.errors import NotConverged
+from outfeed.interrupt import may_stop
 
 __all__ = ["bracketed_newton"]
 
@@ -73,6 +74,7 @@ def _many(
     what: str,
 ) -> FloatArray:
     for _ in range(MAX_ITERATIONS):
+        may_stop()
         value, slope = function(x)
         low = np.where(value <= 0.0, x, low)
         high = np.where(value >= 0.0, x, high)

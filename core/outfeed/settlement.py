@@ -22,6 +22,7 @@ import numpy as np
 
 from outfeed.apportion import parts_of, split
 from outfeed.errors import Inconsistent, UnknownName
+from outfeed.interrupt import may_stop
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.settlement_terms import (
@@ -309,6 +310,7 @@ def _moistures(moistures: Sequence[float], terms: Terms) -> tuple[list[float], l
 def _lines(
     load: Load, terms: Terms, read: float, excess: float, weight_step: float, money_step: float
 ) -> tuple[Lines, tuple[str, ...]]:
+    may_stop()
     rule = terms.rule
     gross = steps(load.weight, weight_step)
     water, fixed = _shrinks(terms, gross, read, excess)
