@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FEWEST = 8  # entries from which a column pays
+MICRO = 1_000_000
 FIRST_DAY = np.datetime64("0001-01-01")  # of the calendar that single date-times are read in
 
 _DIGITS = bytes.maketrans(b"123456789", b"000000000")
@@ -53,7 +54,9 @@ def column_seconds(texts: Sequence[object]) -> list[float] | None:
         return None
     if clocks.min() < FIRST_DAY:
         return None
-    found: list[float] = ((clocks.astype(np.int64) - ahead[which]) / 1e6).tolist()
+    # Seconds apart from their fraction: microseconds of a far year are past what a float holds.
+    whole, rest = np.divmod(clocks.astype(np.int64) - ahead[which], MICRO)
+    found: list[float] = (whole + rest / MICRO).tolist()
     return found
 
 

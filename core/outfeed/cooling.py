@@ -127,14 +127,19 @@ MODES = MappingProxyType(
 """Ways of cooling by id. The spreads of efficiency turn the published points per 10 F into shares
 of the ceiling of corn near 16 %; that of prompt cooling is 0.10 to 0.15 point, recalled."""
 
+COOLED_AS_PUBLISHED = Range(
+    "temperature of cooled grain", 4.4, 60.0, "degC", "Iowa State University Extension PM 2089K"
+)
 CREDIT = Method(
     id="cooling.credit.heat-balance",
     title="Moisture that leaves with the heat of cooling grain",
     source="Heat balance with the efficiencies of Hellevang, North Dakota State University "
     "Extension, and Iowa State University Extension PM 2089K",
     known=READ,
-    note="Published for corn; for other grains the same efficiencies are applied to their own heat "
-    "capacity. The ceiling is all the heat evaporating moisture.",
+    valid=(COOLED_AS_PUBLISHED,),
+    note="Published for corn cooled to 40 degF (4 degC) or warmer; for other grains the same "
+    "efficiencies are applied to their own heat capacity. The ceiling is all the heat evaporating "
+    "moisture.",
 )
 IN_DRYER_GUESS = Method(
     id="cooling.credit.in-dryer",

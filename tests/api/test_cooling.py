@@ -185,3 +185,12 @@ def test_a_series_that_contradicts_itself_is_pointed_at(client, change):
     lot = {"units": "us", "grain": "corn-yellow-dent", "hot_temperature": 120.0}
     problem = ask(client, lot | {"final_moisture": 15.0, "hourly": hourly} | change, 422)
     assert "/hourly" in [error["pointer"][:7] for error in problem["errors"]]
+
+
+@pytest.mark.parametrize("final, beyond", [(40.0, False), (-20.0, True)])
+def test_grain_cooled_below_what_was_published_is_flagged(client, final, beyond):
+    body = {name: value for name, value in US.items() if name != "relative_humidity"}
+    answer = ask(client, body | {"ambient_temperature": final})
+    (credit,) = (used for used in answer["methods"] if used["id"] == "cooling.credit.heat-balance")
+    assert credit["inside_range"] is not beyond
+    assert ("extrapolated" in {caution["code"] for caution in answer["cautions"]}) is beyond

@@ -355,3 +355,21 @@ def test_a_plenum_past_every_published_limit_is_said_in_the_decision(client):
             zone["plenum_temperature"] = 149
     assert "hotter than every published limit" in ask(client, hot)["decision"]
     assert "hotter than every published limit" not in ask(client)["decision"]
+
+
+@pytest.mark.parametrize(
+    "change, outside",
+    [
+        ({}, None),
+        ({"target_moisture": 5}, ["discharge moisture"]),
+        ({"dryer": {"kind": "mixed-flow", "zones": [
+            {"role": "heated", "volume": 300, "plenum_temperature": 50, "airflow": 30000}]}},
+         ["transit time"]),
+    ],
+)  # fmt: skip
+def test_a_quick_balance_beyond_what_was_published_is_flagged(client, change, outside):
+    known = {"known_run": {"rate": 25, "moisture": 22, "discharge_moisture": 15.5}}
+    answer = ask(client, **change | ({} if "dryer" in change else known))
+    (quick,) = (used for used in answer["methods"] if used["id"] == "dryer.quick-balance")
+    assert quick.get("outside") == outside
+    assert ("extrapolated" in {item["code"] for item in answer["cautions"]}) is bool(outside)

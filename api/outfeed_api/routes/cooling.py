@@ -96,7 +96,7 @@ def cooling(request: CoolingRequest) -> CoolingAnswer:
         air=_air(request, grain, reached),
         by_hour=_by_hour(request, grain, mode, single),
         assumed=assumed(request, mode, final),
-        methods=methods_used(*methods(request, grain, mode)),
+        methods=methods_used(*methods(request, grain, mode, final)),
         notes=notes(request, grain, mode, single, reached),
         cautions=cautions(*caution_codes(request, mode, final)),
     )

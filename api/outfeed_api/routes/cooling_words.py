@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from outfeed.cooling import (
     ABOVE_AMBIENT,
+    COOLED_AS_PUBLISHED,
     CREDIT,
     IN_DRYER,
     IN_DRYER_GUESS,
@@ -113,9 +114,9 @@ def assumed(request: CoolingRequest, mode: str, final: float) -> list[Assumed]:
     return found
 
 
-def methods(request: CoolingRequest, grain: Grain, mode: str) -> list[MethodUse]:
+def methods(request: CoolingRequest, grain: Grain, mode: str, final: float) -> list[MethodUse]:
     """The methods of an answer."""
-    uses = [use(CREDIT)]
+    uses = [use(CREDIT, temperature_of_cooled_grain=final)]
     if mode == IN_DRYER:
         uses.append(use(IN_DRYER_GUESS))
     if grain.isotherms:
@@ -182,4 +183,6 @@ def caution_codes(request: CoolingRequest, mode: str, final: float) -> list[str]
     )
     if mode != IN_DRYER and hottest - final > COLD_ENOUGH_TO_SWEAT:
         codes = ["condensation", *codes]
+    if not COOLED_AS_PUBLISHED.contains(final):
+        codes.append("extrapolated")
     return [*codes, "hot-surfaces", "entrapment"]

@@ -50,14 +50,21 @@ airflow usual for the kind (`assume.assumed_airflow`)."""
 
 AIR_EFFECTIVENESS = Range("air effectiveness", 0.05, 1.0, "", "1 is equilibrium with the grain")
 
+DISCHARGED = Range(
+    "discharge moisture", 0.08, 0.20, "", "grain dried to storage; chosen, no source"
+)
+TRANSIT = Range("transit time", 600.0, 24.0 * 3600.0, "s", "continuous flow; chosen, no source")
 QUICK_BALANCE = Method(
     id="dryer.quick-balance",
     title="Discharge rate from water and energy balances of each zone",
     source="Heat and mass balance as in Brooker, Bakker-Arkema and Hall, Drying and Storage of "
     "Grains and Oilseeds, 1992; exhaust condition set by published specific energies",
     known=DERIVED,
+    valid=(DISCHARGED, TRANSIT),
     note="Published specific energies of one kind of dryer spread by about 12 % (standard "
-    "deviation); anchored to one known run of the same dryer about 7 % remain.",
+    "deviation); anchored to one known run of the same dryer about 7 % remain. They are of grain "
+    "dried to storage: outside a discharge moisture of 8 to 20 % or a transit of 10 minutes to 24 "
+    "hours nothing was published to hold it against.",
 )
 EXHAUST = Method(
     id="dryer.exhaust-effectiveness",

@@ -257,7 +257,7 @@ def opening_rate(
         return replace(verdict, verdict="met-without-heat"), None
     opening = _opening(dryer, feed, target_moisture_wb, result, scenarios, factor, fan_power)
     flags = _flags(result, feed, factor, exhaust_temperatures)
-    methods = _methods(feed, isotherm, opening)
+    methods = _methods(feed, isotherm, opening, target_moisture_wb)
     return verdict, replace(opening, flags=flags, methods=methods)
 
 
@@ -470,11 +470,17 @@ def _flags(
     return tuple(flags)
 
 
-def _methods(feed: Feed, isotherm: str | None, opening: Opening) -> tuple[MethodUse, ...]:
+def _methods(
+    feed: Feed, isotherm: str | None, opening: Opening, target_moisture_wb: float
+) -> tuple[MethodUse, ...]:
     chosen: Method = isotherm_method(column_isotherm(feed.grain, isotherm))
     temperatures = [zone.exhaust_temperature for zone in opening.zones if zone.role == "heated"]
     return (
-        MethodUse(QUICK_BALANCE),
+        use(
+            QUICK_BALANCE,
+            discharge_moisture=target_moisture_wb,
+            transit_time=opening.transit_time.value,
+        ),
         MethodUse(EXHAUST),
         MethodUse(GRAIN_AT_EXHAUST),
         use(chosen, temperature=temperatures),
