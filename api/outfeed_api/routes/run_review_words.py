@@ -66,7 +66,8 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
     over = result.over_dried
     if over is not None and over.weight_given_away > 0.0:
         given = say(over.weight_given_away, "mass", request.units, decimals=0)
-        cost = f", worth {over.money:,.0f} in the currency of your price" if request.grain_price else ""
+        worth = f", worth {over.money:,.0f} in the currency of your price"
+        cost = worth if request.grain_price else ""
         found.append(f"Drying below the market moisture gave away {given} of saleable water{cost}.")
     if result.groups:
         found.append(

@@ -153,7 +153,10 @@ def notes(
         )
     if cost is not None and advice.expected_moisture_wb is not None:
         wet = advice.expected_moisture_wb > situation.target_wb
-        result.append(f"Being too {'wet' if wet else 'dry'} costs about {cost * 3600:.0f} an hour.")
+        result.append(
+            f"Being too {'wet' if wet else 'dry'} costs about {cost * 3600:.0f} an hour, in the "
+            "currency of your prices."
+        )
     result += _mind_changers(advice)
     return result
 
