@@ -536,3 +536,14 @@ def test_readings_that_change_together_are_not_doubted(client):
     body = us_request(discharge={"elapsed": [120, 150, 185, 220, 250], "moistures": readings})
     answer = ask(client, body)
     assert answer["expected_moisture"] < 16.5
+
+
+def test_a_belief_begun_without_an_inlet_takes_the_first_one_told_as_its_reference(client):
+    first = ask(client, us_request(15.5))["belief"]
+    assert first["reference_inlet"] == 0
+    later = us_request(15.5, belief=first, inlet={"elapsed": [0], "moistures": [21]})
+    for series in ("column", "discharge", "inlet"):
+        later[series] = later[series] | {"elapsed": [m + 250 for m in later[series]["elapsed"]]}
+    learned = ask(client, later)["belief"]
+    assert learned["reference_inlet"] == pytest.approx(21)
+    assert learned["inlet_effect"] == pytest.approx(first["inlet_effect"], abs=0.02)

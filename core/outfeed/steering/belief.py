@@ -431,7 +431,9 @@ def _step(
 
 
 def _weights(belief: Belief, temperature: float, inlet: float | None) -> FloatArray:
-    inlet_away = 0.0 if inlet is None else inlet - belief.reference_inlet_wb
+    # a level learned without an inlet moisture stands for whatever has come in
+    anchored = belief.reference_inlet_wb > 0.0
+    inlet_away = inlet - belief.reference_inlet_wb if inlet is not None and anchored else 0.0
     return np.array((1.0, temperature - belief.reference_temperature, inlet_away))
 
 

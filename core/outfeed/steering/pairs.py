@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -356,6 +356,10 @@ def learn_from_pairs(
             inlet_per_sensitivity=inlet_per_sensitivity,
             reference_transit_s=reference_transit_s,
         )
+    new = pairs.times_s[usable] > belief.at_s
+    if inlets is not None and belief.reference_inlet_wb <= 0.0 and new.any():
+        # begun without an inlet moisture: what was learned is taken to hold at the first one told
+        belief = replace(belief, reference_inlet_wb=float(inlets[new][0]))
     odd = _odd_one_out(pairs, usable, belief, reading_sd)
     aside = [int(usable[k]) for k in odd]
     usable = np.delete(usable, odd)
