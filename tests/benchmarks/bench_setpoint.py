@@ -16,7 +16,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from seasons import (
     TARGET,
-    Array,
     Draws,
     Look,
     Season,
@@ -27,8 +26,15 @@ from seasons import (
     settled_moisture,
 )
 
-from outfeed.steering.belief import PRIOR_SENSITIVITY, Belief
-from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
+from outfeed.steering.belief import PRIOR_INLET_EFFECT, PRIOR_SENSITIVITY, Belief
+from outfeed.steering.inlet import InletDoubt, InletLog, inlet_doubt, read_inlets
+from outfeed.steering.pairs import (
+    Pairs,
+    Transport,
+    inlet_at,
+    learn_from_pairs,
+    pair_readings,
+)
 from outfeed.steering.setpoint import (
     METER_SD_ASSUMED,
     Rules,
@@ -36,7 +42,14 @@ from outfeed.steering.setpoint import (
     Situation,
     advise_setpoint,
 )
-from outfeed.steering.steady import column_offset, coming_inlet, steady_column, steady_pairs
+from outfeed.steering.steady import (
+    SteadyColumn,
+    column_offset,
+    coming_inlet,
+    entered_by,
+    steady_column,
+    steady_pairs,
+)
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 
 
@@ -61,17 +74,17 @@ class Steered:
     verdicts: dict[str, int] = field(default_factory=dict)
     inlets: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
 
-    def _inlet_log(self, look: Look) -> tuple[Array, Array] | tuple[None, None]:
-        """Inlet moistures as the operator has them [s], [-]."""
+    def _inlet_log(self, look: Look) -> InletLog | None:
+        """Inlet moistures as the operator has them."""
         if not self.tell_inlet:
-            return None, None
+            return None
         if self.inlet_sd is None:
-            return look.times * 60.0, look.inlets / 100.0
+            return read_inlets(look.times * 60.0, look.inlets / 100.0, 0.0)
         kept = self.inlets.setdefault(look.season, [])
         noise = np.random.default_rng([look.season, len(kept)]).normal(0.0, self.inlet_sd)
         kept.append((look.now * 60.0, (float(look.inlets[-1]) + noise) / 100.0))
         times, values = np.array(kept[-20:]).T
-        return times, values
+        return read_inlets(times, values, self.inlet_sd / 100.0)
 
     def policy(self, look: Look) -> float:
         """The setpoint to run after this look."""
@@ -81,7 +94,9 @@ class Steered:
         del seen[:-6]
         held = 10_000.0 * look.nominal_transit / 2 / 60.0 * self.lag_factor
         transport = Transport(held=held, rate_times_s=times, rates=look.rates * 10_000.0 / 3600.0)
-        inlet_times, inlets = self._inlet_log(look)
+        log = self._inlet_log(look)
+        inlet_times, inlets = (None, None) if log is None else (log.times_s, log.moistures_wb)
+        earlier, now = self.beliefs.get(look.season), look.now * 60.0
         pairs = pair_readings(
             [t for t, _ in seen],
             [m for _, m in seen],
@@ -93,7 +108,7 @@ class Steered:
         )
         steady = steady_column(
             pairs,
-            self.beliefs.get(look.season),
+            earlier,
             transport,
             inlet_times_s=inlet_times,
             inlets_wb=inlets,
@@ -102,19 +117,20 @@ class Steered:
         offset = None
         if steady is not None:
             pairs = steady_pairs(pairs, steady)
-            offset = column_offset(times, (look.column - 32.0) / 1.8, steady, look.now * 60.0)
+            offset = column_offset(times, (look.column - 32.0) / 1.8, steady, now)
+        doubt = _doubt(log, pairs, earlier, transport, steady, now)
         belief, _ = learn_from_pairs(
             pairs,
-            self.beliefs.get(look.season),
+            earlier,
             reference_temperature=_celsius(look.setpoint),
+            inlet_doubt=doubt.learned,
             reference_inlet_wb=None if steady is None else steady.inlet_wb,
             reference_transit_s=0.0 if steady is None else steady.transit_s,
         )
         if belief is not None:
             self.beliefs[look.season] = belief
         moved = self.moved.get(look.season)
-        transit = transport.transit_at(look.now * 60.0)
-        now = look.now * 60.0
+        transit = transport.transit_at(now)
         inlet = None
         if inlet_times is not None and inlets is not None:
             inlet = float(inlet_at(now - transit / 2, inlet_times, inlets))
@@ -128,6 +144,7 @@ class Steered:
             last_move_s=None if moved is None else moved * 60.0,
             inlet_wb=inlet,
             meter_sd=self.meter_sd,
+            inlet_doubt=doubt.coming,
             column_offset=0.0 if offset is None else offset,
         )
         advice = advise_setpoint(belief, None, situation, self.rules)
@@ -156,6 +173,30 @@ class Steered:
         )
         self.verdicts[trend.verdict] = self.verdicts.get(trend.verdict, 0) + 1
         return trend
+
+
+def _doubt(
+    log: InletLog | None,
+    pairs: Pairs,
+    belief: Belief | None,
+    transport: Transport,
+    steady: SteadyColumn | None,
+    now_s: float,
+) -> InletDoubt:
+    """What the error of the inlet readings adds, as setpoint advice has it."""
+    if log is None:
+        return InletDoubt(np.zeros(pairs.times_s.shape), 0.0)
+    effect, slope = PRIOR_INLET_EFFECT, PRIOR_SENSITIVITY
+    if belief is not None:
+        effect, slope = belief.inlet_effect, belief.sensitivity
+    if steady is not None:
+        effect += slope * steady.column_per_inlet
+    before = None
+    if belief is not None and belief.readings:
+        before = belief.at_s - 2.0 * transport.lag_at(belief.at_s)
+    transit = transport.transit_at(now_s)
+    coming = now_s - 0.5 * transit if steady is None else entered_by(now_s, transit)
+    return inlet_doubt(log, pairs, coming, effect, learned_before_s=before)
 
 
 def show(name: str, season: Season, nobody: Season) -> None:
