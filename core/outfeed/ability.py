@@ -28,6 +28,7 @@ from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
 from outfeed.limits import AMBIENT, MOISTURE_WB, PLENUM, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
+from outfeed.season_balance import balance_over
 from outfeed.weather import Weather
 from outfeed.weather_grid import grid_over
 
@@ -290,7 +291,7 @@ def _run_of(described: DescribedDryer, known: KnownRate, grain: Grain) -> Balanc
         Conditions(known.ambient, USUAL_HUMIDITY),
         Feed(known.inlet_wb, known.ambient, grain.id),
         known.outlet_wb,
-        _closing(dryer, described.burner_efficiency),
+        Exhaust(EFFECTIVENESS[dryer.kind][0], burner_efficiency=described.burner_efficiency),
     )
     if bool(result.met_without_heat[0]):
         raise Inconsistent("the known run removes too little water to go by", "known_rate")
@@ -311,13 +312,13 @@ def _balanced(
 ) -> Ability:
     """The quick balance on a grid, linear between; the fitted column's ratio upon it."""
     grid = grid_over(weather, WEATHER_STEPS, HUMIDITY_STEPS)
-    warm, damp, wet = grid.nodes(moistures)
-    result = balance(
+    result = balance_over(
         machine.dryer,
-        Conditions(warm, damp, weather.pressure),
-        Feed(wet, warm, grain.id),
+        weather,
+        grid.nodes(moistures),
+        grain.id,
         target_wb,
-        _closing(machine.dryer, machine.burner_efficiency),
+        burner_efficiency=machine.burner_efficiency,
     )
     hours = weather.temperature, weather.relative_humidity
     burned = machine.fuel * result.fuel_heat / result.dry_matter_rate
@@ -329,10 +330,6 @@ def _balanced(
         seconds, fuel = seconds / ratio, fuel * machine.column.fuel / ratio
     shortest = FASTEST_TRANSIT / machine.dryer.hold_up_dry_matter
     return Ability(moistures, 1.0 / np.maximum(seconds, shortest), fuel)
-
-
-def _closing(dryer: Dryer, burner_efficiency: float = 1.0) -> Exhaust:
-    return Exhaust(EFFECTIVENESS[dryer.kind][0], burner_efficiency=burner_efficiency)
 
 
 def by_column(
@@ -394,8 +391,9 @@ def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> Descr
 
     Raises
     ------
-    OutOfRange
-        A known rate further from the description than a capacity factor may be.
+    Inconsistent
+        A known rate further from the description than a capacity factor may be, or a run that
+        removes too little water to go by.
     """
     then = described
     if known.plenum is not None:
@@ -410,6 +408,11 @@ def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> Descr
     burned = 1.0
     if known.specific_energy is not None:
         burned = known.specific_energy / (float(result.specific_energy[0]) * fuel)
-    return replace(
-        described, capacity=float(CAPACITY_FACTOR.check(factor, "known_rate")), fuel=burned
-    )
+    if not CAPACITY_FACTOR.contains(factor):
+        raise Inconsistent(
+            f"the known rate is {factor:.2g} times what the described dryer is computed to do, and "
+            f"{CAPACITY_FACTOR.low:g} to {CAPACITY_FACTOR.high:g} times is believed: check the "
+            "rate, its moistures, airflow and hold-up",
+            "known_rate",
+        )
+    return replace(described, capacity=factor, fuel=burned)

@@ -23,6 +23,7 @@ from outfeed.dryer.hours import FLATTEST
 from outfeed.dryer.inverse import TRANSIT, OutOfReach, drying_scale, rate_for_moisture
 from outfeed.errors import NotConverged
 from outfeed.methods import DERIVED, Method
+from outfeed.season_balance import balance_over
 from outfeed.weather import Weather
 from outfeed.weather_grid import WeatherGrid, grid_over
 
@@ -136,11 +137,8 @@ def column_capacity(
     """
     grid = grid_over(weather, TEMPERATURES, HUMIDITIES)
     moistures = driest_wb + (wettest_wb - driest_wb) * MOISTURE_SHARES
-    warm, damp, wet = grid.nodes(moistures)
-    quick = balance(
-        dryer, Conditions(warm, damp, weather.pressure), Feed(wet, warm, model.grain),
-        target_moisture_wb,
-    ).dry_matter_rate  # fmt: skip
+    nodes = warm, damp, wet = grid.nodes(moistures)
+    quick = balance_over(dryer, weather, nodes, model.grain, target_moisture_wb).dry_matter_rate
     middle = _middle_ratio(dryer, model, weather.pressure, grid, moistures, target_moisture_wb)
     if middle is None:
         return None

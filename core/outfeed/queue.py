@@ -293,7 +293,8 @@ class _Book:
             if not self.waiting or int(self.waiting[-1][0]) != lot:
                 # All of it that found room is dry.
                 self.done[lot] = self.start_s + hour * HOUR + used
-        row = (self.stored, max(self.top, self.stored), matter, heat, water, used / HOUR)
+        peak = max(self.top, self.stored) if self.holding > 0.0 else 0.0  # no dust in no holding
+        row = (self.stored, peak, matter, heat, water, used / HOUR)
         self.by_hour.append(row)
         self.top = self.stored
         return away

@@ -13,7 +13,7 @@ import numpy as np
 
 from outfeed.ability import KnownRate
 from outfeed.cooling import IN_DRYER, PROMPT
-from outfeed.errors import Inconsistent, NotPublished, OutOfRange
+from outfeed.errors import Inconsistent, NotConverged, NotPublished, OutOfRange
 from outfeed.queue import LOT_MOISTURE, Lots
 from outfeed.season import MUCH_OF_LIFE, Plan, Season, plan_season
 from outfeed.weather import DAY, HOUR
@@ -104,7 +104,11 @@ def _try(change: Change, season: Season, *, hotter: bool = False) -> Alternative
         if hotter:
             season = replace(season, machine=season.machine.hotter(HOTTER))
         return Alternative(change, plan_season(season))
-    except (OutOfRange, Inconsistent, NotPublished) as error:
+    except NotConverged:
+        return Alternative(change, None, "no rate was found that dries to the moisture wanted")
+    except OutOfRange as error:
+        return Alternative(change, None, f"{error.quantity} would lie outside what is covered")
+    except (Inconsistent, NotPublished) as error:
         return Alternative(change, None, str(error))
 
 

@@ -132,7 +132,7 @@ def test_without_a_plenum_temperature_the_answer_says_what_is_missing(client, fr
             ),
             "two hours",
         ),
-        (lambda b: b.update(moisture=16.0), "two points"),
+        (lambda b: b.update(moisture=16.0), "less than 2 points"),
         (lambda b: b["run"].update(moisture=10), "must dry"),
         (lambda b: b["forecast"].update(elapsed=[0.0]), "either"),
         (lambda b: b["forecast"]["relative_humidity"].__setitem__(0, 120), "/forecast/relative"),

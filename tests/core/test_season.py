@@ -295,6 +295,20 @@ def test_outside_air_as_warm_as_the_plenum_is_refused():
         ability_of(lukewarm, weather(2, 20.0), CORN, 0.15, 0.2)
 
 
+LUKEWARM = TOWER.with_plenums((45.0, 45.0, None))
+
+
+def test_warm_air_and_damp_air_of_different_hours_do_not_make_an_hour_too_damp():
+    # At 38 degC and 95 % the plenum could not dry to 10 %, but no hour is like that.
+    air = Weather(0.0, np.array([20.0, 38.0]), np.array([0.95, 0.35]))
+    table = ability_of(DescribedDryer(LUKEWARM), air, CORN, 0.10, 0.16)
+    assert np.all(np.isfinite(table.rate))
+    assert np.all(table.rate > 0.0)
+    muggy = Weather(0.0, np.array([20.0, 38.0]), np.array([0.95, 0.95]))
+    with pytest.raises(Inconsistent, match="dampest hour"):
+        ability_of(DescribedDryer(LUKEWARM), muggy, CORN, 0.10, 0.16)
+
+
 def test_without_holding_the_combine_goes_as_fast_as_the_dryer():
     supply = Harvest(np.full(48, 12.0 * HOUR), np.full(48, 0.20), 1e12)
     air = weather(48)

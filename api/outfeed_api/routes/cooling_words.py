@@ -22,6 +22,7 @@ from outfeed_api.routes.cooling_models import CoolingCase, CoolingRequest, Cooli
 from outfeed_api.units import say
 
 CORN = "corn-yellow-dent"
+NOTHING_LOST = 5e-4  # moisture; less is not spoken of
 COLD_ENOUGH_TO_SWEAT = 10.0  # K between hot grain and air; common practice, no source
 
 
@@ -43,8 +44,13 @@ def decision(
     hot, final = (_moisture(request, x) for x in (result.hot_moisture, result.final_moisture))
     low, high = (_moisture(request, x) for x in (result.final_low, result.final_high))
     lost = say(float(result.points), "points", request.units, decimals=1)
-    band = "" if low == high else f" ({low} to {high} by what was published)"
-    if request.final_moisture is not None:
+    by = "a borrowed share" if mode == IN_DRYER else "what was published"
+    band = "" if low == high else f" ({low} to {high} by {by})"
+    if float(result.points) < NOTHING_LOST:
+        text = (
+            f"The grain stays at {final}: it is no warmer than it will be, so cooling takes none."
+        )
+    elif request.final_moisture is not None:
         text = f"Discharge at {hot}: the grain comes to {final}{band} {way}, losing {lost}."
     else:
         text = f"Discharged at {hot}, the grain comes to {final}{band} {way}, losing {lost}."
@@ -84,7 +90,10 @@ def assumed(request: CoolingRequest, mode: str, final: float) -> list[Assumed]:
                 value=way.efficiency,
                 low=way.efficiency_low,
                 high=way.efficiency_high,
-                why="published share of the heat that evaporates moisture, for corn",
+                why="no share was published for cooling in the dryer; that of prompt cooling in "
+                "storage is borrowed"
+                if mode == IN_DRYER
+                else "published share of the heat that evaporates moisture, for corn",
                 source=way.source,
             )
         )
@@ -152,16 +161,17 @@ def notes(
     if request.steep is not None and mode != "steep-then-cool":
         found.append("A steep counts only with `steep-then-cool`; it was left aside.")
     air = request.ambient_temperature
+    above = say(ABOVE_AMBIENT, "temperature-difference", request.units, decimals=0)
     hotter = case is not None and air is not None and case.hot_temperature > air + ABOVE_AMBIENT
     if mode == IN_DRYER and hotter:
         found.append(
-            "A heat-and-cool dryer usually discharges no more than 30 degF (17 degC) above the "
-            "air; this grain is hotter."
+            f"A heat-and-cool dryer usually discharges no more than {above} above the air; this "
+            "grain is hotter."
         )
     if mode != IN_DRYER and case is not None:
         found.append(
-            "The comparison takes grain cooled in the dryer as leaving it no more than 30 degF "
-            "(17 degC) above its final temperature."
+            "The comparison takes grain cooled in the dryer as leaving it no more than "
+            f"{above} above its final temperature."
         )
     if reached is None and request.ambient_temperature is not None:
         found.append("Give relative_humidity too, to know how cold this air can make the grain.")

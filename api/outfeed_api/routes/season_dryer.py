@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from outfeed.ability import DESCRIBED, SCALED_RATE, DescribedDryer, KnownRate, Machine
+from outfeed.ability import (
+    DESCRIBED,
+    SCALED_RATE,
+    DescribedDryer,
+    KnownRate,
+    Machine,
+    anchored,
+)
+from outfeed.arrays import FloatArray
 from outfeed.column_capacity import FITTED_RATE
 from outfeed.dryer.assume import GRAIN_TEMPERATURE, assumed_burner_efficiency
 from outfeed.dryer.doubt_lanes import FitDoubt
+from outfeed.grains import Grain
 from outfeed.methods import MethodUse
 from outfeed.weather import Weather
 from outfeed_api.models import Assumed
@@ -20,12 +30,18 @@ from outfeed_api.routes.discharge_column import FAR_APART
 from outfeed_api.routes.discharge_input import Setup, setup_of
 from outfeed_api.routes.discharge_models import DischargeRateRequest
 from outfeed_api.routes.discharge_words import assumed_entry
+from outfeed_api.routes.dryer_input import pointing_at
 from outfeed_api.routes.dryer_models import DryerGiven, Fitted
 from outfeed_api.routes.season_models import KnownRateGiven
-from outfeed_api.units import UnitSystem
+from outfeed_api.units import UnitSystem, say
 
 NEARLY_ALL = 0.995  # share of the states that is said to be all
 SAME_RATE = 0.02  # difference of two rates that is not worth a sentence
+FREEZING = 0.0  # degC
+FROZEN = (
+    "The outside air falls below freezing, and grain is taken to come in as cold. Thawing its ice "
+    "takes heat that is left out here: in those hours the dryer is slower and burns more."
+)
 SILENT = (
     "The fitted column gave no usable answer for this grain and weather, so the quick balance of "
     "the described dryer stands in and the fit changes nothing here."
@@ -56,13 +72,15 @@ class Described:
     burner_assumed: bool
 
 
-def known_rate_of(given: KnownRateGiven) -> KnownRate:
+def known_rate_of(given: KnownRateGiven, name: Known) -> KnownRate:
     """A known rate as the library takes it.
 
     Parameters
     ----------
     given : KnownRateGiven
         In SI.
+    name : str
+        Of the field that holds it.
 
     Returns
     -------
@@ -71,21 +89,80 @@ def known_rate_of(given: KnownRateGiven) -> KnownRate:
 
     Raises
     ------
-    Inconsistent
-        A run that does not dry.
+    ProblemError
+        A run that does not dry, or air as warm as its plenum.
     """
     wet = given.rate
     if given.rate_basis == "dry":
         wet *= (1.0 - given.discharge_moisture) / (1.0 - given.moisture)
-    return KnownRate(
-        feed_rate=wet,
-        inlet_wb=given.moisture,
-        outlet_wb=given.discharge_moisture,
-        ambient=given.ambient_temperature,
-        plenum=given.plenum_temperature,
-        kind=given.kind,
-        specific_energy=given.energy_per_water,
-    )
+    with pointing_at(f"/{name}"):
+        return KnownRate(
+            feed_rate=wet,
+            inlet_wb=given.moisture,
+            outlet_wb=given.discharge_moisture,
+            ambient=given.ambient_temperature,
+            plenum=given.plenum_temperature,
+            kind=given.kind,
+            specific_energy=given.energy_per_water,
+        )
+
+
+def at_its_level(
+    described: DescribedDryer, given: KnownRateGiven, name: Known, grain: Grain
+) -> DescribedDryer:
+    """A described dryer at the level of a known rate.
+
+    Parameters
+    ----------
+    described : DescribedDryer
+        The dryer, with its fitted column where there is one.
+    given : KnownRateGiven
+        In SI.
+    name : str
+        Of the field that holds it.
+    grain : Grain
+        From the catalogue.
+
+    Returns
+    -------
+    DescribedDryer
+        Anchored to the run.
+
+    Raises
+    ------
+    ProblemError
+        A run that says nothing, or one too far from the description.
+    """
+    known = known_rate_of(given, name)
+    with pointing_at(f"/{name}"):
+        return anchored(described, known, grain)
+
+
+def refuse_warm_air(
+    weather: Weather, plenums: Iterable[tuple[str, float | None]], units: UnitSystem
+) -> None:
+    """Refuse weather that gets as warm as a heated plenum, in the caller's units.
+
+    Parameters
+    ----------
+    weather : Weather
+        Hour by hour.
+    plenums : iterable of (str, float or None)
+        JSON pointer and temperature of each heated plenum [degC].
+    units : {"us", "metric"}
+        The reader's.
+
+    Raises
+    ------
+    ProblemError
+        Pointing at the first.
+    """
+    warmest = float(weather.temperature.max())
+    for pointer, plenum in plenums:
+        if plenum is not None and plenum <= warmest:
+            hot, air = (say(value, "temperature", units, decimals=0) for value in (plenum, warmest))
+            detail = f"the outside air gets as warm as {air}, and the plenum is at {hot}"
+            raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
 
 
 def described_dryer(
@@ -138,6 +215,12 @@ def described_dryer(
         ambient_temperature=float(weather.temperature.mean()),
         ambient_relative_humidity=float(weather.relative_humidity.mean()),
         altitude=altitude,
+    )
+    zones = enumerate(dryer.zones)
+    refuse_warm_air(
+        weather,
+        ((f"/dryer/zones/{n}/plenum_temperature", zone.plenum_temperature) for n, zone in zones),
+        units,
     )
     setup = setup_of(asked)
     formulas = None
@@ -213,6 +296,11 @@ def machine_methods(machine: Machine, described: Described | None) -> list[Metho
         return [MethodUse(DESCRIBED)]
     column = column_methods(formulas.model, machine.column.grain_temperatures)
     return [MethodUse(FITTED_RATE), *column, MethodUse(DESCRIBED)]
+
+
+def frost_notes(temperatures: FloatArray) -> list[str]:
+    """A word on frozen grain where the air of the hours in question falls below freezing [degC]."""
+    return [FROZEN] if float(temperatures.min()) < FREEZING else []
 
 
 def fit_notes(machine: Machine, described: Described | None, known: Known | None) -> list[str]:

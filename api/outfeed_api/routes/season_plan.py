@@ -10,7 +10,7 @@ import numpy as np
 from fastapi import APIRouter
 from numpy.typing import NDArray
 
-from outfeed.ability import DescribedDryer, Machine, anchored
+from outfeed.ability import DescribedDryer, Machine
 from outfeed.arrays import FloatArray
 from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import load_fuel
@@ -36,9 +36,11 @@ from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.dryer_models import DryerGiven
 from outfeed_api.routes.season_dryer import (
     Described,
+    at_its_level,
     described_dryer,
     known_rate_of,
     refuse_fit_alone,
+    refuse_warm_air,
 )
 from outfeed_api.routes.season_models import (
     DRYDOWN,
@@ -203,8 +205,8 @@ def _season(request: SeasonPlanRequest) -> tuple[Season, Described | None]:
     if described.formulas is not None:
         season = fitted_season(season, described.formulas.model)
     if request.known_rate is not None and isinstance(season.machine, DescribedDryer):
-        known = known_rate_of(request.known_rate)
-        season = replace(season, machine=anchored(season.machine, known, season.grain))
+        level = at_its_level(season.machine, request.known_rate, "known_rate", season.grain)
+        season = replace(season, machine=level)
     return season, described
 
 
@@ -328,7 +330,9 @@ def _machine(
     if request.dryer is None:
         if request.known_rate is None:
             raise _contradiction("known_rate", "give `known_rate`, or `dryer`, or both")
-        return known_rate_of(request.known_rate), None
+        plenum = request.known_rate.plenum_temperature
+        refuse_warm_air(weather, [("/known_rate/plenum_temperature", plenum)], request.units)
+        return known_rate_of(request.known_rate, "known_rate"), None
     described = _described(request, request.dryer, weather, supply)
     return described.machine, described
 

@@ -32,6 +32,7 @@ from outfeed_api.routes.season_dryer import (
     Known,
     dryer_assumed,
     fit_notes,
+    frost_notes,
     machine_methods,
 )
 from outfeed_api.routes.season_models import SeasonPlanRequest
@@ -39,10 +40,11 @@ from outfeed_api.units import say
 
 COMMON = "common practice, no source"
 WHOLE_HOUR = 0.05  # h of waiting that is worth a word
+MUCH_LEFT = 0.5  # of the waiting that is left; above it no single change helps enough
 
 RATED = (
-    "The plan holds as far as `known_rate` was seen over days. Dryers hold about 70 to 80 % of a "
-    "rated capacity (Maier and Bakker-Arkema 2002, quoted by Extension): if yours is a rated one, "
+    "The plan rests on `known_rate`: best is one held over days. Dryers hold about 70 to 80 % of a "
+    "rated capacity (Maier and Bakker-Arkema 2002, quoted by Extension); if yours is a rated one, "
     "give that share of it."
 )
 
@@ -76,7 +78,12 @@ def decision(request: SeasonPlanRequest, plan: Plan, best: Alternative | None, c
     """
     words = [_verdict(request, plan, clock)]
     worst = plan.worst_life
-    if worst is not None and worst >= MUCH_OF_LIFE:
+    if worst is not None and worst >= 1.0:
+        words.append(
+            "The worst lot would spoil while it waits: it uses up "
+            f"{worst * 100:.0f} % of its storage life."
+        )
+    elif worst is not None and worst >= MUCH_OF_LIFE:
         words.append(
             f"The worst lot uses up {worst * 100:.0f} % of its storage life while it waits."
         )
@@ -109,13 +116,19 @@ def _help(plan: Plan, best: Alternative, clock: Clock) -> str:
     if then is None:
         return ""
     what = CHANGES[best.change]
-    if plan.waited_hours >= WHOLE_HOUR:
+    if then.waited_hours <= plan.waited_hours - WHOLE_HOUR:
+        if then.waited_hours > MUCH_LEFT * plan.waited_hours:
+            return (
+                f"Most help: {what}, but {_hours(then.waited_hours)} of waiting remain; one change "
+                "is not enough."
+            )
         return f"Most help: {what}, which cuts the waiting to {_hours(then.waited_hours)}."
     worst = plan.worst_life or 0.0
     if then.worst_life is not None and worst >= MUCH_OF_LIFE and then.worst_life < worst:
         return f"Most help: {what}, which brings that down to {then.worst_life * 100:.0f} %."
-    when = "" if then.finished_s is None else f", which ends at {clock.say(then.finished_s)}"
-    return f"Most help: {what}{when}."
+    if then.finished_s is None:
+        return f"Most help: {what}."
+    return f"Most help: {what}, by which the last grain is dry at {clock.say(then.finished_s)}."
 
 
 def _hours(value: float) -> str:
@@ -167,7 +180,9 @@ def notes(
 ) -> list[str]:
     """Plain sentences beside the numbers."""
     known: Known | None = None if request.known_rate is None else "known_rate"
-    found = [_hours_worked(plan), *fit_notes(plan.season.machine, described, known)]
+    found = [_hours_worked(plan), *_dry_already(plan)]
+    found += fit_notes(plan.season.machine, described, known)
+    found += frost_notes(plan.season.weather.temperature[slice(*_first_and_last(plan))])
     if request.known_rate is not None:
         found.append(RATED)
     if plan.life is None:
@@ -182,7 +197,7 @@ def notes(
             bushel_weight=request.kg_per_bushel, decimals=0,
         )  # fmt: skip
         found.append(f"By {clock.say(plan.flow.start_s + HOUR * plan.flow.held.size)} "
-                     f"{left} is not in yet.")  # fmt: skip
+                     f"{left} are not in yet.")  # fmt: skip
     if plan.season.cooling != IN_DRYER:
         found.append(
             f"Stop drying at {plan.target_wb * 100:.1f} %; cooling takes it to "
@@ -191,12 +206,33 @@ def notes(
     return found
 
 
-def _hours_worked(plan: Plan) -> str:
+def _dry_already(plan: Plan) -> list[str]:
+    """A word on lots that need no drying."""
+    wet = plan.flow.lot_moisture_wb
+    dry = int(np.count_nonzero(wet <= plan.target_wb))
+    if not dry:
+        return []
+    if isinstance(plan.season.supply, Lots):
+        what = "Every lot comes" if dry == wet.size else f"{dry:,} of {wet.size:,} lots come"
+    else:
+        what = f"In {dry:,} of {wet.size:,} hours of harvest grain comes"
+    already = f"{what} in no wetter than {plan.target_wb * 100:.1f} %"
+    return [f"{already}: it passes without heat, or need not see the dryer."]
+
+
+def _first_and_last(plan: Plan) -> tuple[int, int]:
+    """The hour of the first grain and the hour after the last, or the end of the plan."""
     flow = plan.flow
     end = flow.busy.size
     if plan.finished_s is not None:
         end = min(int((plan.finished_s - flow.start_s) / HOUR) + 1, end)
-    begin = int(np.argmax(flow.peak > 0.0))
+    begin = int(np.argmax((flow.peak > 0.0) | (flow.dried > 0.0)))
+    return begin, max(end, begin + 1)
+
+
+def _hours_worked(plan: Plan) -> str:
+    flow = plan.flow
+    begin, end = _first_and_last(plan)
     open_hours = float(plan.season.run_share[begin:end].sum())
     busy = float(flow.busy[begin:end].sum())
     return (
@@ -270,12 +306,13 @@ def assumed(request: SeasonPlanRequest, plan: Plan, described: Described | None)
             )
         )  # fmt: skip
     if plan.season.cooling != IN_DRYER:
+        above = say(ABOVE_AIR, "temperature-difference", request.units, decimals=0)
         entries.append(
             AssumedQuantity(
                 input="temperature of grain leaving hot", quantity="temperature",
                 value=HOT_DISCHARGE, low=HOT_DISCHARGE_RANGE[0], high=HOT_DISCHARGE_RANGE[1],
                 why="It decides how much moisture cooling takes; it is cooled to "
-                f"{ABOVE_AIR:.0f} K above the mean outside air.",
+                f"{above} above the mean outside air.",
                 source="Foster (1973) and Brooker et al. (1992), as quoted in a thesis",
             )
         )  # fmt: skip

@@ -130,7 +130,7 @@ def storage_life(request: StorageLifeRequest) -> StorageLifeAnswer:
         assumed=words.assumed(request, grain),
         methods=methods_used(*_methods(request, grain, sources)),
         notes=words.notes(request, grain, counted),
-        cautions=cautions(*words.caution_codes(counted, rows)),
+        cautions=cautions(*words.caution_codes(request, grain, counted, rows)),
     )
 
 

@@ -12,10 +12,9 @@ from outfeed_api.units import say
 SOON = 30.0 * 86_400.0  # s; below it the answer warns, common practice, no source
 # degF in October, November, December: Iowa State University Extension, crop news (2008).
 COOLING_STEPS = ((40.0, 45.0), (35.0, 40.0), (28.0, 35.0))
-SOUND_GRAIN = (
-    "Sources differ; plan by the most cautious one. Charts hold for sound grain: for cracked or "
-    "immature grain one source halves them."
-)
+SOUND_GRAIN = "Charts hold for sound grain: for cracked or immature grain one source halves them."
+DIFFER = "Sources differ; plan by the most cautious one."
+ONLY_ONE = "Only one source speaks for grain in this state; another might give it less."
 
 
 def _days(value: float | None) -> str:
@@ -30,15 +29,16 @@ def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife
     warm = say(request.temperature, "temperature", request.units, decimals=0)
     wet = say(request.moisture, "moisture", request.units, decimals=1).removesuffix(" wet basis")
     where = f"{grain.name} at {wet} and {warm}"
+    inside = where[:1].lower() + where[1:]
     if not counted:
-        return _without_life(request, grain, where[:1].lower() + where[1:])
+        return _without_life(request, grain, inside)
     least = min(counted, key=lambda row: row.left or 0.0)
     most = max(counted, key=lambda row: row.left or 0.0)
     left = least.left or 0.0
     if left <= 0.0:
-        return f"The storage life of {where} is used up by the most cautious source: move it now."
+        return f"The storage life of {inside} is used up{_by(counted)}: move it now."
     sure = "at least " if least.at_least else "about "
-    text = f"{where} keeps {sure}{_days(left)} more by the most cautious source"
+    text = f"{where} keeps {sure}{_days(left)}{' more' * bool(request.history)}{_by(counted)}"
     if len(counted) > 1 and (most.left or 0.0) > 1.05 * left:
         text += f" ({_days(most.left)} by the least cautious)"
     if request.history:
@@ -50,6 +50,14 @@ def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife
         share = max(row.used_after_plan or 0.0 for row in counted)
         text += f". After the plan up to {100.0 * share:,.0f} % is used up"
     return text + "."
+
+
+def _by(counted: list[SourceLife]) -> str:
+    return (
+        " by the most cautious source"
+        if len(counted) > 1
+        else " by the one source that speaks for it"
+    )
 
 
 def assumed(request: StorageLifeRequest, grain: Grain) -> list[Assumed]:
@@ -85,10 +93,16 @@ def assumed(request: StorageLifeRequest, grain: Grain) -> list[Assumed]:
 
 def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) -> list[str]:
     """What to know before relying on the days."""
-    notes = [
-        SOUND_GRAIN,
-        "Air through the grain holds its temperature down but does not lengthen these times.",
-    ]
+    notes = []
+    if len(counted) == 1:
+        notes.append(ONLY_ONE)
+    elif counted or request.temperature is None:
+        notes.append(DIFFER)
+    if counted or request.temperature is None:
+        notes += [
+            SOUND_GRAIN,
+            "Air through the grain holds its temperature down but does not lengthen these times.",
+        ]
     if any(row.at_least for row in counted):
         notes.append("'At least' is a bound: the chart ends there or prints only 'longer'.")
     if any(row.used_at_most or row.after_plan_at_most for row in counted):
@@ -109,10 +123,15 @@ def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) 
     return notes
 
 
-def caution_codes(counted: list[SourceLife], rows: list[SourceLife] | None) -> list[str]:
+def caution_codes(
+    request: StorageLifeRequest,
+    grain: Grain,
+    counted: list[SourceLife],
+    rows: list[SourceLife] | None,
+) -> list[str]:
     """Codes of the cautions that apply."""
     codes = ["storage-watch", "entrapment"]
-    short = rows is not None and not counted
+    short = rows is not None and not counted and not _as_dry_as_advised(request, grain)
     if short or any((row.left or 0.0) < SOON for row in counted):
         codes = ["under-drying", *codes]
     return codes
@@ -132,7 +151,12 @@ def _without_life(request: StorageLifeRequest, grain: Grain, where: str) -> str:
         if published
         else f"Nobody published how long {where} keeps"
     )
-    advised = [row.high for row in grain.storage_moistures]
-    if advised and (request.moisture or 0.0) <= max(advised) + 1e-9:
+    if _as_dry_as_advised(request, grain):
         return f"{text}; it is as dry as some source advises: go by the safe moistures below."
     return f"{text}: treat it as spoiling, cool or dry it at once."
+
+
+def _as_dry_as_advised(request: StorageLifeRequest, grain: Grain) -> bool:
+    """Whether the grain is as dry as at least one source advises for storing it."""
+    advised = [row.high for row in grain.storage_moistures]
+    return bool(advised) and (request.moisture or 0.0) <= max(advised) + 1e-9

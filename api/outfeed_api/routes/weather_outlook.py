@@ -5,13 +5,21 @@ from __future__ import annotations
 import numpy as np
 from fastapi import APIRouter
 
-from outfeed.ability import Machine, anchored, by_column
+from outfeed.ability import Machine, by_column
 from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.grains import load_grain
 from outfeed.methods import use
 from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
-from outfeed.outlook import OUTLOOK, SETPOINT_STEP, SHORTEST_HOLD_S, Move, Outlook, weather_outlook
+from outfeed.outlook import (
+    FEWEST_TO_DRY,
+    OUTLOOK,
+    SETPOINT_STEP,
+    SHORTEST_HOLD_S,
+    Move,
+    Outlook,
+    weather_outlook,
+)
 from outfeed.steering.feedforward import DOUBT_SHARE, FEED_FORWARD, SETPOINT_PER_KELVIN
 from outfeed.weather import HOUR, Weather, hourly_from_series
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
@@ -29,12 +37,15 @@ from outfeed_api.routes.outlook_models import (
 )
 from outfeed_api.routes.season_dryer import (
     Described,
+    at_its_level,
     described_dryer,
     dryer_assumed,
     fit_notes,
+    frost_notes,
     known_rate_of,
     machine_methods,
     refuse_fit_alone,
+    refuse_warm_air,
 )
 from outfeed_api.units import say
 
@@ -47,6 +58,8 @@ FOLLOWS = (
 )
 SHARP = 6.0  # K in six hours, beyond the daily course; worth the word front
 COLD = 0.0  # degC
+ROUNDING = 1e-9  # of the fuel; less is no change
+CORN = ("corn-yellow-dent", "popcorn")  # whose column the rule for the setpoint was computed with
 
 
 def _draw(request: WeatherOutlookRequest, answer: WeatherOutlookAnswer, media_type: str) -> bytes:
@@ -72,6 +85,8 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
     """
     clock = _clock(request)
     weather = _weather(request)
+    known_rate_of(request.run, "run")  # a run that makes no sense is refused before its forecast
+    _refuse_nearly_dry(request)
     machine, described = _machine(request, weather)
     hold = max(request.transit or 0.0, SHORTEST_HOLD_S)
     result = weather_outlook(
@@ -85,6 +100,7 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
     )
     request._outlook = result
     heat = float(result.heat.sum()) * HOUR
+    extra = heat - float(result.heat[0]) * HOUR * weather.hours
     front = result.front
     return WeatherOutlookAnswer(
         decision=_decision(request, result, clock),
@@ -97,14 +113,18 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
             after=front.after,
         ),
         heat=heat,
-        extra_heat=heat - float(result.heat[0]) * HOUR * weather.hours,
+        extra_heat=0.0 if abs(extra) < ROUNDING * heat else extra,
         fuel_money=None if request.price_of_heat is None else heat * request.price_of_heat,
         hours=_hours(request, result, clock),
         assumed=_assumed(request, described, hold),
         methods=methods_used(
             use(OUTLOOK), *machine_methods(machine, described), use(FEED_FORWARD), use(EIA_HEAT)
         ),
-        notes=[*_notes(request, result), *fit_notes(machine, described, "run")],
+        notes=[
+            *_notes(request, result),
+            *frost_notes(weather.temperature),
+            *fit_notes(machine, described, "run"),
+        ],
         cautions=cautions(*_cautions(result)),
     )
 
@@ -132,6 +152,19 @@ def _weather(request: WeatherOutlookRequest) -> Weather:
     )
 
 
+def _refuse_nearly_dry(request: WeatherOutlookRequest) -> None:
+    """Refuse grain with too little to dry, at the field that says so."""
+    inlet, target = _inlet(request), _target(request)
+    if inlet >= target + FEWEST_TO_DRY:
+        return
+    pointer = "/run/moisture" if request.moisture is None else "/moisture"
+    detail = (
+        f"grain of {inlet * 100:.1f} % has less than {FEWEST_TO_DRY * 100:.0f} points to dry to "
+        f"{target * 100:.1f} %: there is no rate worth planning"
+    )
+    raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
+
+
 def _inlet(request: WeatherOutlookRequest) -> float:
     return request.run.moisture if request.moisture is None else request.moisture
 
@@ -143,10 +176,11 @@ def _target(request: WeatherOutlookRequest) -> float:
 
 def _machine(request: WeatherOutlookRequest, weather: Weather) -> tuple[Machine, Described | None]:
     """The dryer at the level of its run, by fit or balance where it is described."""
-    known = known_rate_of(request.run)
     refuse_fit_alone(request.dryer, request.fitted)
     if request.dryer is None:
-        return known, None
+        plenum = request.run.plenum_temperature
+        refuse_warm_air(weather, [("/run/plenum_temperature", plenum)], request.units)
+        return known_rate_of(request.run, "run"), None
     described = described_dryer(
         request.dryer,
         request.fitted,
@@ -161,7 +195,7 @@ def _machine(request: WeatherOutlookRequest, weather: Weather) -> tuple[Machine,
     if described.formulas is not None:
         model = described.formulas.model
         machine = by_column(machine, model, weather, _target(request), _inlet(request))
-    return anchored(machine, known, load_grain(request.grain)), described
+    return at_its_level(machine, request.run, "run", load_grain(request.grain)), described
 
 
 def _as_counted(request: WeatherOutlookRequest, wet_rate: float) -> float:
@@ -212,7 +246,8 @@ def _move_words(request: WeatherOutlookRequest, move: Move, rate: float, clock: 
         percent = round(abs(move.rate_change) * 100.0)
         word = "slower" if move.rate_change < 0.0 else "faster"
         parts.append(f"expect the discharge {percent} % {word}, about {to}")
-    return f"At {clock.say(move.at_s)} {' and '.join(parts)}."
+    when = "Now" if move.at_s <= clock.now_s else f"At {clock.say(move.at_s)}"
+    return f"{when} {' and '.join(parts)}."
 
 
 def _digits(request: WeatherOutlookRequest) -> int:
@@ -274,6 +309,11 @@ def _notes(request: WeatherOutlookRequest, result: Outlook) -> list[str]:
         notes.append(
             f"The burner needs up to {(ratio - 1.0) * 100:.0f} % more heat than now to hold the "
             "plenums; see that burner and fuel supply can give it."
+        )
+    if request.grain not in CORN and result.moves:
+        notes.append(
+            "How far the setpoint moves was computed for corn; for this grain the direction holds, "
+            "the size is a first guess."
         )
     if request.run.plenum_temperature is None and request.dryer is None:
         notes.append(
