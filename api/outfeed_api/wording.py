@@ -2,11 +2,32 @@
 
 from __future__ import annotations
 
+from outfeed.moisture import FARM_HANDLING_LOSS, HANDLING, USUAL_HANDLING_LOSS
 from outfeed.spells import Spell
+from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.moments import Clock
 from outfeed_api.units import UnitSystem, say
 
 HOUR = 3600.0
+
+
+def assumed_handling_loss() -> Assumed:
+    """The loss of handling where none was given.
+
+    Returns
+    -------
+    Assumed
+        For the answer.
+    """
+    return AssumedQuantity(
+        input="handling_loss",
+        quantity="percent",
+        value=USUAL_HANDLING_LOSS,
+        low=FARM_HANDLING_LOSS.low,
+        high=FARM_HANDLING_LOSS.high,
+        why="usual loss of dust and broken kernels",
+        source=HANDLING.source,
+    )
 
 
 def lasting(seconds: float) -> str:

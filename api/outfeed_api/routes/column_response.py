@@ -21,7 +21,7 @@ from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_input import as_dry_matter, column_methods, dry_matter_rate
 from outfeed_api.routes.column_setup import Column, assumed_of, column_of, shared_notes
-from outfeed_api.routes.dryer_input import outside, refuse_cold_plenums
+from outfeed_api.routes.dryer_input import outside, refuse_cold_plenums, zone_by_zone
 from outfeed_api.routes.dryer_words import burner_cautions
 from outfeed_api.routes.response_figures import (
     column_moved,
@@ -200,18 +200,10 @@ def _warmest(request: ColumnResponseRequest) -> float:
 def _plenums(
     request: ColumnResponseRequest, column: Column, given: list[float] | None
 ) -> tuple[float | None, ...] | None:
-    if given is None:
-        return None
-    zones = column.machine.dryer.zones
-    heated = sum(zone.heated for zone in zones)
-    if len(given) != heated:
-        _refuse(
-            "/step/plenum_temperatures",
-            f"{len(given)} plenum temperatures for {heated} heated zones",
-        )
-    values = iter(given)
-    plenums = tuple(next(values) if zone.heated else None for zone in zones)
-    refuse_cold_plenums(request, plenums, _warmest(request), "/step/plenum_temperatures")
+    pointer = "/step/plenum_temperatures"
+    plenums = zone_by_zone(column.machine.dryer, given, pointer)
+    if plenums is not None:
+        refuse_cold_plenums(request, plenums, _warmest(request), pointer)
     return plenums
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from outfeed.cost import IOWA_AVERAGE, IOWA_HIGH, IOWA_LOW, RULE
 from outfeed.fuel import load_fuel
-from outfeed.moisture import FARM_HANDLING_LOSS, HANDLING, USUAL_HANDLING_LOSS
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.cost_models import DryingCostAnswer, DryingCostRequest
 from outfeed_api.units import QUANTITIES, say
+from outfeed_api.wording import assumed_handling_loss
 
 LEAST_PLAUSIBLE_HEAT = 2.4e6  # J/kg; the heat of evaporation, below it a figure is suspect
 
@@ -82,17 +82,7 @@ def assumed(request: DryingCostRequest, market: float | None) -> list[Assumed]:
             )
         )
     if request.handling_loss is None:
-        found.append(
-            AssumedQuantity(
-                input="handling_loss",
-                quantity="percent",
-                value=USUAL_HANDLING_LOSS,
-                low=FARM_HANDLING_LOSS.low,
-                high=FARM_HANDLING_LOSS.high,
-                why="usual loss of dust and broken kernels",
-                source=HANDLING.source,
-            )
-        )
+        found.append(assumed_handling_loss())
     if request.fuel.burner_efficiency is None:
         found.append(
             AssumedQuantity(

@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from outfeed.dryer.assume import Assumption
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.opening import DRY_MATTER_RATE, KnownRun
-from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.refusals import pointing_at
 from outfeed_api.routes.air_hours import AirHours
 from outfeed_api.routes.discharge_models import DischargeRateRequest
-from outfeed_api.routes.dryer_input import machine_of, refuse_rate
-from outfeed_api.routes.dryer_models import KnownRunGiven
+from outfeed_api.routes.dryer_input import machine_of, refuse_rate, zone_by_zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,17 +103,7 @@ def _known_run(
                 conditions.pressure,
             ),
             feed=Feed(run.moisture, warm, request.grain),
-            plenum_temperatures=_plenums(dryer, run),
+            plenum_temperatures=zone_by_zone(
+                dryer, run.plenum_temperatures, "/known_run/plenum_temperatures"
+            ),
         )
-
-
-def _plenums(dryer: Dryer, run: KnownRunGiven) -> tuple[float | None, ...] | None:
-    if run.plenum_temperatures is None:
-        return None
-    heated = sum(zone.heated for zone in dryer.zones)
-    if len(run.plenum_temperatures) != heated:
-        detail = f"{len(run.plenum_temperatures)} plenum temperatures for {heated} heated zones"
-        pointer = "/known_run/plenum_temperatures"
-        raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
-    given = iter(run.plenum_temperatures)
-    return tuple(next(given) if zone.heated else None for zone in dryer.zones)

@@ -22,7 +22,7 @@ from outfeed_api.refusals import pointing_at
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_figures import burner_efficiency
 from outfeed_api.routes.column_setup import followed_machine
-from outfeed_api.routes.dryer_input import Machine
+from outfeed_api.routes.dryer_input import Machine, zone_by_zone
 from outfeed_api.routes.dryer_models import DryerRequest, Fitted
 from outfeed_api.routes.dryer_words import assumed_quantity
 from outfeed_api.routes.fit_models import (
@@ -117,7 +117,10 @@ def _run(request: DryerFitRequest, machine: Machine, index: int, run: RunGiven) 
     counted = run.discharge_moisture if request.rate_basis == "dry" else run.moisture
     warm = run.grain_temperature
     damp = run.ambient_relative_humidity
-    with pointing_at(join_pointer("runs", index), request):
+    place = join_pointer("runs", index)
+    plenums = zone_by_zone(dryer, run.plenum_temperatures, f"{place}/plenum_temperatures")
+    exhausts = zone_by_zone(dryer, run.exhaust_temperatures, f"{place}/exhaust_temperatures")
+    with pointing_at(place, request):
         return Run(
             ambient_temperature=run.ambient_temperature,
             ambient_relative_humidity=_HUMIDITY if damp is None else damp,
@@ -125,9 +128,9 @@ def _run(request: DryerFitRequest, machine: Machine, index: int, run: RunGiven) 
             inlet_temperature=run.ambient_temperature if warm is None else warm,
             dry_matter_rate=run.rate * (1.0 - counted),
             outlet_moisture_wb=run.discharge_moisture,
-            plenum_temperatures=_by_heated(dryer, index, "plenum_temperatures", run),
+            plenum_temperatures=plenums or (),
             column_temperature=run.column_temperature,
-            exhaust_temperatures=_by_heated(dryer, index, "exhaust_temperatures", run),
+            exhaust_temperatures=exhausts or (),
             heat=_heat(request, dryer, run),
             pressure=float(np.asarray(machine.conditions.pressure)),
             name=run.name or f"run {index + 1}",
@@ -138,19 +141,6 @@ MOST_UNEXPLAINED = 0.015
 """Root mean square miss of its own runs, wet basis, beyond which a fit is not to be used [-]: five
 times the spread of a meter; chosen, no source."""
 _HUMIDITY = 0.7  # of outside air that nobody measured; listed as assumed
-
-
-def _by_heated(dryer: Dryer, index: int, name: str, run: RunGiven) -> tuple[float | None, ...]:
-    given: list[float] | None = getattr(run, name)
-    if given is None:
-        return ()
-    heated = sum(zone.heated for zone in dryer.zones)
-    if len(given) != heated:
-        detail = f"{len(given)} values for {heated} heated zones"
-        pointer = join_pointer("runs", index, name)
-        raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
-    values = iter(given)
-    return tuple(next(values) if zone.heated else None for zone in dryer.zones)
 
 
 def _heat(request: DryerFitRequest, dryer: Dryer, run: RunGiven) -> float | None:

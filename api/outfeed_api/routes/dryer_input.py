@@ -186,6 +186,40 @@ def refuse_cold_plenums(
             raise ProblemError(INCONSISTENT, detail, [field_error(pointer.format(index), detail)])
 
 
+def zone_by_zone(
+    dryer: Dryer, given: Sequence[float] | None, pointer: str
+) -> tuple[float | None, ...] | None:
+    """What was given for the heated zones, one place for every zone.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        As described.
+    given : sequence of float, optional
+        One value a heated zone, from the top.
+    pointer : str
+        JSON pointer to them.
+
+    Returns
+    -------
+    tuple of float or None, or None
+        None for a zone that is not heated; None when nothing was given.
+
+    Raises
+    ------
+    ProblemError
+        Another number of values than heated zones.
+    """
+    if given is None:
+        return None
+    heated = sum(zone.heated for zone in dryer.zones)
+    if len(given) != heated:
+        detail = f"{len(given)} values for {heated} heated zones"
+        raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail)])
+    values = iter(given)
+    return tuple(next(values) if zone.heated else None for zone in dryer.zones)
+
+
 def refuse_rate(
     request: DryerRequest, rate: float, ends: tuple[float, float], pointer: str, why: str
 ) -> None:

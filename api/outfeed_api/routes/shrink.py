@@ -13,7 +13,6 @@ from outfeed.fuel import cost_of_heat
 from outfeed.grains import load_grain
 from outfeed.methods import MethodUse, use
 from outfeed.moisture import (
-    FARM_HANDLING_LOSS,
     HANDLING,
     OVER_DRYING,
     USUAL_HANDLING_LOSS,
@@ -39,6 +38,7 @@ from outfeed_api.routes.shrink_models import (
 )
 from outfeed_api.rows import RefusedRow, refuse_twice
 from outfeed_api.units import QUANTITIES, say
+from outfeed_api.wording import assumed_handling_loss
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["air and grain"])
 
@@ -233,17 +233,7 @@ def _assumed(request: ShrinkRequest, final: float) -> list[Assumed]:
             )
         )  # fmt: skip
     if request.handling_loss is None:
-        assumed.append(
-            AssumedQuantity(
-                input="handling_loss",
-                quantity="percent",
-                value=USUAL_HANDLING_LOSS,
-                low=FARM_HANDLING_LOSS.low,
-                high=FARM_HANDLING_LOSS.high,
-                why="No handling loss was given; this is the usual allowance.",
-                source=HANDLING.source,
-            )
-        )
+        assumed.append(assumed_handling_loss())
     if request.over_dried_to is not None and request.specific_energy is None:
         assumed.append(
             AssumedQuantity(
