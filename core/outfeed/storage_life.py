@@ -163,10 +163,11 @@ def dry_matter_loss(equivalent_time: ArrayLike) -> FloatArray:
     Returns
     -------
     ndarray
-        Loss over the dry matter at the start [-].
+        Loss over the dry matter at the start [-]; 1 where nothing would be left.
     """
-    hours = np.asarray(equivalent_time, dtype=np.float64) / HOUR
-    return np.asarray((_FAST * np.expm1(_RATE * hours) + _SLOW * hours) / 100.0)[()]
+    hours = np.minimum(np.asarray(equivalent_time, dtype=np.float64) / HOUR, _MOST_HOURS)
+    lost = (_FAST * np.expm1(_RATE * hours) + _SLOW * hours) / 100.0
+    return np.asarray(np.minimum(lost, 1.0))[()]
 
 
 def equivalent_life(permissible_loss: ArrayLike = GRADE_LOSS) -> FloatArray:

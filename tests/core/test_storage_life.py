@@ -238,3 +238,8 @@ def test_advice_for_a_time_takes_the_shortest_row_that_is_long_enough():
     assert safe_moistures(CORN) == CORN.storage_moistures
     with pytest.raises(Inconsistent):
         safe_moistures(CORN, -1.0)
+
+
+def test_no_more_dry_matter_is_lost_than_there_is():
+    years = np.array([1.0, 5.0, 50.0]) * 365.25 * 86_400.0
+    assert dry_matter_loss(years).tolist() == [1.0, 1.0, 1.0]
