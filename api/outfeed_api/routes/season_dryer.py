@@ -21,8 +21,9 @@ from outfeed.dryer.doubt_lanes import FitDoubt
 from outfeed.grains import Grain
 from outfeed.methods import MethodUse
 from outfeed.weather import Weather
-from outfeed_api.models import Assumed
+from outfeed_api.models import Assumed, Request
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.refusals import pointing_at
 from outfeed_api.routes.column_figures import burner_assumed, burner_efficiency
 from outfeed_api.routes.column_input import Formulas, column_methods, formulas_of
 from outfeed_api.routes.column_setup import LEFT_OUT, refuse_endless, without_flames
@@ -30,7 +31,6 @@ from outfeed_api.routes.discharge_column import FAR_APART
 from outfeed_api.routes.discharge_input import Setup, setup_of
 from outfeed_api.routes.discharge_models import DischargeRateRequest
 from outfeed_api.routes.discharge_words import assumed_entry
-from outfeed_api.routes.dryer_input import pointing_at
 from outfeed_api.routes.dryer_models import DryerGiven, Fitted
 from outfeed_api.routes.season_models import KnownRateGiven
 from outfeed_api.units import UnitSystem, say
@@ -72,11 +72,13 @@ class Described:
     burner_assumed: bool
 
 
-def known_rate_of(given: KnownRateGiven, name: Known) -> KnownRate:
+def known_rate_of(request: Request, given: KnownRateGiven, name: Known) -> KnownRate:
     """A known rate as the library takes it.
 
     Parameters
     ----------
+    request : Request
+        In SI; its units are spoken.
     given : KnownRateGiven
         In SI.
     name : str
@@ -95,7 +97,7 @@ def known_rate_of(given: KnownRateGiven, name: Known) -> KnownRate:
     wet = given.rate
     if given.rate_basis == "dry":
         wet *= (1.0 - given.discharge_moisture) / (1.0 - given.moisture)
-    with pointing_at(f"/{name}"):
+    with pointing_at(f"/{name}", request):
         return KnownRate(
             feed_rate=wet,
             inlet_wb=given.moisture,
@@ -108,12 +110,14 @@ def known_rate_of(given: KnownRateGiven, name: Known) -> KnownRate:
 
 
 def at_its_level(
-    described: DescribedDryer, given: KnownRateGiven, name: Known, grain: Grain
+    request: Request, described: DescribedDryer, given: KnownRateGiven, name: Known, grain: Grain
 ) -> DescribedDryer:
     """A described dryer at the level of a known rate.
 
     Parameters
     ----------
+    request : Request
+        In SI; its units are spoken.
     described : DescribedDryer
         The dryer, with its fitted column where there is one.
     given : KnownRateGiven
@@ -133,8 +137,8 @@ def at_its_level(
     ProblemError
         A run that says nothing, or one too far from the description.
     """
-    known = known_rate_of(given, name)
-    with pointing_at(f"/{name}"):
+    known = known_rate_of(request, given, name)
+    with pointing_at(f"/{name}", request):
         return anchored(described, known, grain)
 
 

@@ -205,7 +205,9 @@ def _season(request: SeasonPlanRequest) -> tuple[Season, Described | None]:
     if described.formulas is not None:
         season = fitted_season(season, described.formulas.model)
     if request.known_rate is not None and isinstance(season.machine, DescribedDryer):
-        level = at_its_level(season.machine, request.known_rate, "known_rate", season.grain)
+        level = at_its_level(
+            request, season.machine, request.known_rate, "known_rate", season.grain
+        )
         season = replace(season, machine=level)
     return season, described
 
@@ -332,7 +334,7 @@ def _machine(
             raise _contradiction("known_rate", "give `known_rate`, or `dryer`, or both")
         plenum = request.known_rate.plenum_temperature
         refuse_warm_air(weather, [("/known_rate/plenum_temperature", plenum)], request.units)
-        return known_rate_of(request.known_rate, "known_rate"), None
+        return known_rate_of(request, request.known_rate, "known_rate"), None
     described = _described(request, request.dryer, weather, supply)
     return described.machine, described
 

@@ -85,7 +85,9 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
     """
     clock = _clock(request)
     weather = _weather(request)
-    known_rate_of(request.run, "run")  # a run that makes no sense is refused before its forecast
+    known_rate_of(
+        request, request.run, "run"
+    )  # a run that makes no sense is refused before its forecast
     _refuse_nearly_dry(request)
     machine, described = _machine(request, weather)
     hold = max(request.transit or 0.0, SHORTEST_HOLD_S)
@@ -180,7 +182,7 @@ def _machine(request: WeatherOutlookRequest, weather: Weather) -> tuple[Machine,
     if request.dryer is None:
         plenum = request.run.plenum_temperature
         refuse_warm_air(weather, [("/run/plenum_temperature", plenum)], request.units)
-        return known_rate_of(request.run, "run"), None
+        return known_rate_of(request, request.run, "run"), None
     described = described_dryer(
         request.dryer,
         request.fitted,
@@ -195,7 +197,7 @@ def _machine(request: WeatherOutlookRequest, weather: Weather) -> tuple[Machine,
     if described.formulas is not None:
         model = described.formulas.model
         machine = by_column(machine, model, weather, _target(request), _inlet(request))
-    return at_its_level(machine, request.run, "run", load_grain(request.grain)), described
+    return at_its_level(request, machine, request.run, "run", load_grain(request.grain)), described
 
 
 def _as_counted(request: WeatherOutlookRequest, wet_rate: float) -> float:
