@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from outfeed.dryer.task import INLET_MOISTURE
 from outfeed.errors import Inconsistent, NotPublished
 from outfeed.methods import MethodUse, use
 from outfeed.steering import prior as priors
@@ -22,8 +23,8 @@ NOT_PUBLISHED_FOR = (
     "the described dryer's."
 )
 MODEL_SILENT = (
-    "The column model gave no usable answer for the described dryer at this rate, so the general "
-    "values were used."
+    "The column model gave no usable answer for the described dryer at this rate and inlet "
+    "moisture, so the general values were used."
 )
 SENSORS_ASSUMED = (
     "No column sensors are described: one in the middle of the lowest heated zone was assumed. Say "
@@ -115,6 +116,8 @@ def _modelled(
         )
     if inlet <= request.target:
         raise Inconsistent("grain no wetter than the target needs no drying", "inlet")
+    if not INLET_MOISTURE.contains(inlet):
+        return FoundPrior(priors.GENERAL, [MODEL_SILENT], [])
     asked = _as_dryer_request(request, dryer, inlet)
     machine = followed_machine(asked, request.target)
     try:
