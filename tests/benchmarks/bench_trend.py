@@ -5,8 +5,8 @@
 Prints the confusion matrix, the share right on clear cases and on all, the calibration of the
 stated probabilities, the coverage of the slope interval, each published single method on the same
 traces, and how repeated gain advice ends: first for the loops described here, then for the plainer
-second set of `plain_loops`. Random numbers start at 9000: the weights were fitted on starts from
-20000, of both sets.
+second set of `plain_loops` and for `even_loops`, where rare words are as frequent as common ones.
+Random numbers start at 9000: the weights were fitted on starts from 40000, of all three sets.
 
 What is true of a trace
 -----------------------
@@ -45,6 +45,7 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
+from even_loops import even_cases
 from loops import STEPS_PER_DEAD_TIME, Case, Loops, cases, dominant_poles, draw_loops, simulate
 from plain_loops import plain_cases
 
@@ -67,10 +68,11 @@ from outfeed.steering.trend import (
     judge_trend,
 )
 
-SETS = {"loops": cases, "plain": plain_cases}
+SETS = {"loops": cases, "plain": plain_cases, "even": even_cases}
 FIRST_START = 9000
 BATCH = 200
 SWINGS = ("growing", "cycling", "calming")
+STILL = ("level", "drifting", "stuck")
 WITH_SLOPE = ("level", "drifting", "calming", "cycling", "growing", "stuck")
 
 
@@ -216,8 +218,11 @@ def show_confidence(rows: list[tuple[Case, Trend, dict[str, float]]]) -> None:
                 f"right {right[inside].mean():.3f} of {inside.sum()}"
             )
     print(f"  over all: stated {stated.mean():.3f} right {right.mean():.3f}")
-    covered = [t.slope_low <= c.slope <= t.slope_high for c, t, _ in rows if c.truth in WITH_SLOPE]
-    print(f"slope interval stated at 0.95 covers {np.mean(covered):.3f} of {len(covered)}")
+    # Beside a swing only `loops` states its slope; the other sets state that of swing and all.
+    for words, which in ((WITH_SLOPE, "all"), (STILL, "those that do not swing")):
+        covered = [t.slope_low <= c.slope <= t.slope_high for c, t, _ in rows if c.truth in words]
+        print(f"slope interval stated at 0.95 covers {np.mean(covered):.3f} of {which}", end="")
+        print(f", {len(covered)} traces")
 
 
 def show_speed() -> None:

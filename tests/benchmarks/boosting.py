@@ -1,7 +1,7 @@
 """Small trees that mend a linear verdict, grown by gradient boosting.
 
-Every tree asks the same question of all traces at each of its levels, so a tree of three levels
-is three pieces of evidence, three thresholds and eight rows of corrections, one column a word.
+Every tree asks the same question of all traces at each of its levels, so a tree of four levels
+is four pieces of evidence, four thresholds and sixteen rows of corrections, one column a word.
 Newton steps on the multinomial likelihood, each leaf shrunk (Friedman 2001, Annals of Statistics
 29, 1189-1232; leaf weights as in Friedman, Hastie and Tibshirani 2000, ibid. 28, 337-407).
 """
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-DEPTH = 3
+DEPTH = 4
 BINS = 24
 RATE = 0.12
 PENALTY = 12.0

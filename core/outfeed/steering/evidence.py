@@ -110,6 +110,8 @@ def gather(measured: Measured, slope_limit: float, offset_limit: float) -> dict[
     found = _about_time(measured, offset_limit)
     found |= _about_swing("whole", measured.swing, offset_limit)
     found |= _about_swing("tail", measured.last_swing, offset_limit)
+    found |= _about_turns(measured, offset_limit)
+    found |= _about_output(measured)
     found |= _about_line("line", measured.slope, slope_limit, offset_limit)
     found |= _about_line("plain", measured.plain, slope_limit, offset_limit)
     found |= _about_shape(measured, offset_limit)
@@ -128,6 +130,41 @@ def _about_time(m: Measured, limit: float) -> dict[str, float]:
         "rounding": log_ratio(m.rounding, limit, 0.05),
         "output-known": float(m.output is not None),
         "output-at-limit": m.output.at_limit if m.output else 0.0,
+    }
+
+
+def _about_turns(m: Measured, limit: float) -> dict[str, float]:
+    t = m.turns
+    return {
+        "turns": math.log1p(t.count),
+        "turn-last": log_ratio(t.last, limit, 0.05),
+        "turn-largest": log_ratio(t.largest, limit, 0.05),
+        "turn-decay": min(max(t.log_decay, -4.0), 3.0),
+        "turn-decay-error": min(t.log_decay_se, 3.0),
+        "turn-sure": min(max(t.log_decay / t.log_decay_se, -6.0), 6.0),
+        "turn-unevenness": t.unevenness,
+        "turn-place": t.place,
+    }
+
+
+def _about_output(m: Measured) -> dict[str, float]:
+    swing = m.output.swing if m.output else None
+    if m.output is None or swing is None:
+        names = ("explained", "strength", "cycles", "decay", "decay-error", "grows", "dies",
+                 "period", "one-way", "recent")  # fmt: skip
+        return {f"output-{name}": 0.0 for name in names}
+    apart = math.log(swing.period / m.swing.period) if m.swing else 0.0
+    return {
+        "output-explained": swing.explained,
+        "output-strength": math.log1p(max(swing.strength, 0.0)),
+        "output-cycles": log_ratio(swing.cycles, 1.5),
+        "output-decay": max(swing.log_decay, -4.0),
+        "output-decay-error": min(swing.log_decay_se, 3.0),
+        "output-grows": swing.chance_growing,
+        "output-dies": swing.chance_dying,
+        "output-period": min(abs(apart), 2.0),
+        "output-one-way": m.output.one_way,
+        "output-recent": m.output.recent,
     }
 
 

@@ -24,6 +24,7 @@ from outfeed.steering.published import (
 )
 from outfeed.steering.shapes import Shapes, fit_shapes
 from outfeed.steering.slope import Slope, slope_interval
+from outfeed.steering.turns import Turns, turns
 
 TWO_HOURS_S = 7200.0
 SLOPE_BINS = 40  # of the last two hours; three minutes each
@@ -83,10 +84,19 @@ class Output:
         Share of the time at its highest or its lowest value [-].
     moved : float
         Standard deviation over the size of its mean [-].
+    swing : Swing or None
+        Swing over all of it, amplitudes on the scale of the output.
+    one_way : float
+        Distance from its first to its last value over its range [-].
+    recent : float
+        Range in the last two hours over the range of all of it [-].
     """
 
     at_limit: float
     moved: float
+    swing: Swing | None = None
+    one_way: float = 0.0
+    recent: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +135,8 @@ class Measured:
         Mean ratio of variances over the later half of the window [-].
     rank_deviate : float
         Size of the Mann-Kendall deviate over the window [-].
+    turns : Turns
+        Heights between the turning points of all of it.
     shapes : Shapes or None
         What plain shapes explain of all of it.
     run : Run or None
@@ -153,6 +165,7 @@ class Measured:
     autocorrelation: float
     steady_ratio: float
     rank_deviate: float
+    turns: Turns
     shapes: Shapes | None
     run: Run | None
     moved: bool
@@ -214,6 +227,7 @@ def measure(clean: CleanTrace, output: Output | None = None) -> Measured:
         autocorrelation=autocorrelation_regularity(whole.values)[0],
         steady_ratio=float(np.mean(ratios[ratios.size // 2 :])),
         rank_deviate=abs(mann_kendall(window.values).z),
+        turns=turns(running_mean(whole.values), _noise_left(whole, noise)),
         shapes=fit_shapes(whole),
         run=clean.run,
         moved=clean.since_setpoint > 0,
@@ -321,6 +335,10 @@ def _tail(times: FloatArray, error: FloatArray, swing: Swing | None) -> Swing | 
     if np.count_nonzero(keep) < FEWEST_KNOCK_BINS:
         return None
     return fit_swing(bin_trace(times[keep], error[keep], TAIL_BINS))
+
+
+def _noise_left(whole: BinnedTrace, noise: float) -> float:
+    return noise / math.sqrt(SMOOTH_BINS * float(np.median(whole.counts)))
 
 
 def _slopes(

@@ -8,11 +8,11 @@ cannot be told from a drift.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike
+from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import clean as cleaning
@@ -21,8 +21,8 @@ from outfeed.steering.clean import CleanTrace, clean_trace
 from outfeed.steering.evidence import recent_amplitude
 from outfeed.steering.frozen import only_value
 from outfeed.steering.measure import TWO_HOURS_S, Measured, Output, measure, shows_swing
-from outfeed.steering.noise import BinnedTrace
-from outfeed.steering.oscillation import Swing
+from outfeed.steering.noise import BinnedTrace, bin_trace
+from outfeed.steering.oscillation import Swing, fit_swing
 from outfeed.steering.verdict import VERDICTS, judge
 
 __all__ = [
@@ -50,6 +50,9 @@ METHODS = (
 HOUR_S = 3600.0
 SHORTEST_TRACE_S = 1200.0
 FEWEST_USABLE = 4
+FEWEST_OUTPUTS = 12  # below which no swing is looked for in the output
+OUTPUT_BINS = 100
+STANDS_STILL = 1e-6  # range of an output over its size at which it does not move
 CYCLES_NEEDED = 1.5
 LONGEST_WAIT_MIN = 720.0
 AT_LIMIT = 1e-3  # of the output's size
@@ -359,7 +362,27 @@ def _seen(output: OutputTrace, clean: CleanTrace) -> Output:
     close = AT_LIMIT * max(abs(low), abs(high))
     at_limit = max(np.mean(recent >= high - close), np.mean(recent <= low + close))
     moved = float(np.std(recent)) / max(abs(float(np.mean(recent))), 1e-9)
-    return Output(float(at_limit), moved)
+    start = clean.times[min(clean.since_setpoint, clean.times.size - 1)]
+    judged = (times >= start) & (times <= end)
+    order = np.argsort(times[judged], kind="stable")
+    return _with_swing(Output(float(at_limit), moved), times[judged][order], values[judged][order])
+
+
+def _with_swing(output: Output, times: FloatArray, values: FloatArray) -> Output:
+    """The same with what the output did since the last change of the setpoint."""
+    if times.size < FEWEST_OUTPUTS or times[-1] <= times[0]:
+        return output
+    whole = bin_trace(times, values, OUTPUT_BINS)
+    wide = float(np.ptp(whole.values))
+    if wide <= STANDS_STILL * float(np.max(np.abs(whole.values))):
+        return output
+    recent = whole.values[whole.times >= times[-1] - TWO_HOURS_S]
+    return replace(
+        output,
+        swing=fit_swing(whole),
+        one_way=abs(float(whole.values[-1] - whole.values[0])) / wide,
+        recent=float(np.ptp(recent)) / wide,
+    )
 
 
 def _reported_swing(measured: Measured, word: str, limits: TrendLimits) -> Swing | None:

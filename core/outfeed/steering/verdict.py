@@ -41,16 +41,20 @@ VERDICTS = (
 FEWEST_READINGS = 10
 FROZEN_END = 0.1  # of the trace, to its end
 FROZEN_INSIDE = 0.4  # of the trace, though the sensor answers again
-TREE_LEVELS = 3
+TREE_LEVELS = 4
+LEAF_UNIT = 1e-3  # corrections stand in the table in thousandths
 IMPOSSIBLE_SHARE = 0.3
 SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
 # chosen, no source: simulated loops hold too few such traces.
 ONE_FINE, ONE_COARSE = 0.9, 0.35
-LEAST_LEVEL = 0.7  # probability below which a trace is not called level
+LEAST_LEVEL = 0.75  # probability below which a trace is not called level
 # Probability of a swing above which it is not. Small, for a missed swing costs more than another
 # look; on simulated loops about half of what is likeliest level and lies above it does swing.
 MOST_SWING = 0.1
+MOST_GROWTH = 0.05  # the same for a swing that grows: what is small now will not stay so
+# Where level is not sure enough and nothing else is as likely as this, more has to be seen first.
+LEAST_OTHER = 0.15
 # A regular swing: share of the variance it explains, cycles, size of its logarithmic decay, and
 # the share of the chance of cycling that goes to level when it is measured to lie below the limit.
 REGULAR, REGULAR_CYCLES, STEADY_DECAY, MEASURED_SMALL = 0.7, 2.5, 0.2, 0.9
@@ -124,7 +128,8 @@ def fitted_weights() -> Weights:
         start=numbers[0, 2:],
         asked=np.array([[place[name] for name in row[:TREE_LEVELS]] for row in trees]),
         thresholds=np.array([row[TREE_LEVELS : 2 * TREE_LEVELS] for row in trees], dtype=float),
-        leaves=np.array([row[2 * TREE_LEVELS :] for row in trees], dtype=float).reshape(
+        leaves=LEAF_UNIT
+        * np.array([row[2 * TREE_LEVELS :] for row in trees], dtype=float).reshape(
             len(trees), 2**TREE_LEVELS, len(VERDICTS)
         ),
     )
@@ -242,11 +247,13 @@ def _chosen(probabilities: dict[str, float], measured: Measured, limit: float) -
     best = max(VERDICTS, key=probabilities.__getitem__)
     if best != "level":
         return best
-    swinging = probabilities["growing"] + probabilities["cycling"]
+    swinging = probabilities["growing"] + probabilities["cycling"] > MOST_SWING
+    swinging = swinging or probabilities["growing"] > MOST_GROWTH
     wide = float(np.ptp(measured.smooth)) > WIDEST_LEVEL * limit
     # Three readings to a swing average out in the smoothed trace, but not in the readings.
     apart = float(np.ptp(measured.window.values)) - 0.5 * measured.rounding
     wide = wide or apart > WIDEST_UNSMOOTHED * limit
-    if probabilities["level"] >= LEAST_LEVEL and swinging <= MOST_SWING and not wide:
+    if probabilities["level"] >= LEAST_LEVEL and not (swinging or wide):
         return best
-    return max(VERDICTS[1:], key=probabilities.__getitem__)
+    other = max(VERDICTS[1:], key=probabilities.__getitem__)
+    return other if probabilities[other] >= LEAST_OTHER else "too-short"
