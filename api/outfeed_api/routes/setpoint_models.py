@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from outfeed.dryer.inverse import TARGET_MOISTURE
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward as planning
@@ -150,7 +151,7 @@ class SetpointAdviceRequest(Request):
     """What the operator sees."""
 
     grain: GrainId = "corn-yellow-dent"
-    target: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)] = Field(
+    target: Annotated[float, Measure("moisture", TARGET_MOISTURE, example=0.155)] = Field(
         description="Moisture wanted at the discharge."
     )
     setpoint: Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)] = Field(

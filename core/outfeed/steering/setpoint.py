@@ -29,6 +29,7 @@ from outfeed.steering.situation import (
     STREAM_SD,
     Rules,
     Situation,
+    as_moisture,
 )
 from outfeed.steering.trend import Trend
 
@@ -178,7 +179,7 @@ def advise_setpoint(
         wanted_step=wanted,
         expected_moisture_wb=expected,
         expected_sd=spread,
-        after_moisture_wb=expected + belief.sensitivity * step,
+        after_moisture_wb=as_moisture(expected + belief.sensitivity * step),
         aim_wb=aimed,
         threshold=threshold,
         chance=_chance(abs(error) / combined(spread, situation.meter_sd)),

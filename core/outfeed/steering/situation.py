@@ -21,6 +21,22 @@ METER_SD_ASSUMED = 0.0025
 """Half of the +-0.5 point that Hellevang (NDSU) gives as usual accuracy, read as two SD."""
 
 
+def as_moisture(value: float) -> float:
+    """A moisture that a straight line foretold, kept within those that grain has.
+
+    Parameters
+    ----------
+    value : float
+        What the line says [-].
+
+    Returns
+    -------
+    float
+        Wet basis [-].
+    """
+    return min(max(value, MOISTURE_WB.low), MOISTURE_WB.high)
+
+
 @dataclass(frozen=True, slots=True)
 class Rules:
     """How patient the advice is. The defaults were chosen on simulated dryers.
@@ -153,12 +169,13 @@ class Situation:
         Returns
         -------
         tuple of float
-            Expected moisture, wet basis [-], and its standard deviation [-].
+            Expected moisture, wet basis [-], and its standard deviation [-]. A setpoint far from
+            all that was read gives the driest or wettest grain there is.
         """
         moisture, spread = belief.predict(
             self.steady_setpoint, inlet_wb=self.inlet_wb, at_s=self.now_s
         )
-        return moisture + self.meter_offset, combined(spread, self.inlet_doubt)
+        return as_moisture(moisture + self.meter_offset), combined(spread, self.inlet_doubt)
 
     def aim(self, spread: float) -> float:
         """Moisture to aim at: the target, or beside it where wet and dry cost unequally.
