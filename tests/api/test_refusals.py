@@ -65,6 +65,15 @@ def test_a_bed_blown_too_hard_is_refused_in_cubic_feet(client):
     assert "ft3/min per ft3 is outside" in refused(client, "/v1/discharge-rate", body)["detail"]
 
 
+@pytest.mark.parametrize(
+    "column, readings", [("moisture_in", [22.0]), ("column_temperatures", [[99.0]])]
+)
+def test_a_column_of_a_log_is_found_inside_the_log(client, column, readings):
+    log = {"elapsed": [0, 10, 20], "rate": [400, 400, 400], column: readings}
+    body = {"units": "us", "grain": "corn-yellow-dent", "target": 15.5, "hold_up": 500, "log": log}
+    assert refused(client, "/v1/run-review", body)["pointer"] == f"/log/{column}"
+
+
 def test_a_sentence_holds_its_values_in_the_readers_unit():
     error = Inconsistent(
         "{} is not below {}, in '{}'", "a", values=((10.0, "degC"), (20.0, "degC"))
