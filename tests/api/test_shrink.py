@@ -118,7 +118,7 @@ def test_csv_comes_back_with_one_line_a_load_and_the_fault_in_its_place(client):
         (b"weight,moisture\n1,2,3\n", "", 422, ""),
         (b"weight,weight,moisture\n1,2,3\n", "", 422, "stands twice"),
         (b"", "", 422, "the first line must name"),
-        (b"weight,moisture\n", "", 422, "needs 1 or more entries, holds 0"),
+        (b"weight,moisture\n", "", 422, "must hold at least 1, holds 0"),
         (b"weight,moisture\n1,2\n", "&price=dear", 422, "must be a number"),
         (b"weight,moisture\n1,2\n", "&colour=red", 422, "no such query parameter"),
         (b"weight,moisture\n1,2\n", "&final_moisture=nan", 422, ""),
