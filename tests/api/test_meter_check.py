@@ -143,8 +143,8 @@ def test_the_meters_curve_is_not_extended(client):
 @pytest.mark.parametrize(
     ("changes", "word"),
     [
-        ({"samples": []}, "1 or more"),
-        ({"samples": [{"reference": [], "meter": [15.0]}]}, "1 or more"),
+        ({"samples": []}, "at least 1"),
+        ({"samples": [{"reference": [], "meter": [15.0]}]}, "at least 1"),
         ({"samples": [{"reference": [85.0], "meter": [15.0]}]}, "outside"),
         ({"reference": "other"}, "reference_uncertainty"),
         ({"reference": "mine"}, "buyer"),
