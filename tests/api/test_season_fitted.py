@@ -114,6 +114,43 @@ def test_a_bad_fit_is_refused_by_its_field(client, ask, changes, pointer):
     assert ask(client, status=422, **changes)["errors"][0]["pointer"] == pointer
 
 
+def test_the_fuel_is_the_dryers_where_the_plan_names_none(client):
+    gas = plan(client, fitted=None, dryer=DRYER | {"fuel": "natural-gas"})
+    assert gas["gas"] > 0.0
+    assert "liquid" not in gas
+    same = plan(client, fitted=None, dryer=DRYER | {"fuel": "natural-gas"}, fuel="natural-gas")
+    assert same["gas"] == gas["gas"]
+    hours = outlook(client, fitted=None, dryer=DRYER | {"fuel": "natural-gas"}, fuel="natural-gas")
+    assert "gas" in hours["hours"]
+
+
+def test_heat_by_electricity_has_no_gallons(client):
+    answer = plan(client, fitted=None, dryer=DRYER | {"fuel": "electricity"})
+    assert answer["heat"] > 0.0
+    assert not {"liquid", "gas"} & set(answer)
+    body = STEADY | {"dryer": DRYER | {"fuel": "electricity"}}
+    picture = client.post("/v1/season-plan", json=body, headers={"accept": "image/svg+xml"})
+    assert "Fuel by week, Btu" in picture.text
+
+
+def test_an_indirect_burner_takes_more_fuel_for_the_same_hours(client):
+    steam = DRYER | {"burner": "indirect"}
+    whole, part = (
+        plan(client, fitted=fitted, dryer=steam | {"burner_efficiency": 100.0 * share})
+        for fitted, share in ((FITTED, 1.0), (FITTED, 0.5))
+    )
+    assert part["heat"] == pytest.approx(2.0 * whole["heat"], rel=1e-6)
+    assert part["dryer_hours"] == pytest.approx(whole["dryer_hours"])
+    assumed = {entry["input"] for entry in plan(client, dryer=steam)["assumed"]}
+    assert "burner_efficiency" in assumed
+
+
+@pytest.mark.parametrize("ask", [plan, outlook])
+def test_two_fuels_for_one_dryer_are_refused(client, ask):
+    fault = ask(client, status=422, dryer=DRYER | {"fuel": "fuel-oil"}, fuel="propane")["errors"][0]
+    assert fault["pointer"] == "/fuel"
+
+
 def test_a_fit_without_its_dryer_is_refused(client):
     known = {"rate": 600, "moisture": 22, "discharge_moisture": 15.5, "ambient_temperature": 45}
     for problem in (

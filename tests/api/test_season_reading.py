@@ -84,7 +84,7 @@ def test_a_change_that_only_ends_sooner_does_not_claim_less_waiting(client):
     body = example("season_plan", "metric-lots") | {"wet_holding": 0}
     body["lots"] = {"elapsed": [600], "weight": [24], "moisture": [19]}
     decision = ask(client, "season_plan", body)["decision"]
-    assert "wait at the pit for 1 hour" in decision
+    assert "wait at the pit for 1 lot-hour in all" in decision
     assert "waiting" not in decision
 
 

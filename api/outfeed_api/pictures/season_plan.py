@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 MOST_DOTS = 1_500
 FEWEST_WEEKS = 4  # of width, so that a single bar stays a bar
+MEASURED = {"liquid": "liquid", "gas": "volume", "heat": "energy"}  # fuel, as it is told
 MOST_DATES, MOST_NUMBERS = 6, 12  # of weeks with a label
 BEFORE = 0.04  # of the width, before the first lot
 TAIL = 1.06  # the picture ends a little after the last grain is dry
@@ -133,8 +134,8 @@ def _life(axes: Axes, plan: Plan) -> None:
 
 def _fuel(axes: Axes, answer: Any) -> None:
     """Weeks from the first fuel to the last; weeks before the harvest would be empty."""
-    kind = "liquid" if answer.weeks[0].liquid is not None else "gas"
-    quantity = "liquid" if kind == "liquid" else "volume"
+    known = [name for name in MEASURED if getattr(answer.weeks[0], name) is not None]
+    kind, quantity = known[0], MEASURED[known[0]]
     unit = QUANTITIES[quantity].unit(answer.units).label
     burned = [getattr(week, kind) for week in answer.weeks]
     busy = [index for index, value in enumerate(burned) if value > 0.0] or [0]

@@ -55,7 +55,7 @@ class WeatherOutlookRequest(Request):
         None, description="Time a kernel needs from the top of the column to the discharge."
     )
     fuel: Literal["propane", "natural-gas", "fuel-oil"] = Field(
-        "propane", description="What is burned."
+        "propane", description="What is burned; that of `dryer` if left out, else propane."
     )
     price_of_heat: Annotated[float, Measure("price-of-heat", FUEL_PRICE, example=2e-8)] | None = (
         Field(None, description="Price of the fuel by heat, higher heating value.")

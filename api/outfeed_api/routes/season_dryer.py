@@ -32,12 +32,14 @@ from outfeed_api.routes.discharge_input import Setup, setup_of
 from outfeed_api.routes.discharge_models import DischargeRateRequest
 from outfeed_api.routes.discharge_words import assumed_entry
 from outfeed_api.routes.dryer_models import DryerGiven, Fitted
-from outfeed_api.routes.season_models import KnownRateGiven
+from outfeed_api.routes.outlook_models import WeatherOutlookRequest
+from outfeed_api.routes.season_models import KnownRateGiven, SeasonPlanRequest
 from outfeed_api.units import UnitSystem, say
 
 NEARLY_ALL = 0.995  # share of the states that is said to be all
 SAME_RATE = 0.02  # difference of two rates that is not worth a sentence
 FREEZING = 0.0  # degC
+LIQUIDS = ("propane", "fuel-oil")  # fuels told by the volume of the liquid
 FROZEN = (
     "The outside air falls below freezing, and grain is taken to come in as cold. Thawing its ice "
     "takes heat that is left out here: in those hours the dryer is slower and burns more."
@@ -255,6 +257,33 @@ def refuse_fit_alone(dryer: DryerGiven | None, fitted: Fitted | None) -> None:
     if fitted is not None and dryer is None:
         detail = "a fit scales a described dryer: give `dryer` as it was fitted"
         raise ProblemError(INCONSISTENT, detail, [field_error("/fitted", detail)])
+
+
+def counted_fuel(request: SeasonPlanRequest | WeatherOutlookRequest) -> str:
+    """The fuel whose amounts are told: the request's, or the described dryer's where it names none.
+
+    Parameters
+    ----------
+    request : SeasonPlanRequest or WeatherOutlookRequest
+        In SI.
+
+    Returns
+    -------
+    str
+        Id of the fuel; "electricity" has no amounts but its heat.
+
+    Raises
+    ------
+    ProblemError
+        A request that names one fuel and a dryer that names another.
+    """
+    dryer = request.dryer
+    if dryer is None or "fuel" not in dryer.model_fields_set:
+        return request.fuel
+    if "fuel" in request.model_fields_set and dryer.fuel != request.fuel:
+        detail = f"the dryer burns {dryer.fuel}, and `fuel` says {request.fuel}"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/fuel", detail)])
+    return dryer.fuel
 
 
 def dryer_assumed(described: Described) -> list[Assumed]:

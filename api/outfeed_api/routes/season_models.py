@@ -199,7 +199,7 @@ class SeasonPlanRequest(Request):
         Annotated[float, Measure("hours", HOURS_A_DAY, example=86_400.0)] | None
     ) = Field(None, description="Hours the dryer may run each day; all of them if left out.")
     fuel: Literal["propane", "natural-gas", "fuel-oil"] = Field(
-        "propane", description="What is burned."
+        "propane", description="What is burned; that of `dryer` if left out, else propane."
     )
     price_of_liquid: (
         Annotated[float, Measure("price-of-liquid", PRICE_OF_LIQUID, example=500.0)] | None

@@ -35,8 +35,10 @@ from outfeed_api.problems import INCONSISTENT, OUT_OF_RANGE, Allowed, ProblemErr
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.dryer_models import DryerGiven
 from outfeed_api.routes.season_dryer import (
+    LIQUIDS,
     Described,
     at_its_level,
+    counted_fuel,
     described_dryer,
     known_rate_of,
     refuse_fit_alone,
@@ -133,7 +135,7 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
             RefillPlan(
                 at=clock.stamp(refill.at_s),
                 at_elapsed=clock.minute(refill.at_s),
-                liquid=refill.heat / load_fuel(request.fuel).heat_content,
+                liquid=refill.heat / load_fuel(counted_fuel(request)).heat_content,
             )
             for refill in refills[:MOST_ENTRIES]
         ],
@@ -167,9 +169,11 @@ def heat_price(request: SeasonPlanRequest) -> float | None:
     if request.price_of_liquid is not None and request.price_of_heat is not None:
         raise _contradiction("price_of_heat", "give one price of fuel")
     if request.price_of_liquid is not None:
-        if request.fuel == "natural-gas":
-            raise _contradiction("price_of_liquid", "natural gas is not sold as a liquid here")
-        return request.price_of_liquid / load_fuel(request.fuel).heat_content
+        fuel = counted_fuel(request)
+        if fuel not in LIQUIDS:
+            detail = f"{fuel.replace('-', ' ')} is not sold as a liquid here"
+            raise _contradiction("price_of_liquid", detail)
+        return request.price_of_liquid / load_fuel(fuel).heat_content
     return request.price_of_heat
 
 
@@ -371,19 +375,22 @@ def _heat_band(request: SeasonPlanRequest) -> tuple[float, float]:
 
 
 def _liquid(request: SeasonPlanRequest, heat: float) -> float | None:
-    return None if request.fuel == "natural-gas" else heat / load_fuel(request.fuel).heat_content
+    fuel = counted_fuel(request)
+    return heat / load_fuel(fuel).heat_content if fuel in LIQUIDS else None
 
 
 def _gas(request: SeasonPlanRequest, heat: float) -> float | None:
-    return heat / load_fuel(request.fuel).heat_content if request.fuel == "natural-gas" else None
+    fuel = counted_fuel(request)
+    return heat / load_fuel(fuel).heat_content if fuel == "natural-gas" else None
 
 
 def _refills(request: SeasonPlanRequest, plan: Plan) -> tuple[Refill, ...] | None:
     if request.tank is None:
         return None
-    if request.fuel == "natural-gas":
-        raise _contradiction("tank", "natural gas comes by pipe; leave the tank out")
-    return tank_refills(plan.flow, request.tank * load_fuel(request.fuel).heat_content)
+    fuel = counted_fuel(request)
+    if fuel not in LIQUIDS:
+        raise _contradiction("tank", f"{fuel.replace('-', ' ')} needs no tank; leave it out")
+    return tank_refills(plan.flow, request.tank * load_fuel(fuel).heat_content)
 
 
 def _stamp(clock: Clock, time_s: float | None) -> str | None:

@@ -103,7 +103,7 @@ def _verdict(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> str:
         who = "Lots wait at the pit for" if isinstance(plan.season.supply, Lots) else (
             "The dryer does not keep up: the combine waits"
         )  # fmt: skip
-        text = f"{who} {_hours(plan.waited_hours)} in all, {full}.{finish}"
+        text = f"{who} {_hours(plan, plan.waited_hours)} in all, {full}.{finish}"
     else:
         text = f"The dryer keeps up; wet holding fills to {peak} at most.{finish}"
     if end is None:
@@ -115,14 +115,11 @@ def _help(plan: Plan, best: Alternative, clock: Clock) -> str:
     then = best.plan
     if then is None:
         return ""
-    what = CHANGES[best.change]
+    what, left = CHANGES[best.change], _hours(plan, then.waited_hours)
     if then.waited_hours <= plan.waited_hours - WHOLE_HOUR:
         if then.waited_hours > MUCH_LEFT * plan.waited_hours:
-            return (
-                f"Most help: {what}, but {_hours(then.waited_hours)} of waiting remain; one change "
-                "is not enough."
-            )
-        return f"Most help: {what}, which cuts the waiting to {_hours(then.waited_hours)}."
+            return f"Most help: {what}, but {left} of waiting remain; one change is not enough."
+        return f"Most help: {what}, which cuts the waiting to {left}."
     worst = plan.worst_life or 0.0
     if then.worst_life is not None and worst >= MUCH_OF_LIFE and then.worst_life < worst:
         return f"Most help: {what}, which brings that down to {then.worst_life * 100:.0f} %."
@@ -131,9 +128,11 @@ def _help(plan: Plan, best: Alternative, clock: Clock) -> str:
     return f"Most help: {what}, by which the last grain is dry at {clock.say(then.finished_s)}."
 
 
-def _hours(value: float) -> str:
+def _hours(plan: Plan, value: float) -> str:
+    """Hours of a combine, or hours of each lot that stands added up."""
     whole = f"{value:,.0f}"
-    return f"{whole} hour" if whole == "1" else f"{whole} hours"
+    unit = "lot-hour" if isinstance(plan.season.supply, Lots) else "hour"
+    return f"{whole} {unit}{'s' * (whole != '1')}"
 
 
 def what_changed(request: SeasonPlanRequest, other: Alternative) -> str:

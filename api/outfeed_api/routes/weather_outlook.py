@@ -36,8 +36,10 @@ from outfeed_api.routes.outlook_models import (
     WeatherOutlookRequest,
 )
 from outfeed_api.routes.season_dryer import (
+    LIQUIDS,
     Described,
     at_its_level,
+    counted_fuel,
     described_dryer,
     dryer_assumed,
     fit_notes,
@@ -286,8 +288,8 @@ def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> 
 def _hours(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> OutlookHours:
     times = result.weather.starts_s.tolist()
     start = _as_counted(request, float(result.wet_rate[0] / result.set_rate[0]))
-    heat_content = load_fuel(request.fuel).heat_content
-    sold = (result.heat / heat_content).tolist()
+    fuel = counted_fuel(request)
+    sold = (result.heat / load_fuel(fuel).heat_content).tolist()
     dates = clock.form == "times"
     return OutlookHours(
         times=[clock.stamp(value) or "" for value in times] if dates else None,
@@ -299,8 +301,8 @@ def _hours(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> Out
         rate=(result.set_rate * start).tolist(),
         setpoint_shift=result.set_shift.tolist(),
         heat=result.heat.tolist(),
-        liquid=None if request.fuel == "natural-gas" else sold,
-        gas=sold if request.fuel == "natural-gas" else None,
+        liquid=sold if fuel in LIQUIDS else None,
+        gas=sold if fuel == "natural-gas" else None,
     )
 
 
