@@ -24,6 +24,7 @@ from outfeed.dryer.assume import SPECIFIC_ENERGY, assumed_column_thickness
 from outfeed.dryer.balance import EFFECTIVENESS, Balance, Exhaust, balance
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed, Zone
+from outfeed.dryer.task import INLET_MOISTURE
 from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
 from outfeed.limits import AMBIENT, MOISTURE_WB, PLENUM, SENSIBLE, Range
@@ -364,10 +365,10 @@ def by_column(
     OutOfRange, Inconsistent, NotPublished
         Inputs that the column cannot work with.
     """
-    ends = _moistures(target_wb, wettest_wb)
-    return replace(
-        described, column=column_capacity(described.dryer, model, weather, target_wb, *ends)
-    )
+    driest, wettest = _moistures(target_wb, wettest_wb)
+    driest = max(driest, INLET_MOISTURE.low)
+    column = column_capacity(described.dryer, model, weather, target_wb, driest, wettest)
+    return replace(described, column=column)
 
 
 def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> DescribedDryer:

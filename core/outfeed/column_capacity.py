@@ -21,7 +21,7 @@ from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.hours import FLATTEST
 from outfeed.dryer.inverse import TRANSIT, OutOfReach, drying_scale, rate_for_moisture
-from outfeed.errors import NotConverged
+from outfeed.errors import Inconsistent, NotConverged
 from outfeed.methods import DERIVED, Method
 from outfeed.season_balance import balance_over
 from outfeed.weather import Weather
@@ -132,7 +132,9 @@ def column_capacity(
 
     Raises
     ------
-    OutOfRange, Inconsistent, NotPublished
+    Inconsistent
+        A column that does not reach the target there within a day.
+    OutOfRange, NotPublished
         Inputs that balance or column cannot work with.
     """
     grid = grid_over(weather, TEMPERATURES, HUMIDITIES)
@@ -185,8 +187,18 @@ def _middle_ratio(
     quick = float(balance(dryer, air, feed, target_wb).dry_matter_rate[0])
     try:
         found = rate_for_moisture(dryer, air, feed, target_wb, model=model)
-    except (NotConverged, OutOfReach):
+    except NotConverged:
         return None
+    except OutOfReach as error:
+        driest = error.allowed[0]
+        if driest <= target_wb:
+            return None
+        raise Inconsistent(
+            f"in the middle of this weather the fitted column takes a day to dry grain of "
+            f"{wet * 100.0:.1f} % to {driest * 100.0:.1f} %, and {target_wb * 100.0:.1f} % is "
+            "wanted: check the fit, or let plenums be hotter",
+            "fitted",
+        ) from error
     return found.dry_matter_rate / quick if math.isfinite(quick) else None
 
 

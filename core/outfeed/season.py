@@ -24,7 +24,7 @@ from outfeed.cooling import IN_DRYER, cooling_mode, discharge_moisture_for
 from outfeed.dryer.closures import ColumnModel
 from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
-from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
+from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
 from outfeed.queue import Flow, Harvest, Lots, Supply, run_queue
 from outfeed.storage_charts import chart_life, charts_of
@@ -38,6 +38,7 @@ from outfeed.storage_life import (
 from outfeed.weather import HOUR, Weather
 
 LIFE_STEPS = 12
+FINAL_MOISTURE = Range("moisture after drying", 0.02, 0.40, "", SENSIBLE)
 HOT_DISCHARGE = 60.0
 """Grain leaving a dryer hot, to be cooled in the bin [degC]: the middle of 50 to 70, Foster (1973)
 and Brooker et al. (1992) as quoted in a thesis."""
@@ -103,7 +104,7 @@ class Season:
     holding_temperature: float | None = None
 
     def __post_init__(self) -> None:
-        MOISTURE_WB.check(self.final_wb, "final_wb")
+        FINAL_MOISTURE.check(self.final_wb, "final_wb")
         cooling_mode(self.cooling)
         Range("share of the hour", 0.0, 1.0, "", SENSIBLE).check(self.run_share, "run_share")
         if self.run_share.shape != (self.weather.hours,):

@@ -107,6 +107,8 @@ def test_a_forecast_changes_the_rate_as_the_fitted_column_does(client):
         ({"fitted": FITTED | {"rate_factor": 200}}, "/fitted/rate_factor"),
         ({"fitted": FITTED | {"version": "0"}}, "/fitted/version"),
         ({"fitted": {**FITTED, "runs": 0}}, "/fitted/runs"),
+        ({"fitted": FITTED | {"kinetics": "kinetics.nobody"}}, "/fitted/kinetics"),
+        ({"fitted": FITTED | {"isotherm": "emc.nobody"}}, "/fitted/isotherm"),
         ({"dryer": DRYER | {"cross_section": 1}}, "/dryer/cross_section"),
     ],
 )
@@ -149,6 +151,14 @@ def test_an_indirect_burner_takes_more_fuel_for_the_same_hours(client):
 def test_two_fuels_for_one_dryer_are_refused(client, ask):
     fault = ask(client, status=422, dryer=DRYER | {"fuel": "fuel-oil"}, fuel="propane")["errors"][0]
     assert fault["pointer"] == "/fuel"
+
+
+def test_a_fit_that_never_dries_so_far_is_refused_with_how_far_it_gets(client):
+    slow = FITTED | {"rate_factor": 0.02}
+    fault = plan(client, status=422, fitted=slow, final_moisture=8)["errors"][0]
+    assert fault["pointer"] == "/fitted"
+    assert "takes a day" in fault["detail"]
+    assert "8.0 % is wanted" in fault["detail"]
 
 
 def test_a_fit_without_its_dryer_is_refused(client):

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from outfeed import column_capacity
 from outfeed.ability import DescribedDryer, KnownRate, ability_of, anchored, by_column
 from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.description import Conditions, Dryer, Feed, Zone
 from outfeed.dryer.inverse import rate_for_moisture
+from outfeed.errors import Inconsistent, NotConverged
 from outfeed.grains import load_grain
 from outfeed.weather import Weather
 
@@ -100,10 +102,21 @@ def test_where_the_column_is_silent_the_balance_stands_in_at_the_same_ratio():
     assert np.all(table.rate < plain.rate)
 
 
-def test_a_column_that_never_reaches_the_target_leaves_the_balance():
+def test_a_column_that_never_reaches_the_target_is_refused_in_words():
     lukewarm = MIXED.with_plenums((45.0, 42.0, None))
     muggy = Weather(0.0, np.array([20.0, 38.0]), np.array([0.9, 1.0]))
-    assert fitted(lukewarm, ColumnModel(rate_factor=1.5), muggy, 0.12, 0.25).column is None
+    with pytest.raises(Inconsistent, match=r"takes a day to dry grain of .* and 12.0 % is wanted"):
+        fitted(lukewarm, ColumnModel(rate_factor=1.5), muggy, 0.12, 0.25)
+
+
+def test_a_column_that_does_not_settle_leaves_the_balance(monkeypatch):
+    def unsettled(*_, **__):
+        raise NotConverged("the column", (-1.0, 1.0), 1e-3)
+
+    monkeypatch.setattr(column_capacity, "rate_for_moisture", unsettled)
+    machine = fitted(MIXED, ColumnModel(rate_factor=1.5))
+    assert machine.column is None
+    assert rate_at(machine, 6, 0.22) == rate_at(DescribedDryer(MIXED), 6, 0.22)
 
 
 @pytest.mark.parametrize("energy", [None, 5e6])

@@ -6,9 +6,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field, PrivateAttr
 
-from outfeed.limits import ALTITUDE, GRAIN_TEMPERATURE, MOISTURE_WB
+from outfeed.dryer.task import INLET_MOISTURE
+from outfeed.limits import ALTITUDE, GRAIN_TEMPERATURE
 from outfeed.outlook import Outlook
 from outfeed.review import FUEL_PRICE
+from outfeed.season import FINAL_MOISTURE
 from outfeed.steering.lag import TRANSIT
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, LONGEST_TEXT, Answer, GrainId, Part, Request
@@ -42,10 +44,10 @@ class WeatherOutlookRequest(Request):
     fitted: Fitted | None = Field(
         None, description=FITTED_WITH_DRYER + " `run` sets the level of the rate."
     )
-    moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)] | None = Field(
+    moisture: Annotated[float, Measure("moisture", INLET_MOISTURE, example=0.22)] | None = Field(
         None, description="Moisture going in through the forecast; the run's if left out."
     )
-    target_moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.155)] | None = (
+    target_moisture: Annotated[float, Measure("moisture", FINAL_MOISTURE, example=0.155)] | None = (
         Field(None, description="Moisture wanted at the discharge; the run's if left out.")
     )
     setpoint: Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=38.0)] | None = (

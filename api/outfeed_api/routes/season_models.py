@@ -8,10 +8,10 @@ from pydantic import Field, PrivateAttr
 
 from outfeed.ability import FEED_RATE, SPECIFIC_ENERGY_GIVEN
 from outfeed.dryer.description import DryerKind
+from outfeed.dryer.task import INLET_MOISTURE
 from outfeed.limits import (
     ALTITUDE,
     AMBIENT,
-    MOISTURE_WB,
     PLENUM,
     RELATIVE_HUMIDITY,
     SENSIBLE,
@@ -19,7 +19,7 @@ from outfeed.limits import (
 )
 from outfeed.queue import HOLDING, LOT_MOISTURE, LOT_WEIGHT
 from outfeed.review import FUEL_PRICE
-from outfeed.season import Plan
+from outfeed.season import FINAL_MOISTURE, Plan
 from outfeed.season_help import Alternative
 from outfeed.weather import SWING
 from outfeed_api.measures import Measure
@@ -145,10 +145,10 @@ class KnownRateGiven(Given):
     rate_basis: Literal["wet", "dry"] = Field(
         "wet", description="Whether the rate counts `wet` grain going in or `dry` grain leaving."
     )
-    moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.2)] = Field(
+    moisture: Annotated[float, Measure("moisture", INLET_MOISTURE, example=0.2)] = Field(
         description="Moisture going in then."
     )
-    discharge_moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.15)] = Field(
+    discharge_moisture: Annotated[float, Measure("moisture", FINAL_MOISTURE, example=0.15)] = Field(
         description="Moisture coming out then."
     )
     ambient_temperature: Temperature = Field(description="Outside air then.")
@@ -188,7 +188,7 @@ class SeasonPlanRequest(Request):
     )
     dryer: DryerGiven | None = Field(None, description="The dryer described.")
     fitted: Fitted | None = Field(None, description=FITTED_WITH_DRYER)
-    final_moisture: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.15)] = Field(
+    final_moisture: Annotated[float, Measure("moisture", FINAL_MOISTURE, example=0.15)] = Field(
         description="Moisture wanted after cooling."
     )
     cooling: CoolingId = Field("cool-in-dryer", description="How dried grain is cooled.")

@@ -213,6 +213,8 @@ def _dry_already(plan: Plan) -> list[str]:
         return []
     if isinstance(plan.season.supply, Lots):
         what = "Every lot comes" if dry == wet.size else f"{dry:,} of {wet.size:,} lots come"
+    elif dry == wet.size:
+        what = "All the grain of the harvest comes"
     else:
         what = f"In {dry:,} of {wet.size:,} hours of harvest grain comes"
     already = f"{what} in no wetter than {plan.target_wb * 100:.1f} %"
