@@ -438,6 +438,18 @@ def test_a_dryer_without_weather_or_inlet_moisture_is_refused_by_name(client, mi
     assert answer.json()["errors"][0]["pointer"] == pointer
 
 
+def test_a_fit_without_its_dryer_is_refused(client):
+    fitted = {
+        "version": "1", "grain": "corn-yellow-dent", "isotherm": "modified-henderson",
+        "kinetics": "kinetics.diffusion.henderson-pabis-1961", "rate_factor": 1.3,
+        "airflow_factor": 1.0, "rate_spread": 0.05, "airflow_spread": 0.05, "correlation": 0.0,
+        "discrepancy": 0.001, "runs": 10,
+    }  # fmt: skip
+    answer = client.post(PATH, json=us_request(16.5, fitted=fitted))
+    assert answer.status_code == 422, answer.text
+    assert answer.json()["errors"][0]["pointer"] == "/fitted"
+
+
 def test_a_bed_higher_than_any_dryer_is_refused_before_it_is_followed(client):
     dryer = {"kind": "mixed-flow", "zones": ZONES, "cross_section": 0.11}
     answer = client.post(PATH, json=with_dryer(dryer=dryer))

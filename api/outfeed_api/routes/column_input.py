@@ -34,7 +34,7 @@ from outfeed_api.problems import (
     field_error,
 )
 from outfeed_api.routes.dryer_input import DRIEST_USUAL, USUAL_REMOVAL, Machine, refuse_rate
-from outfeed_api.routes.dryer_models import ColumnRequest, DryerRequest
+from outfeed_api.routes.dryer_models import ColumnRequest, DryerGiven, DryerRequest, Fitted
 
 FASTEST_TRANSIT, SLOWEST_TRANSIT = 300.0, 5.0 * 86_400.0
 """Transit times between which a given rate is followed [s]: sensible domain, no source."""
@@ -58,6 +58,26 @@ class Formulas:
     model: ColumnModel
     fit: FitDoubt | None
     assumptions: tuple[Assumption, ...]
+
+
+def refuse_fit_alone(dryer: DryerGiven | None, fitted: Fitted | None) -> None:
+    """Refuse a fit without the dryer it belongs to.
+
+    Parameters
+    ----------
+    dryer : DryerGiven or None
+        The description.
+    fitted : Fitted or None
+        The fit.
+
+    Raises
+    ------
+    ProblemError
+        Pointing at the fit.
+    """
+    if fitted is not None and dryer is None:
+        detail = "a fit scales a described dryer: give `dryer` as it was fitted"
+        raise ProblemError(INCONSISTENT, detail, [field_error("/fitted", detail)])
 
 
 def formulas_of(request: DryerRequest) -> Formulas:

@@ -239,26 +239,6 @@ def described_dryer(
     return Described(setup, machine, formulas, burner_assumed(asked))
 
 
-def refuse_fit_alone(dryer: DryerGiven | None, fitted: Fitted | None) -> None:
-    """Refuse a fit without the dryer it belongs to.
-
-    Parameters
-    ----------
-    dryer : DryerGiven or None
-        The description.
-    fitted : Fitted or None
-        The fit.
-
-    Raises
-    ------
-    ProblemError
-        Pointing at the fit.
-    """
-    if fitted is not None and dryer is None:
-        detail = "a fit scales a described dryer: give `dryer` as it was fitted"
-        raise ProblemError(INCONSISTENT, detail, [field_error("/fitted", detail)])
-
-
 def counted_fuel(request: SeasonPlanRequest | WeatherOutlookRequest) -> str:
     """The fuel whose amounts are told: the request's, or the described dryer's where it names none.
 

@@ -33,6 +33,7 @@ from outfeed_api.moments import EPOCH, Clock, Timed, in_order, moment_seconds
 from outfeed_api.pictures import canvas
 from outfeed_api.problems import INCONSISTENT, OUT_OF_RANGE, Allowed, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.column_input import refuse_fit_alone
 from outfeed_api.routes.dryer_models import DryerGiven
 from outfeed_api.routes.season_dryer import (
     LIQUIDS,
@@ -41,7 +42,6 @@ from outfeed_api.routes.season_dryer import (
     counted_fuel,
     described_dryer,
     known_rate_of,
-    refuse_fit_alone,
     refuse_warm_air,
 )
 from outfeed_api.routes.season_models import (

@@ -12,7 +12,7 @@ from outfeed.steering import prior as priors
 from outfeed.steering.inlet import InletLog
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed_api.models import Assumed
-from outfeed_api.routes.column_input import formulas_of
+from outfeed_api.routes.column_input import formulas_of, refuse_fit_alone
 from outfeed_api.routes.column_setup import followed_machine
 from outfeed_api.routes.dryer_models import DryerGiven, DryerRequest
 from outfeed_api.routes.dryer_words import assumed_quantity
@@ -83,7 +83,10 @@ def prior_of(
     ------
     Inconsistent
         A dryer without weather or inlet moisture.
+    ProblemError
+        A fit without its dryer.
     """
+    refuse_fit_alone(request.dryer, request.fitted)
     found = FoundPrior(priors.GENERAL, [], [])
     if request.dryer is not None:
         found = _modelled(request, request.dryer, transport, log, now_s)

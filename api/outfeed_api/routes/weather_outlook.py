@@ -27,6 +27,7 @@ from outfeed_api.moments import Clock, in_order
 from outfeed_api.pictures import canvas
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes.column_input import refuse_fit_alone
 from outfeed_api.routes.outlook_models import (
     LONGEST_FORECAST,
     FrontGiven,
@@ -46,7 +47,6 @@ from outfeed_api.routes.season_dryer import (
     frost_notes,
     known_rate_of,
     machine_methods,
-    refuse_fit_alone,
     refuse_warm_air,
 )
 from outfeed_api.units import say
