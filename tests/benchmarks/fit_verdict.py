@@ -31,7 +31,7 @@ from outfeed.steering.verdict import IMPOSSIBLE_SHARE, SHORTEST_S, VERDICTS
 FIRST_START = 40_000
 BATCH = 200
 SETS = {"loops": cases, "plain": plain_cases, "even": even_cases}
-TREES = 400
+TREES = 800
 KEPT = 10  # every so many traces are kept from the trees
 PENALTY = 8.0  # on the squared standardised weights
 FOLDER = Path(__file__).parents[2] / "core/outfeed/steering"

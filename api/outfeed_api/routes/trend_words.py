@@ -10,6 +10,7 @@ from outfeed_api.units import UnitSystem, say
 
 NEARLY = 0.9  # of two hours: as good as two hours in words
 NOTHING_K = 0.05  # an offset that would read as 0.0
+WORTH_SAYING = 0.15  # probability of a second word
 Numbers = tuple[float, ...]
 
 
@@ -73,13 +74,16 @@ def notes(trend: Trend, units: UnitSystem) -> list[str]:
         f"{_side(trend.offset, units)} the setpoint; level means within "
         f"{_rate(trend.limits.slope, units)} and {_difference(trend.limits.offset, units)}."
     )
-    result = [
-        evidence,
-        f"The chance that '{trend.verdict}' is the right word is {_sure(chance)}.",
-    ]
-    second = sorted(trend.probabilities.items(), key=lambda item: -item[1])[1]
-    if second[1] > 0.15 and second[0] != trend.verdict:
-        result.append(f"Next likeliest: {second[0]}, {_percent(second[1])}.")
+    others = {word: p for word, p in trend.probabilities.items() if word != trend.verdict}
+    next_word = max(others, key=others.__getitem__)
+    next_chance = others[next_word]
+    right = f"The chance that '{trend.verdict}' is the right word is {_sure(chance)}."
+    if next_chance > chance:
+        likelier = f"Likeliest is '{next_word}', {_percent(next_chance)}: not enough to rest on."
+        return [evidence, likelier] if trend.verdict == "too-short" else [evidence, right, likelier]
+    result = [evidence, right]
+    if next_chance > WORTH_SAYING:
+        result.append(f"Next likeliest: {next_word}, {_percent(next_chance)}.")
     return result
 
 

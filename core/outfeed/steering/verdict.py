@@ -48,11 +48,11 @@ SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
 # chosen, no source: simulated loops hold too few such traces.
 ONE_FINE, ONE_COARSE = 0.9, 0.35
-LEAST_LEVEL = 0.75  # probability below which a trace is not called level
+LEAST_LEVEL = 0.72  # probability below which a trace is not called level
 # Probability of a swing above which it is not. Small, for a missed swing costs more than another
 # look; on simulated loops about half of what is likeliest level and lies above it does swing.
 MOST_SWING = 0.1
-MOST_GROWTH = 0.05  # the same for a swing that grows: what is small now will not stay so
+MOST_GROWTH = 0.07  # the same for a swing that grows: what is small now will not stay so
 # Where level is not sure enough and nothing else is as likely as this, more has to be seen first.
 LEAST_OTHER = 0.15
 # A regular swing: share of the variance it explains, cycles, size of its logarithmic decay, and
