@@ -46,6 +46,17 @@ def test_a_level_column_may_be_judged(client):
     assert [one["input"] for one in answer["assumed"]] == ["sensitivity"]
 
 
+def test_what_is_likeliest_level_but_not_surely_is_to_be_watched_on(client):
+    # Rough readings, five minutes apart: a swing cannot be left out.
+    rough = 82.0 + np.random.default_rng(13).normal(0.0, 0.35, 30)
+    elapsed = (5.0 * np.arange(30)).tolist()
+    answer = ask(client, metric(rough, elapsed=elapsed))
+    assert answer["verdict"] == "too-short"
+    assert answer["minutes_missing"] > 0.0
+    assert any("Likeliest is 'level'" in note for note in answer["notes"])
+    assert not any("is the right word" in note for note in answer["notes"])
+
+
 def test_a_swing_is_named_with_its_period_and_the_controller_is_to_be_calmed(client):
     answer = ask(client, metric(SWING))
     assert answer["verdict"] == "cycling"
