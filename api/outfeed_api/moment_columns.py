@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 FEWEST = 8  # entries from which a column pays
 MICRO = 1_000_000
-FIRST_DAY = np.datetime64("0001-01-01")  # of the calendar that single date-times are read in
+FIRST_YEAR, LAST_YEAR = 1900, 2999
+"""Years of a date-time: no log is older, and sums of times stay inside the calendar."""
 
 _DIGITS = bytes.maketrans(b"123456789", b"000000000")
 _SHAPE = re.compile(rb"0000-00-00T00:00:00(\.0{1,6})?(Z|[+-]00:00)")
@@ -52,7 +53,8 @@ def column_seconds(texts: Sequence[object]) -> list[float] | None:
         ahead = np.array([_microseconds(offset) for offset in offsets.tolist()])
     except ValueError:
         return None
-    if clocks.min() < FIRST_DAY:
+    years = clocks.astype("datetime64[Y]").astype(np.int64) + 1970
+    if years.min() < FIRST_YEAR or years.max() > LAST_YEAR:
         return None
     # Seconds apart from their fraction: microseconds of a far year are past what a float holds.
     whole, rest = np.divmod(clocks.astype(np.int64) - ahead[which], MICRO)

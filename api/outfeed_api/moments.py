@@ -27,12 +27,14 @@ from outfeed import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed_api.measures import Measure
 from outfeed_api.models import Given
-from outfeed_api.moment_columns import column_seconds
+from outfeed_api.moment_columns import FIRST_YEAR, LAST_YEAR, column_seconds
 
 MOST_TIMES = 10_000  # entries of one series: 12 hours by the five seconds, with room
 LONGEST_MOMENT = 40  # characters of a date-time
 ELAPSED = Range("elapsed time", -30 * 86400.0, 400 * 86400.0, "s", SENSIBLE)
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+OTHER_AGE = f"must lie in the years {FIRST_YEAR} to {LAST_YEAR}"
 
 _RFC3339 = re.compile(
     r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)", re.ASCII
@@ -45,6 +47,8 @@ def _read(text: str) -> datetime:
     """A date-time with its offset; leap seconds count as the second before."""
     if not _RFC3339.fullmatch(text):
         raise PydanticCustomError("moment", "must be an RFC 3339 date-time with an offset")
+    if not FIRST_YEAR <= int(text[:4]) <= LAST_YEAR:
+        raise PydanticCustomError("moment", OTHER_AGE)
     plain = text.upper().replace(" ", "T")
     if plain[17:19] == "60":
         plain = f"{plain[:17]}59{plain[19:]}"
@@ -234,10 +238,7 @@ class Clock:
         return clock if local.date() == now.date() else f"{clock} on {local.day} {local:%B}"
 
     def _local(self, time_s: float) -> datetime:
-        try:
-            return (EPOCH + timedelta(seconds=round(time_s))).astimezone(self.offset or UTC)
-        except OverflowError:
-            raise Inconsistent("a time lies beyond the calendar", "now") from None
+        return (EPOCH + timedelta(seconds=round(time_s))).astimezone(self.offset or UTC)
 
 
 def moment_seconds(text: str) -> float:

@@ -76,7 +76,8 @@ def read_table(body: bytes, known: Sequence[str]) -> Table:
     ProblemError
         ``malformed-csv`` saying where.
     """
-    body = body.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").rstrip(b"\n ")
+    body = body.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    body = body.rstrip(b"\n ")
     end = body.find(b"\n") if b"\n" in body else len(body)
     names = _header(body[:end], known)
     timed = names[0] == TIME
@@ -151,6 +152,8 @@ def _at_once(block: bytes, width: int, *, timed: bool) -> tuple[FloatArray, Floa
         lines = [numbers for _, _, numbers in parts]
     values = np.zeros((width, clock.size))
     values[1 if timed else 0 :] = _numbers(",".join(lines)).reshape(clock.size, -1).T
+    if np.isnan(values[0]).any():
+        raise ValueError("a row without its time")
     return clock, values
 
 
@@ -194,21 +197,22 @@ def _careful(block: bytes, row: int, names: list[str]) -> tuple[FloatArray, Floa
     clock, values = np.zeros(len(lines)), np.zeros((width, len(lines)))
     for index, cells in enumerate(lines):
         if len(cells) != width:
-            raise _problem(f"row {row + index} has {len(cells)} cells, the header {width}")
+            holds = f"{len(cells)} cell{'s' * (len(cells) != 1)}"
+            raise _problem(f"row {row + index} has {holds}, the header {width}")
         if timed:
             clock[index] = _moment(cells[0], row + index)
         for k in range(1 if timed else 0, width):
             values[k, index] = _number(cells[k], row + index, names[k])
+        if math.isnan(values[0, index]):
+            raise _problem(f"row {row + index}, column {ELAPSED}: the time is missing")
     return clock, values
 
 
 def _moment(cell: str, row: int) -> float:
     try:
         return moment_seconds(_MOMENT.validate_python(cell.strip()))
-    except ValidationError:
-        raise _problem(
-            f"row {row}, column {TIME}: must be an RFC 3339 date-time with an offset"
-        ) from None
+    except ValidationError as error:
+        raise _problem(f"row {row}, column {TIME}: {error.errors()[0]['msg']}") from None
 
 
 def _number(cell: str, row: int, name: str) -> float:
@@ -219,7 +223,7 @@ def _number(cell: str, row: int, name: str) -> float:
         value = float(text)
     except ValueError:
         value = math.nan
-    if not math.isfinite(value) or "_" in text:
+    if not math.isfinite(value) or "_" in text or not text.isascii():
         raise _problem(f"row {row}, column {name}: not a number")
     return value
 

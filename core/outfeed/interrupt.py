@@ -1,7 +1,7 @@
 """A way to stop a long computation from outside, without the library knowing of clocks or callers.
 
-Whoever starts a computation may hand in a question; the loops of the library ask it between steps,
-and end with `Interrupted` where the answer is yes.
+Whoever starts a computation may hand in the question whether it is still wanted; the loops of the
+library ask it between steps, and end with `Interrupted` where the answer is no.
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ from outfeed_api.moment_columns import column_seconds
 from outfeed_api.moments import Timed, moment_seconds
 
 OFFSETS = st.integers(-23 * 60 - 59, 23 * 60 + 59).map(lambda m: timezone(timedelta(minutes=m)))
-FIRST, LAST = datetime.fromisoformat("0002-01-01"), datetime.fromisoformat("9998-12-31")
+FIRST, LAST = datetime.fromisoformat("1900-01-01"), datetime.fromisoformat("2999-12-31")
 MOMENTS = st.datetimes(FIRST, LAST)
 PLAIN = [f"2025-10-14T13:20:{second:02d}-05:00" for second in range(20)]
 
@@ -33,6 +33,14 @@ def test_a_column_is_read_as_the_standard_library_reads_each_entry(
     expected = [datetime.fromisoformat(text).timestamp() for text in texts]
     # A float holds four microseconds at the far ends of the calendar.
     assert column_seconds(texts) == pytest.approx(expected, rel=0.0, abs=1e-5)
+
+
+@pytest.mark.parametrize("year", ["0001", "1899", "3000", "9999"])
+def test_years_of_another_age_are_left_to_the_single_reader_which_refuses_them(year) -> None:
+    text = f"{year}-10-14T13:20:00-05:00"
+    assert column_seconds([text] * 10) is None
+    with pytest.raises(ValidationError, match="1900 to 2999"):
+        Timed(times=[text] * 2, elapsed=None)
 
 
 def test_a_column_in_universal_time_is_read() -> None:

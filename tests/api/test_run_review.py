@@ -142,7 +142,7 @@ def test_what_is_wrong_with_a_log_is_said(client, body, change, status, words):
     "content, words",
     [
         (b"time,rate\n2025-10-14T12:00:00Z,5\n2025-10-14T12:10:00Z,five", "row 3, column rate"),
-        (b"time,rate\n2025-10-14T12:00:00Z,5\n2025-10-14T12:10:00Z", "row 3 has 1 cells"),
+        (b"time,rate\n2025-10-14T12:00:00Z,5\n2025-10-14T12:10:00Z", "row 3 has 1 cell"),
         (b"time,rate\n2025-10-14 noon,5\n", "row 2, column time"),
         (b"rate,time\n5,2025-10-14T12:00:00Z\n", "first column"),
         (b"time,rate,colour\n", "not known"),

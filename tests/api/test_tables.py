@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
@@ -68,8 +69,29 @@ def test_every_way_to_write_a_number_is_read_as_the_nearest_double(table):
     assert np.array_equal(got, expected, equal_nan=True)
 
 
+@pytest.mark.parametrize(
+    "body, words",
+    [
+        ("elapsed,rate\n0,1\n,2\n", "row 3, column elapsed: the time is missing"),
+        ("elapsed,rate\n0,1\n1,2\n,\n", "row 4, column elapsed: the time is missing"),
+        ("elapsed,rate\n0,1\n1,\u0661\n", "row 3, column rate: not a number"),
+        ("elapsed,rate\n0,1\r2\n1,2\n", "row 3 has 1 cell, the header 2"),
+        ("time,rate\n2025-02-28T00:00:00Z,1\n2025-02-29T00:00:00Z,2\n", "there is no such date"),
+    ],
+)  # fmt: skip
+def test_a_cell_that_cannot_be_read_is_named_with_its_row(body, words):
+    with pytest.raises(ProblemError, match=re.escape(words)):
+        read_table(body.encode(), ["rate"])
+
+
+def test_line_ends_of_any_kind_are_read():
+    read = read_table(b"elapsed,rate\r0,1\r1,2\r", ["rate"])
+    assert read.columns["rate"].tolist() == [1.0, 2.0]
+
+
 moments = st.datetimes(
-    min_value=datetime(1, 1, 2),  # noqa: DTZ001 - the strategy adds the zone
+    min_value=datetime(1900, 1, 1),  # noqa: DTZ001 - the strategy adds the zone
+    max_value=datetime(2999, 12, 31),  # noqa: DTZ001
     timezones=st.sampled_from([UTC, timezone(timedelta(hours=-5.5))]),
 )
 

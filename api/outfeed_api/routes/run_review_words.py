@@ -33,7 +33,8 @@ def decision(request: RunReviewRequest, result: Review) -> str:
     if hot:
         said.insert(0, HOT_COLUMN)
     if stops:
-        said.append(f"Look first at {stops} stop{'s' * (stops > 1)} with the heat on.")
+        look = "Then look" if hot else "Look first"
+        said.append(f"{look} at {stops} stop{'s' * (stops > 1)} with the heat on.")
     elif result.spells:
         count = len(result.spells)
         said.append(

@@ -24,7 +24,7 @@ import numpy as np
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.dryer.assume import assumed_airflow
 from outfeed.dryer.closures import column_isotherm, grain_heat
-from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed, Zone
+from outfeed.dryer.description import TRANSIT, Conditions, Dryer, DryerKind, Feed, Zone
 from outfeed.dryer.exhaust_air import FIRST_GUESS, plenum_air
 from outfeed.dryer.march import March, Step
 from outfeed.errors import Inconsistent
@@ -53,7 +53,6 @@ AIR_EFFECTIVENESS = Range("air effectiveness", 0.05, 1.0, "", "1 is equilibrium 
 DISCHARGED = Range(
     "discharge moisture", 0.08, 0.20, "", "grain dried to storage; chosen, no source"
 )
-TRANSIT = Range("transit time", 600.0, 24.0 * 3600.0, "s", "continuous flow; chosen, no source")
 QUICK_BALANCE = Method(
     id="dryer.quick-balance",
     title="Discharge rate from water and energy balances of each zone",

@@ -16,14 +16,12 @@ import numpy as np
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.dryer.closures import LATENT_HEAT_AT_ZERO, ColumnModel
 from outfeed.dryer.column import solve_column
-from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.description import TRANSIT, Conditions, Dryer, Feed
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.errors import Inconsistent, NotConverged, OutOfRange
 from outfeed.limits import GRAIN_TEMPERATURE, PLENUM, SENSIBLE, Range
 
 TARGET_MOISTURE = Range("target moisture, wet basis", 0.02, 0.50, "", SENSIBLE)
-TRANSIT = Range("transit time", 600.0, 24.0 * 3600.0, "s", SENSIBLE)
-"""Transit times between which a rate is looked for."""
 MOISTURE_TOLERANCE = 1e-5
 """Distance from the target moisture, wet basis, at which a search ends: a thousandth of a point."""
 KERNEL_TOLERANCE = 0.05
