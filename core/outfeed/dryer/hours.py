@@ -15,11 +15,10 @@ import numpy as np
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
-from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.description import TRANSIT, Conditions, Dryer, Feed
 from outfeed.dryer.inverse import (
     MOISTURE_TOLERANCE,
     TARGET_MOISTURE,
-    TRANSIT,
     drying_scale,
 )
 from outfeed.dryer.profile import ColumnProfile
