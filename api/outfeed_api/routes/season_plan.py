@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, timedelta
 
 import numpy as np
 from fastapi import APIRouter
@@ -50,6 +50,7 @@ from outfeed_api.routes.season_models import (
     AlternativePlan,
     HarvestGiven,
     LotPlans,
+    Monthly,
     RefillPlan,
     SeasonPlanAnswer,
     SeasonPlanRequest,
@@ -232,17 +233,28 @@ def _weather(request: SeasonPlanRequest) -> Weather:
     given_months = request.monthly
     if given_months is None:
         raise _contradiction("hourly", "give either `hourly` or `monthly`")
-    start = datetime.fromisoformat(given_months.start.upper().replace(" ", "T"))
-    count = math.floor(given_months.days / HOUR + 1e-9)
+    return _of_months(given_months, clock_of(request), pressure)
+
+
+def _of_months(given: Monthly, clock: Clock, pressure: float) -> Weather:
+    """Hourly weather from the normals of the local months that the plan runs through."""
+    count = math.floor(given.days / HOUR + 1e-9)
+    try:
+        start, _ = (
+            (EPOCH + timedelta(seconds=clock.now_s + HOUR * hours)).astimezone(clock.offset or UTC)
+            for hours in (0, count)
+        )
+    except OverflowError:
+        raise _contradiction("monthly/start", "the plan runs beyond the calendar") from None
     months: list[Month | None] = [None] * 12
-    for entry in given_months.months:
+    for entry in given.months:
         swing = entry.swing or 0.0
         months[entry.month - 1] = Month(entry.temperature, entry.relative_humidity, swing)
     of_hour = np.array(
         [(start + timedelta(hours=h)).month - 1 for h in range(count)], dtype=np.intp
     )
     local = start.hour + start.minute / 60.0
-    return hourly_from_months((start - EPOCH).total_seconds(), of_hour, months, local, pressure)
+    return hourly_from_months(clock.now_s, of_hour, months, local, pressure)
 
 
 def _local_hours(request: SeasonPlanRequest, weather: Weather) -> FloatArray:
