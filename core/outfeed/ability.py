@@ -267,7 +267,7 @@ def _by_one_plenum(
     if float(weather.temperature.max()) >= plenum:
         raise Inconsistent("the outside air gets as warm as the plenum", "plenum")
     one = _one_plenum(machine.kind or "mixed-flow", plenum)
-    then = _run_of(DescribedDryer(one), machine, grain)
+    then = _run_of(DescribedDryer(one), machine, grain, weather.pressure)
     now = DescribedDryer(one.with_plenums((plenum + machine.raised,)))
     table = _balanced(now, weather, grain, target_wb, moistures)
     dry_rate = machine.feed_rate * (1.0 - machine.inlet_wb)
@@ -284,12 +284,12 @@ def _one_plenum(kind: DryerKind, plenum: float) -> Dryer:
     return Dryer(kind=kind, zones=(zone,), column_thickness=thickness)
 
 
-def _run_of(described: DescribedDryer, known: KnownRate, grain: Grain) -> Balance:
+def _run_of(described: DescribedDryer, known: KnownRate, grain: Grain, pressure: float) -> Balance:
     """The balance of a known run, refused where it says nothing of the heated zones."""
     dryer = described.dryer
     result = balance(
         dryer,
-        Conditions(known.ambient, USUAL_HUMIDITY),
+        Conditions(known.ambient, USUAL_HUMIDITY, pressure),
         Feed(known.inlet_wb, known.ambient, grain.id),
         known.outlet_wb,
         Exhaust(EFFECTIVENESS[dryer.kind][0], burner_efficiency=described.burner_efficiency),
@@ -371,7 +371,9 @@ def by_column(
     return replace(described, column=column)
 
 
-def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> DescribedDryer:
+def anchored(
+    described: DescribedDryer, known: KnownRate, grain: Grain, pressure: float
+) -> DescribedDryer:
     """A described dryer whose rate meets a known run.
 
     Parameters
@@ -383,6 +385,8 @@ def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> Descr
         A run of the same dryer; its plenum, when given, takes the place of the described ones.
     grain : Grain
         From the catalogue.
+    pressure : float
+        Barometric pressure where the dryer stands [Pa].
 
     Returns
     -------
@@ -400,7 +404,7 @@ def anchored(described: DescribedDryer, known: KnownRate, grain: Grain) -> Descr
     if known.plenum is not None:
         heated = (None if t is None else known.plenum for t in described.dryer.plenum_temperatures)
         then = replace(described, dryer=described.dryer.with_plenums(tuple(heated)))
-    result = _run_of(then, known, grain)
+    result = _run_of(then, known, grain, pressure)
     ratio, fuel = 1.0, 1.0
     if described.column is not None:
         ratio = float(described.column.at(known.ambient, USUAL_HUMIDITY, known.inlet_wb)[0, 0])

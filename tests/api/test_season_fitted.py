@@ -89,6 +89,28 @@ def test_a_known_rate_sets_the_level_and_the_answer_says_how_far_off_the_fit_was
     assert "far apart" in note
 
 
+@pytest.mark.parametrize("dryer, fitted", [(None, None), (DRYER, None), (DRYER, FITTED)])
+def test_high_above_the_sea_a_run_in_its_own_air_goes_on_as_it_was(client, dryer, fitted):
+    run = {
+        "rate": 780, "moisture": 22, "discharge_moisture": 15.5, "ambient_temperature": 50,
+        "plenum_temperature": 200, "energy_per_water": 2000,
+    }  # fmt: skip
+    air = {"elapsed": [0, 600], "temperature": [50, 50], "relative_humidity": [70, 70]}
+    machine = {"dryer": dryer, "fitted": fitted}
+    if dryer is not None:  # the run's plenum replaces the described ones, which then burn as much
+        zones = [zone | {"plenum_temperature": 200} for zone in DRYER["zones"][:2]]
+        machine["dryer"] = dryer | {"zones": [*zones, DRYER["zones"][2]]}
+    forecast = outlook(client, run=run, forecast=air, altitude=8000, **machine)
+    assert forecast["hours"]["rate"] == pytest.approx([780.0] * 11, rel=1e-3)
+    water = 780 * 56 * (0.22 - 0.155) / (1.0 - 0.155)  # lb/h
+    assert forecast["hours"]["heat"] == pytest.approx([2000.0 * water] * 11, rel=1e-3)
+    machine |= {"known_rate": run, "altitude": 8000}
+    hourly = air | {"elapsed": [0, 60 * 119]}
+    season = plan(client, hourly=hourly, **machine)
+    assert season["dryer_hours"] == pytest.approx(20_000 / 780, rel=1e-3)
+    assert season["heat"] == pytest.approx(20_000 / 780 * 2000.0 * water, rel=1e-3)
+
+
 def test_a_forecast_changes_the_rate_as_the_fitted_column_does(client):
     body = outlook(client)
     assert any("`run` sets the level" in note for note in body["notes"])

@@ -119,12 +119,12 @@ def test_a_column_that_does_not_settle_leaves_the_balance(monkeypatch):
     assert rate_at(machine, 6, 0.22) == rate_at(DescribedDryer(MIXED), 6, 0.22)
 
 
-@pytest.mark.parametrize("energy", [None, 5e6])
-def test_a_known_run_sets_the_level_and_the_fit_what_changes(energy):
+@pytest.mark.parametrize("energy, pressure", [(None, 101_325.0), (5e6, 75_000.0)])
+def test_a_known_run_sets_the_level_and_the_fit_what_changes(energy, pressure):
     run = KnownRate(5.0, 0.28, 0.15, 10.0, specific_energy=energy)
-    air = Weather(0.0, np.array([10.0, -5.0]), np.array([0.7, 0.9]))
+    air = Weather(0.0, np.array([10.0, -5.0]), np.array([0.7, 0.9]), pressure)
     machines = [
-        anchored(fitted(MIXED, ColumnModel(rate_factor=speed), air), run, CORN)
+        anchored(fitted(MIXED, ColumnModel(rate_factor=speed), air), run, CORN, pressure)
         for speed in (0.5, 2.0)
     ]
     water = 0.28 / 0.72 - 0.15 / 0.85

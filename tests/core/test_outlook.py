@@ -103,10 +103,10 @@ def test_fuel_is_the_water_of_the_dry_matter_at_the_runs_own_energy(temperatures
     assert result.heat == pytest.approx(dry_matter * result.needed * WATER * 4.4e6)
 
 
-@given(st.floats(-15.0, 30.0))
-def test_in_the_air_of_the_run_fuel_per_water_is_the_runs(temperature):
+@given(st.floats(-15.0, 30.0), st.floats(70_000.0, 105_000.0))
+def test_in_the_air_of_the_run_fuel_per_water_is_the_runs(temperature, pressure):
     run = replace(RUN, ambient=temperature, specific_energy=4.4e6)
-    air = forecast([temperature, temperature])
+    air = replace(forecast([temperature, temperature]), pressure=pressure)
     result = weather_outlook(run, air, CORN, inlet_wb=0.22, target_wb=0.155)
     assert result.wet_rate == pytest.approx(6.0)
     assert result.heat == pytest.approx(6.0 * (1.0 - 0.22) * WATER * 4.4e6)

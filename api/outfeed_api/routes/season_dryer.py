@@ -112,7 +112,13 @@ def known_rate_of(request: Request, given: KnownRateGiven, name: Known) -> Known
 
 
 def at_its_level(
-    request: Request, described: DescribedDryer, given: KnownRateGiven, name: Known, grain: Grain
+    request: Request,
+    described: DescribedDryer,
+    given: KnownRateGiven,
+    name: Known,
+    *,
+    grain: Grain,
+    pressure: float,
 ) -> DescribedDryer:
     """A described dryer at the level of a known rate.
 
@@ -128,6 +134,8 @@ def at_its_level(
         Of the field that holds it.
     grain : Grain
         From the catalogue.
+    pressure : float
+        Barometric pressure where the dryer stands [Pa].
 
     Returns
     -------
@@ -141,7 +149,7 @@ def at_its_level(
     """
     known = known_rate_of(request, given, name)
     with pointing_at(f"/{name}", request):
-        return anchored(described, known, grain)
+        return anchored(described, known, grain, pressure)
 
 
 def refuse_warm_air(

@@ -211,7 +211,12 @@ def _season(request: SeasonPlanRequest) -> tuple[Season, Described | None]:
         season = fitted_season(season, described.formulas.model)
     if request.known_rate is not None and isinstance(season.machine, DescribedDryer):
         level = at_its_level(
-            request, season.machine, request.known_rate, "known_rate", season.grain
+            request,
+            season.machine,
+            request.known_rate,
+            "known_rate",
+            grain=season.grain,
+            pressure=weather.pressure,
         )
         season = replace(season, machine=level)
     return season, described

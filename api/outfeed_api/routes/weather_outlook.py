@@ -199,7 +199,15 @@ def _machine(request: WeatherOutlookRequest, weather: Weather) -> tuple[Machine,
     if described.formulas is not None:
         model = described.formulas.model
         machine = by_column(machine, model, weather, _target(request), _inlet(request))
-    return at_its_level(request, machine, request.run, "run", load_grain(request.grain)), described
+    level = at_its_level(
+        request,
+        machine,
+        request.run,
+        "run",
+        grain=load_grain(request.grain),
+        pressure=weather.pressure,
+    )
+    return level, described
 
 
 def _as_counted(request: WeatherOutlookRequest, wet_rate: float) -> float:
