@@ -39,6 +39,8 @@ CAPACITY_FACTOR = Range("known rate over computed rate", 0.2, 3.0, "", SENSIBLE)
 
 FEWEST_POINTS = 0.01
 """A dryer is not taken to run faster than when it removes this [-]; chosen, no source."""
+USUAL_KIND: DryerKind = "mixed-flow"
+"""Kind of a dryer known by a rate alone, where nobody said; chosen, no source."""
 USUAL_HUMIDITY = 0.70
 """Outside air of a known run whose humidity nobody wrote down: common practice, no source."""
 FASTEST_TRANSIT = 900.0
@@ -111,7 +113,7 @@ class KnownRate:
     @property
     def fuel_per_water(self) -> float:
         """Given, else published for the kind, else for a mixed-flow dryer [J/kg]."""
-        return self.specific_energy or SPECIFIC_ENERGY[self.kind or "mixed-flow"].value
+        return self.specific_energy or SPECIFIC_ENERGY[self.kind or USUAL_KIND].value
 
     def hotter(self, by: float) -> KnownRate:
         """The same dryer with its plenum raised.
@@ -266,7 +268,7 @@ def _by_one_plenum(
     """The known rate times what the balance of one plenum changes; rate and fuel are relative."""
     if float(weather.temperature.max()) >= plenum:
         raise Inconsistent("the outside air gets as warm as the plenum", "plenum")
-    one = _one_plenum(machine.kind or "mixed-flow", plenum)
+    one = _one_plenum(machine.kind or USUAL_KIND, plenum)
     then = _run_of(DescribedDryer(one), machine, grain, weather.pressure)
     now = DescribedDryer(one.with_plenums((plenum + machine.raised,)))
     table = _balanced(now, weather, grain, target_wb, moistures)

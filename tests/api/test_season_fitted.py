@@ -89,6 +89,22 @@ def test_a_known_rate_sets_the_level_and_the_answer_says_how_far_off_the_fit_was
     assert "far apart" in note
 
 
+def test_a_known_rate_narrows_the_band_of_fuel_only_where_it_states_its_fuel(client):
+    rate = {"rate": 600, "moisture": 22, "discharge_moisture": 15.5, "ambient_temperature": 45}
+
+    def widths(**changes):
+        answer = plan(client, **changes)
+        return [answer[f"heat_{end}"] / answer["heat"] - 1.0 for end in ("low", "high")]
+
+    free = widths(fitted=None)
+    fuelled = widths(fitted=None, known_rate=rate | {"energy_per_water": 2000})
+    assert widths(fitted=None, known_rate=rate) == pytest.approx(free)
+    assert widths() == pytest.approx(fuelled)
+    # standard deviations of one balance and of one anchored to a run, times 1.645
+    assert free == pytest.approx([-1.645 * 0.12, 1.645 * 0.12], rel=1e-4)
+    assert fuelled == pytest.approx([-1.645 * 0.07, 1.645 * 0.07], rel=1e-4)
+
+
 @pytest.mark.parametrize("dryer, fitted", [(None, None), (DRYER, None), (DRYER, FITTED)])
 def test_high_above_the_sea_a_run_in_its_own_air_goes_on_as_it_was(client, dryer, fitted):
     run = {

@@ -9,6 +9,7 @@ from typing import Literal
 from outfeed.ability import (
     DESCRIBED,
     SCALED_RATE,
+    USUAL_KIND,
     DescribedDryer,
     KnownRate,
     Machine,
@@ -16,8 +17,14 @@ from outfeed.ability import (
 )
 from outfeed.arrays import FloatArray
 from outfeed.column_capacity import FITTED_RATE
-from outfeed.dryer.assume import GRAIN_TEMPERATURE, assumed_burner_efficiency
+from outfeed.dryer.assume import (
+    GRAIN_TEMPERATURE,
+    SPECIFIC_ENERGY,
+    assumed_burner_efficiency,
+)
 from outfeed.dryer.doubt_lanes import FitDoubt
+from outfeed.dryer.estimate import NORMAL_90
+from outfeed.dryer.opening import ANCHORED_SPREAD, BALANCE_SPREAD
 from outfeed.grains import Grain
 from outfeed.methods import MethodUse
 from outfeed.weather import Weather
@@ -272,6 +279,39 @@ def counted_fuel(request: SeasonPlanRequest | WeatherOutlookRequest) -> str:
         detail = f"the dryer burns {dryer.fuel}, and `fuel` says {request.fuel}"
         raise ProblemError(INCONSISTENT, detail, [field_error("/fuel", detail)])
     return dryer.fuel
+
+
+def fuel_band(machine: Machine, known: KnownRateGiven | None) -> tuple[float, float]:
+    """Ends of the 90 % band of fuel, as multiples of it.
+
+    Only a run that states its fuel, or a fit, says more of fuel than published energies do; a known
+    rate alone sets nothing but the rate.
+
+    Parameters
+    ----------
+    machine : KnownRate or DescribedDryer
+        As it was run.
+    known : KnownRateGiven or None
+        The known rate, where one was given.
+
+    Returns
+    -------
+    tuple of float
+        Below and above one [-].
+
+    References
+    ----------
+    .. [1] `outfeed.dryer.opening`, for the spread of one balance and that left by a known run; the
+       latter stands for a fit too: chosen, no source.
+    .. [2] `outfeed.dryer.assume.SPECIFIC_ENERGY`, for a dryer known by a rate alone.
+    """
+    stated = known is not None and known.energy_per_water is not None
+    if isinstance(machine, KnownRate) and not stated:
+        published = SPECIFIC_ENERGY[machine.kind or USUAL_KIND]
+        return published.low / published.value, published.high / published.value
+    fitted = isinstance(machine, DescribedDryer) and machine.column is not None
+    half = NORMAL_90 * (ANCHORED_SPREAD if stated or fitted else BALANCE_SPREAD)
+    return 1.0 - half, 1.0 + half
 
 
 def dryer_assumed(described: Described) -> list[Assumed]:

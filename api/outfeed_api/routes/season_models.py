@@ -329,7 +329,10 @@ class SeasonPlanAnswer(Answer):
     )
     dryer_hours: Hours = Field(description="Hours the dryer works.")
     heat: Heat = Field(description="Fuel as heat, higher heating value.")
-    heat_low: Heat = Field(description="Lower end of its band, from published energies.")
+    heat_low: Heat = Field(
+        description="Lower end of its 90 % band: of published energies, narrower where "
+        "`known_rate` states its fuel or the dryer was fitted."
+    )
     heat_high: Heat = Field(description="Upper end of its band.")
     liquid: Liquid | None = Field(None, description="Liquid fuel.")
     gas: Annotated[float, Measure("volume", example=20_000.0)] | None = Field(

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from outfeed.ability import DescribedDryer, Machine
 from outfeed.arrays import FloatArray
-from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import load_fuel
 from outfeed.grains import load_grain
 from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
@@ -41,6 +40,7 @@ from outfeed_api.routes.season_dryer import (
     at_its_level,
     counted_fuel,
     described_dryer,
+    fuel_band,
     known_rate_of,
     refuse_warm_air,
 )
@@ -67,9 +67,6 @@ from outfeed_api.routes.season_words import (
 from outfeed_api.units import QUANTITIES, rounded
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
-
-ANCHORED_BAND = 0.115  # half of the 90 % band of fuel anchored to runs of the same dryer
-FREE_BAND = 0.20  # the same of a dryer without runs
 
 
 def _draw(request: SeasonPlanRequest, answer: SeasonPlanAnswer, media_type: str) -> bytes:
@@ -103,7 +100,7 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
     request._plan, request._others = plan, others
     best = most_helpful(plan, others)
     flow = plan.flow
-    low, high = _heat_band(request)
+    low, high = fuel_band(season.machine, request.known_rate)
     price = heat_price(request)
     dry_share = 1.0 - plan.target_wb
     refills = _refills(request, plan)
@@ -376,19 +373,6 @@ def _described(
         target_moisture=request.final_moisture,
         altitude=request.altitude,
     )
-
-
-def _heat_band(request: SeasonPlanRequest) -> tuple[float, float]:
-    """Ends of the 90 % band of fuel, as multiples of it."""
-    known = request.known_rate
-    if request.dryer is not None:
-        half = FREE_BAND if known is None and request.fitted is None else ANCHORED_BAND
-        return 1.0 - half, 1.0 + half
-    if known is not None and known.energy_per_water is not None:
-        return 1.0 - ANCHORED_BAND, 1.0 + ANCHORED_BAND
-    kind = "mixed-flow" if known is None or known.kind is None else known.kind
-    published = SPECIFIC_ENERGY[kind]
-    return published.low / published.value, published.high / published.value
 
 
 def _liquid(request: SeasonPlanRequest, heat: float) -> float | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from outfeed.ability import USUAL_HUMIDITY
+from outfeed.ability import USUAL_HUMIDITY, USUAL_KIND
 from outfeed.cooling import CREDIT, IN_DRYER
 from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import EIA_HEAT
@@ -288,7 +288,7 @@ def assumed(request: SeasonPlanRequest, plan: Plan, described: Described | None)
     entries = [] if described is None else dryer_assumed(described)
     known = request.known_rate
     if known is not None and request.dryer is None and known.energy_per_water is None:
-        kind = known.kind or "mixed-flow"
+        kind = known.kind or USUAL_KIND
         published = SPECIFIC_ENERGY[kind]
         entries.append(
             AssumedQuantity(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from fastapi import APIRouter
 
-from outfeed.ability import Machine, by_column
+from outfeed.ability import USUAL_KIND, Machine, by_column
 from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.grains import load_grain
@@ -360,7 +360,7 @@ def _assumed(
     ]  # fmt: skip
     run = request.run
     if request.dryer is None and run.energy_per_water is None:
-        kind = run.kind or "mixed-flow"
+        kind = run.kind or USUAL_KIND
         published = SPECIFIC_ENERGY[kind]
         entries.append(
             AssumedQuantity(
