@@ -127,6 +127,20 @@ def test_high_above_the_sea_a_run_in_its_own_air_goes_on_as_it_was(client, dryer
     assert season["heat"] == pytest.approx(20_000 / 780 * 2000.0 * water, rel=1e-3)
 
 
+@pytest.mark.parametrize("ask, name", [(plan, "known_rate"), (outlook, "run")])
+def test_fuel_is_said_to_read_low_only_where_no_run_states_it(client, ask, name):
+    run = {"rate": 600, "moisture": 22, "discharge_moisture": 15.5, "ambient_temperature": 50}
+    silent, stated = (
+        " ".join(ask(client, **{name: run | energy})["notes"])
+        for energy in ({}, {"energy_per_water": 2000})
+    )
+    assert "real fuel use is higher" in silent
+    assert f"State `energy_per_water` in `{name}`" in silent
+    assert "fitted to 9 runs" in stated
+    assert "fuel use" not in stated
+    assert "energy_per_water" not in stated
+
+
 def test_a_forecast_changes_the_rate_as_the_fitted_column_does(client):
     body = outlook(client)
     assert any("`run` sets the level" in note for note in body["notes"])

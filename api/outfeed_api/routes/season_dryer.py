@@ -364,7 +364,9 @@ def frost_notes(temperatures: FloatArray) -> list[str]:
     return [FROZEN] if float(temperatures.min()) < FREEZING else []
 
 
-def fit_notes(machine: Machine, described: Described | None, known: Known | None) -> list[str]:
+def fit_notes(
+    machine: Machine, described: Described | None, name: Known, known: KnownRateGiven | None
+) -> list[str]:
     """What a fit did for the rate, in sentences.
 
     Parameters
@@ -373,8 +375,10 @@ def fit_notes(machine: Machine, described: Described | None, known: Known | None
         As it was run.
     described : Described or None
         As it was read.
-    known : str or None
-        Name of the field with the known rate, where one was given.
+    name : str
+        Of the field for a known rate.
+    known : KnownRateGiven or None
+        The known rate, where one was given.
 
     Returns
     -------
@@ -386,7 +390,9 @@ def fit_notes(machine: Machine, described: Described | None, known: Known | None
         return []
     if machine.column is None:
         return [SILENT]
-    found = [f"The dryer's rate comes from the column model{_runs(formulas.fit)}. {LEFT_OUT}"]
+    found = [f"The dryer's rate comes from the column model{_runs(formulas.fit)}."]
+    if known is None or known.energy_per_water is None:
+        found.append(f"{LEFT_OUT} State `energy_per_water` in `{name}` to set the level of fuel.")
     if machine.column.answered < NEARLY_ALL:
         found.append(
             f"The fitted column gave a usable answer in {machine.column.answered * 100:.0f} % of "
@@ -394,7 +400,7 @@ def fit_notes(machine: Machine, described: Described | None, known: Known | None
             "stands in, moved by the same ratio."
         )
     if known is not None:
-        found.append(_level(known, machine.capacity))
+        found.append(_level(name, machine.capacity))
     return found
 
 
@@ -402,9 +408,9 @@ def _runs(fit: FitDoubt) -> str:
     return f" fitted to {fit.runs} run{'s' * (fit.runs > 1)} of this dryer"
 
 
-def _level(known: Known, capacity: float) -> str:
+def _level(name: Known, capacity: float) -> str:
     """How a known rate compares with the fitted column's rate for it."""
-    text = f"`{known}` sets the level of the rate, the fitted column how it changes"
+    text = f"`{name}` sets the level of the rate, the fitted column how it changes"
     if abs(capacity - 1.0) < SAME_RATE:
         return text + "; for that run the column gives the same rate."
     word = "more" if capacity > 1.0 else "less"

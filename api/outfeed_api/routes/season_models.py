@@ -333,7 +333,9 @@ class SeasonPlanAnswer(Answer):
         description="Lower end of its 90 % band: of published energies, narrower where "
         "`known_rate` states its fuel or the dryer was fitted."
     )
-    heat_high: Heat = Field(description="Upper end of its band.")
+    heat_high: Heat = Field(
+        description="Upper end of its band; fuel use lies nearer to it where a fit alone tells it."
+    )
     liquid: Liquid | None = Field(None, description="Liquid fuel.")
     gas: Annotated[float, Measure("volume", example=20_000.0)] | None = Field(
         None, description="Natural gas."

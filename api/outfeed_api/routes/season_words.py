@@ -29,7 +29,6 @@ from outfeed_api.models import Assumed, AssumedQuantity, MethodUsed, methods_use
 from outfeed_api.moments import Clock
 from outfeed_api.routes.season_dryer import (
     Described,
-    Known,
     dryer_assumed,
     fit_notes,
     frost_notes,
@@ -178,9 +177,8 @@ def notes(
     request: SeasonPlanRequest, plan: Plan, described: Described | None, clock: Clock
 ) -> list[str]:
     """Plain sentences beside the numbers."""
-    known: Known | None = None if request.known_rate is None else "known_rate"
     found = [_hours_worked(plan), *_dry_already(plan)]
-    found += fit_notes(plan.season.machine, described, known)
+    found += fit_notes(plan.season.machine, described, "known_rate", request.known_rate)
     found += frost_notes(plan.season.weather.temperature[slice(*_first_and_last(plan))])
     if request.known_rate is not None:
         found.append(RATED)

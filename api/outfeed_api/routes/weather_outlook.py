@@ -127,7 +127,7 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
         notes=[
             *_notes(request, result),
             *frost_notes(weather.temperature),
-            *fit_notes(machine, described, "run"),
+            *fit_notes(machine, described, "run", request.run),
         ],
         cautions=cautions(*_cautions(result)),
     )
