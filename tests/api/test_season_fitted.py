@@ -205,6 +205,15 @@ def test_two_fuels_for_one_dryer_are_refused(client, ask):
     assert fault["pointer"] == "/fuel"
 
 
+@pytest.mark.parametrize("ask, name", [(plan, "known_rate"), (outlook, "run")])
+def test_two_kinds_of_one_dryer_are_refused(client, ask, name):
+    run = {"rate": 600, "moisture": 22, "discharge_moisture": 15.5, "ambient_temperature": 50}
+    fault = ask(client, status=422, **{name: run | {"kind": "cross-flow"}})["errors"][0]
+    assert fault["pointer"] == f"/{name}/kind"
+    assert "mixed-flow" in fault["detail"]
+    assert ask(client, **{name: run | {"kind": "mixed-flow"}}) == ask(client, **{name: run})
+
+
 def test_a_fit_that_never_dries_so_far_is_refused_with_how_far_it_gets(client):
     slow = FITTED | {"rate_factor": 0.02}
     fault = plan(client, status=422, fitted=slow, final_moisture=8)["errors"][0]

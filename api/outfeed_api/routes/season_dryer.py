@@ -159,6 +159,29 @@ def at_its_level(
         return anchored(described, known, grain, pressure)
 
 
+def refuse_two_kinds(dryer: DryerGiven | None, known: KnownRateGiven | None, name: Known) -> None:
+    """Refuse a known rate of another kind of dryer than the described one.
+
+    Parameters
+    ----------
+    dryer : DryerGiven or None
+        The description.
+    known : KnownRateGiven or None
+        The known rate.
+    name : str
+        Of the field that holds it.
+
+    Raises
+    ------
+    ProblemError
+        Pointing at the kind of the known rate.
+    """
+    if dryer is None or known is None or known.kind is None or known.kind == dryer.kind:
+        return
+    detail = f"the dryer is {dryer.kind}, and `{name}` says {known.kind}"
+    raise ProblemError(INCONSISTENT, detail, [field_error(f"/{name}/kind", detail)])
+
+
 def refuse_warm_air(
     weather: Weather, plenums: Iterable[tuple[str, float | None]], units: UnitSystem
 ) -> None:

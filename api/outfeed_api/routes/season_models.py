@@ -155,7 +155,9 @@ class KnownRateGiven(Given):
     plenum_temperature: Annotated[float, Measure("temperature", PLENUM, example=93.0)] | None = (
         Field(None, description="Plenum temperature then and now, in the mean of the plenums.")
     )
-    kind: DryerKind | None = Field(None, description="Kind of dryer, for its published energy.")
+    kind: DryerKind | None = Field(
+        None, description="Kind of dryer, for its published energy; that of `dryer`, where given."
+    )
     energy_per_water: (
         Annotated[float, Measure("specific-energy", SPECIFIC_ENERGY_GIVEN, example=4.6e6)] | None
     ) = Field(

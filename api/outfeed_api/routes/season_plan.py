@@ -42,6 +42,7 @@ from outfeed_api.routes.season_dryer import (
     described_dryer,
     fuel_band,
     known_rate_of,
+    refuse_two_kinds,
     refuse_warm_air,
 )
 from outfeed_api.routes.season_models import (
@@ -347,6 +348,7 @@ def _machine(
 ) -> tuple[Machine, Described | None]:
     """The known rate, or the dryer as described, before fit and known rate speak for it."""
     refuse_fit_alone(request.dryer, request.fitted)
+    refuse_two_kinds(request.dryer, request.known_rate, "known_rate")
     if request.dryer is None:
         if request.known_rate is None:
             raise _contradiction("known_rate", "give `known_rate`, or `dryer`, or both")

@@ -47,6 +47,7 @@ from outfeed_api.routes.season_dryer import (
     frost_notes,
     known_rate_of,
     machine_methods,
+    refuse_two_kinds,
     refuse_warm_air,
 )
 from outfeed_api.units import say
@@ -181,6 +182,7 @@ def _target(request: WeatherOutlookRequest) -> float:
 def _machine(request: WeatherOutlookRequest, weather: Weather) -> tuple[Machine, Described | None]:
     """The dryer at the level of its run, by fit or balance where it is described."""
     refuse_fit_alone(request.dryer, request.fitted)
+    refuse_two_kinds(request.dryer, request.run, "run")
     if request.dryer is None:
         plenum = request.run.plenum_temperature
         refuse_warm_air(weather, [("/run/plenum_temperature", plenum)], request.units)
