@@ -43,14 +43,22 @@ from outfeed_api.routes.outlook_models import WeatherOutlookRequest
 from outfeed_api.routes.season_models import KnownRateGiven, SeasonPlanRequest
 from outfeed_api.units import UnitSystem, say
 
-NEARLY_ALL = 0.995  # share of the states that is said to be all
-SAME_RATE = 0.02  # difference of two rates that is not worth a sentence
+NEARLY_ALL = 0.995
+"""Share of the states that is said to be all [-]: it would be printed as 100 %."""
+SAME_RATE = 0.02
+"""Difference of two rates not worth a sentence [-]; chosen, above the 1.2 % to which the ratio of
+`outfeed.column_capacity` is good."""
 FREEZING = 0.0  # degC
 LIQUIDS = ("propane", "fuel-oil")  # fuels told by the volume of the liquid
 FROZEN = (
-    "The outside air falls below freezing, and grain is taken to come in as cold. Thawing its ice "
-    "takes heat that is left out here: in those hours the dryer is slower and burns more."
+    "The outside air falls below freezing, and grain is taken to come in as cold. Thawing any ice "
+    "in or on it takes heat that is left out here: in those hours the dryer may be slower and burn "
+    "more."
 )
+"""Ice is possible, not certain: corn kernels froze at -0.5 degC above half moisture and below
+-4 degC at 30 %, the driest in which freezing was seen: Woltz, Egli and TeKrony (2005), Agronomy
+Journal 97:1564-1569, abstract. Frost and snow come in with grain too: common practice, no source.
+"""
 SILENT = (
     "The fitted column gave no usable answer for this grain and weather, so the quick balance of "
     "the described dryer stands in and the fit changes nothing here."

@@ -38,8 +38,8 @@ from outfeed_api.routes.season_models import SeasonPlanRequest
 from outfeed_api.units import say
 
 COMMON = "common practice, no source"
-WHOLE_HOUR = 0.05  # h of waiting that is worth a word
-MUCH_LEFT = 0.5  # of the waiting that is left; above it no single change helps enough
+WHOLE_HOUR = 0.05  # h of waiting that is worth a word; chosen, no source
+MUCH_LEFT = 0.5  # of the waiting; where more is left, no change is praised: chosen, no source
 
 RATED = (
     "The plan rests on `known_rate`: best is one held over days. Dryers hold about 70 to 80 % of a "

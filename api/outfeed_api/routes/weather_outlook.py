@@ -54,12 +54,12 @@ from outfeed_api.units import say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
 
-METRIC_STEP = 0.5  # K; half a degree Celsius
+METRIC_STEP = 0.5  # K, a step of the setpoint in degC; chosen, no source
 FOLLOWS = (
     "Where a controller steers the rate by column temperature, move only the setpoint; the rate "
     "follows by itself."
 )
-SHARP = 6.0  # K in six hours, beyond the daily course; worth the word front
+SHARP = 6.0  # K in six hours, beyond the daily course; worth the word front; chosen, no source
 COLD = 0.0  # degC
 ROUNDING = 1e-9  # of the fuel; less is no change
 CORN = ("corn-yellow-dent", "popcorn")  # whose column the rule for the setpoint was computed with
