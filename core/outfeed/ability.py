@@ -29,6 +29,7 @@ from outfeed.errors import Inconsistent
 from outfeed.grains import Grain
 from outfeed.limits import AMBIENT, MOISTURE_WB, PLENUM, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
+from outfeed.moisture import dry_basis
 from outfeed.season_balance import balance_over
 from outfeed.weather import Weather
 from outfeed.weather_grid import grid_over
@@ -248,8 +249,8 @@ def _by_water(
     machine: KnownRate, weather: Weather, target_wb: float, moistures: FloatArray
 ) -> Ability:
     """The known rate at the same water an hour, whatever the weather."""
-    own = float(_dry_basis(machine.inlet_wb) - _dry_basis(machine.outlet_wb))
-    water = _dry_basis(moistures) - _dry_basis(target_wb)
+    own = float(dry_basis(machine.inlet_wb) - dry_basis(machine.outlet_wb))
+    water = dry_basis(moistures) - dry_basis(target_wb)
     dry_rate = machine.feed_rate * (1.0 - machine.inlet_wb)
     every = np.ones((weather.hours, 1))
     return Ability(
@@ -299,11 +300,6 @@ def _run_of(described: DescribedDryer, known: KnownRate, grain: Grain, pressure:
     if bool(result.met_without_heat[0]):
         raise Inconsistent("the known run removes too little water to go by", "known_rate")
     return result
-
-
-def _dry_basis(moisture_wb: FloatArray | float) -> FloatArray:
-    wet = np.asarray(moisture_wb, dtype=np.float64)
-    return np.asarray(wet / (1.0 - wet))
 
 
 def _balanced(

@@ -9,6 +9,7 @@ import numpy as np
 
 from outfeed.dryer.assume import Assumption, assumed_burner_efficiency
 from outfeed.dryer.description import Dryer
+from outfeed.moist_air import FREEZING_POINT
 from outfeed_api.models import Assumed
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.routes.column_figures import (
@@ -34,7 +35,11 @@ USUAL_USE: EndUse = "commercial"
 TALLEST = {"mixed-flow": 40.0, "cross-flow": 25.0, "counter-flow": 6.0, "concurrent-flow": 6.0}
 """Highest bed that is followed [m]: common practice, no source."""
 MOST_LAYERS = 300
-FREEZING = 0.0  # degC
+THAWING = "Thawing any ice in or on it takes heat that is left out here"
+"""Of grain below freezing. Ice is possible, not certain: corn kernels froze at -0.5 degC above half
+moisture and below -4 degC at 30 %, the driest in which freezing was seen: Woltz, Egli and TeKrony
+(2005), Agronomy Journal 97:1564-1569, abstract. Frost and snow come in with grain too: common
+practice, no source."""
 LEFT_OUT = (
     "Walls, losses, the flow around single ducts and the shrinking of the bed are left out: "
     "real fuel use is higher."
@@ -213,10 +218,9 @@ def shared_notes(column: Column) -> list[str]:
         notes.append(
             "The thickness of the grain column was assumed and no band covers it: measure it."
         )
-    if float(np.asarray(column.machine.feed.temperature)) < FREEZING:
+    if float(np.asarray(column.machine.feed.temperature)) < FREEZING_POINT:
         notes.append(
-            "The grain comes in below freezing. Thawing its ice takes heat that the model leaves "
-            "out, so the real dryer leaves grain wetter."
+            f"The grain comes in below freezing. {THAWING}, so the real dryer may leave it wetter."
         )
     notes.append(LEFT_OUT)
     return notes

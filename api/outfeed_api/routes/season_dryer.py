@@ -27,13 +27,14 @@ from outfeed.dryer.estimate import NORMAL_90
 from outfeed.dryer.opening import ANCHORED_SPREAD, BALANCE_SPREAD
 from outfeed.grains import Grain
 from outfeed.methods import MethodUse
+from outfeed.moist_air import FREEZING_POINT
 from outfeed.weather import Weather
 from outfeed_api.models import Assumed, Request
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
 from outfeed_api.refusals import pointing_at
 from outfeed_api.routes.column_figures import burner_assumed, burner_efficiency
 from outfeed_api.routes.column_input import Formulas, column_methods, formulas_of
-from outfeed_api.routes.column_setup import LEFT_OUT, refuse_endless, without_flames
+from outfeed_api.routes.column_setup import LEFT_OUT, THAWING, refuse_endless, without_flames
 from outfeed_api.routes.discharge_column import FAR_APART
 from outfeed_api.routes.discharge_input import Setup, setup_of
 from outfeed_api.routes.discharge_models import DischargeRateRequest
@@ -48,17 +49,11 @@ NEARLY_ALL = 0.995
 SAME_RATE = 0.02
 """Difference of two rates not worth a sentence [-]; chosen, above the 1.2 % to which the ratio of
 `outfeed.column_capacity` is good."""
-FREEZING = 0.0  # degC
 LIQUIDS = ("propane", "fuel-oil")  # fuels told by the volume of the liquid
 FROZEN = (
-    "The outside air falls below freezing, and grain is taken to come in as cold. Thawing any ice "
-    "in or on it takes heat that is left out here: in those hours the dryer may be slower and burn "
-    "more."
+    f"The outside air falls below freezing, and grain is taken to come in as cold. {THAWING}: in "
+    "those hours the dryer may be slower and burn more."
 )
-"""Ice is possible, not certain: corn kernels froze at -0.5 degC above half moisture and below
--4 degC at 30 %, the driest in which freezing was seen: Woltz, Egli and TeKrony (2005), Agronomy
-Journal 97:1564-1569, abstract. Frost and snow come in with grain too: common practice, no source.
-"""
 SILENT = (
     "The fitted column gave no usable answer for this grain and weather, so the quick balance of "
     "the described dryer stands in and the fit changes nothing here."
@@ -392,7 +387,7 @@ def machine_methods(machine: Machine, described: Described | None) -> list[Metho
 
 def frost_notes(temperatures: FloatArray) -> list[str]:
     """A word on frozen grain where the air of the hours in question falls below freezing [degC]."""
-    return [FROZEN] if float(temperatures.min()) < FREEZING else []
+    return [FROZEN] if float(temperatures.min()) < FREEZING_POINT else []
 
 
 def fit_notes(

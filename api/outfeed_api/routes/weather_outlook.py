@@ -10,7 +10,7 @@ from outfeed.dryer.assume import SPECIFIC_ENERGY
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.grains import load_grain
 from outfeed.methods import use
-from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
+from outfeed.moist_air import FREEZING_POINT, STANDARD_PRESSURE, standard_pressure
 from outfeed.outlook import (
     FEWEST_TO_DRY,
     OUTLOOK,
@@ -60,7 +60,6 @@ FOLLOWS = (
     "follows by itself."
 )
 SHARP = 6.0  # K in six hours, beyond the daily course; worth the word front; chosen, no source
-COLD = 0.0  # degC
 ROUNDING = 1e-9  # of the fuel; less is no change
 CORN = ("corn-yellow-dent", "popcorn")  # whose column the rule for the setpoint was computed with
 
@@ -338,7 +337,7 @@ def _notes(request: WeatherOutlookRequest, result: Outlook) -> list[str]:
 
 def _cautions(result: Outlook) -> list[str]:
     codes = ["follow-manual"]
-    if float(result.weather.temperature.min()) < COLD:
+    if float(result.weather.temperature.min()) < FREEZING_POINT:
         codes.append("condensation")
     return codes
 
