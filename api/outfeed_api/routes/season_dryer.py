@@ -386,7 +386,18 @@ def machine_methods(machine: Machine, described: Described | None) -> list[Metho
 
 
 def frost_notes(temperatures: FloatArray) -> list[str]:
-    """A word on frozen grain where the air of the hours in question falls below freezing [degC]."""
+    """A word on frozen grain where the air of the hours in question falls below freezing.
+
+    Parameters
+    ----------
+    temperatures : ndarray
+        Outside air of those hours [degC], at least one.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
     return [FROZEN] if float(temperatures.min()) < FREEZING_POINT else []
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import UTC, timedelta
 
 import numpy as np
 from fastapi import APIRouter
@@ -14,7 +13,6 @@ from outfeed.ability import DescribedDryer, Machine
 from outfeed.arrays import FloatArray
 from outfeed.fuel import load_fuel
 from outfeed.grains import load_grain
-from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
 from outfeed.queue import LOT_MOISTURE, Harvest, Lots
 from outfeed.season import Plan, Season, fitted_season, plan_season
 from outfeed.season_fuel import Refill, by_week, tank_refills
@@ -22,15 +20,12 @@ from outfeed.season_help import Alternative, alternatives, most_helpful
 from outfeed.weather import (
     DAY,
     HOUR,
-    Month,
     Weather,
-    hourly_from_months,
-    hourly_from_series,
 )
 from outfeed_api.models import MOST_ENTRIES, cautions
-from outfeed_api.moments import EPOCH, Clock, Timed, in_order, moment_seconds
+from outfeed_api.moments import Clock, moment_seconds
 from outfeed_api.pictures import canvas
-from outfeed_api.problems import INCONSISTENT, OUT_OF_RANGE, Allowed, ProblemError, field_error
+from outfeed_api.problems import OUT_OF_RANGE, Allowed, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_input import refuse_fit_alone
 from outfeed_api.routes.dryer_models import DryerGiven
@@ -47,16 +42,15 @@ from outfeed_api.routes.season_dryer import (
 )
 from outfeed_api.routes.season_models import (
     DRYDOWN,
-    MOST_HOURS,
     AlternativePlan,
     HarvestGiven,
     LotPlans,
-    Monthly,
     RefillPlan,
     SeasonPlanAnswer,
     SeasonPlanRequest,
     WeekPlan,
 )
+from outfeed_api.routes.season_weather import clock_of, contradiction, local_hours, weather_of
 from outfeed_api.routes.season_words import (
     assumed,
     caution_codes,
@@ -100,10 +94,8 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
     others = alternatives(plan) if request.alternatives else ()
     request._plan, request._others = plan, others
     best = most_helpful(plan, others)
-    flow = plan.flow
     low, high = fuel_band(season.machine, request.known_rate)
     price = heat_price(request)
-    dry_share = 1.0 - plan.target_wb
     refills = _refills(request, plan)
     return SeasonPlanAnswer(
         decision=decision(request, plan, best, clock),
@@ -112,15 +104,15 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
         finished=_stamp(clock, plan.finished_s),
         finished_elapsed=_minute(clock, plan.finished_s),
         waited=plan.waited_hours * HOUR,
-        left_in_field=flow.left_outside / (1.0 - request.final_moisture),
+        left_in_field=plan.flow.left_outside / (1.0 - request.final_moisture),
         peak_holding=plan.peak_held,
         peak_holding_share=plan.peak_held / request.wet_holding if request.wet_holding else None,
         worst_life_used=plan.worst_life,
         life_source=None if plan.life is None else plan.life.source,
         discharge_moisture=plan.target_wb,
-        dried=float(flow.dried.sum()) / dry_share,
+        dried=float(plan.flow.dried.sum()) / (1.0 - plan.target_wb),
         water=plan.water,
-        dryer_hours=float(flow.busy.sum()) * HOUR,
+        dryer_hours=float(plan.flow.busy.sum()) * HOUR,
         heat=plan.heat,
         heat_low=plan.heat * low,
         heat_high=plan.heat * high,
@@ -128,16 +120,7 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
         gas=_gas(request, plan.heat),
         fuel_money=None if price is None else plan.heat * price,
         weeks=_weeks(request, plan, clock),
-        refills=None
-        if refills is None
-        else [
-            RefillPlan(
-                at=clock.stamp(refill.at_s),
-                at_elapsed=clock.minute(refill.at_s),
-                liquid=refill.heat / load_fuel(counted_fuel(request)).heat_content,
-            )
-            for refill in refills[:MOST_ENTRIES]
-        ],
+        refills=None if refills is None else _refill_plans(request, refills, clock),
         refills_needed=None if refills is None else len(refills),
         lots=_lot_plans(plan, clock),
         alternatives=[_alternative(request, other, clock) for other in others],
@@ -149,42 +132,40 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
     )
 
 
-def clock_of(request: SeasonPlanRequest) -> Clock:
-    """The clock of the request; says which of two weathers was given."""
-    if (request.hourly is None) == (request.monthly is None):
-        raise _contradiction("hourly", "give either `hourly` or `monthly`")
-    if request.hourly is not None:
-        if not request.hourly.seconds:
-            raise _contradiction("hourly", "give at least two hours of weather")
-        form = request.hourly.form
-        offset = request.hourly.offset
-        return Clock(form, offset, request.hourly.seconds[0])
-    start = request.monthly.start if request.monthly is not None else ""
-    return Clock("times", Timed(times=[start]).offset, moment_seconds(start))
-
-
 def heat_price(request: SeasonPlanRequest) -> float | None:
-    """Price of fuel as heat [money/J], None when none was given."""
+    """Price of fuel as heat.
+
+    Parameters
+    ----------
+    request : SeasonPlanRequest
+        In SI.
+
+    Returns
+    -------
+    float or None
+        Money per heat, higher heating value [money/J]; None when no price was given.
+
+    Raises
+    ------
+    ProblemError
+        Two prices, or one of a liquid for a fuel that is none.
+    """
     if request.price_of_liquid is not None and request.price_of_heat is not None:
-        raise _contradiction("price_of_heat", "give one price of fuel")
+        raise contradiction("price_of_heat", "give one price of fuel")
     if request.price_of_liquid is not None:
         fuel = counted_fuel(request)
         if fuel not in LIQUIDS:
             detail = f"{fuel.replace('-', ' ')} is not sold as a liquid here"
-            raise _contradiction("price_of_liquid", detail)
+            raise contradiction("price_of_liquid", detail)
         return request.price_of_liquid / load_fuel(fuel).heat_content
     return request.price_of_heat
 
 
-def _contradiction(field: str, detail: str) -> ProblemError:
-    return ProblemError(INCONSISTENT, detail, [field_error(f"/{field}", detail)])
-
-
 def _season(request: SeasonPlanRequest) -> tuple[Season, Described | None]:
-    weather = _weather(request)
-    local = _local_hours(request, weather)
+    weather = weather_of(request)
+    local = local_hours(request, weather)
     if (request.harvest is None) == (request.lots is None):
-        raise _contradiction("harvest", "give either `harvest` or `lots`")
+        raise contradiction("harvest", "give either `harvest` or `lots`")
     supply: Harvest | Lots
     if request.harvest is not None:
         supply = _harvest(request, request.harvest, weather, local)
@@ -220,53 +201,6 @@ def _season(request: SeasonPlanRequest) -> tuple[Season, Described | None]:
     return season, described
 
 
-def _weather(request: SeasonPlanRequest) -> Weather:
-    pressure = STANDARD_PRESSURE
-    if request.altitude is not None:
-        pressure = float(standard_pressure(request.altitude))
-    if request.hourly is not None:
-        given = request.hourly
-        times = np.array(in_order(given, given.temperature, "hourly"))
-        in_order(given, given.relative_humidity, "hourly")
-        if (times[-1] - times[0]) / HOUR > MOST_HOURS:
-            raise _contradiction("hourly", f"a plan covers at most {MOST_HOURS:,} hours")
-        return hourly_from_series(
-            times, np.array(given.temperature), np.array(given.relative_humidity), pressure
-        )
-    given_months = request.monthly
-    if given_months is None:
-        raise _contradiction("hourly", "give either `hourly` or `monthly`")
-    return _of_months(given_months, clock_of(request), pressure)
-
-
-def _of_months(given: Monthly, clock: Clock, pressure: float) -> Weather:
-    """Hourly weather from the normals of the local months that the plan runs through."""
-    count = math.floor(given.days / HOUR + 1e-9)
-    try:
-        start, _ = (
-            (EPOCH + timedelta(seconds=clock.now_s + HOUR * hours)).astimezone(clock.offset or UTC)
-            for hours in (0, count)
-        )
-    except OverflowError:
-        raise _contradiction("monthly/start", "the plan runs beyond the calendar") from None
-    months: list[Month | None] = [None] * 12
-    for entry in given.months:
-        swing = entry.swing or 0.0
-        months[entry.month - 1] = Month(entry.temperature, entry.relative_humidity, swing)
-    of_hour = np.array(
-        [(start + timedelta(hours=h)).month - 1 for h in range(count)], dtype=np.intp
-    )
-    local = start.hour + start.minute / 60.0
-    return hourly_from_months(clock.now_s, of_hour, months, local, pressure)
-
-
-def _local_hours(request: SeasonPlanRequest, weather: Weather) -> FloatArray:
-    """Second of the local day at which each hour begins."""
-    offset = clock_of(request).offset
-    shift = 0.0 if offset is None else (offset.utcoffset(None) or timedelta()).total_seconds()
-    return np.asarray((weather.starts_s + shift) % DAY)
-
-
 def _open(local: FloatArray, first: float, length: float) -> FloatArray:
     """Share of each hour that lies within a daily stretch of hours."""
     since = (local - first) % DAY
@@ -279,7 +213,7 @@ def _harvest(
     request: SeasonPlanRequest, given: HarvestGiven, weather: Weather, local: FloatArray
 ) -> Harvest:
     if given.lowest_moisture is not None and given.lowest_moisture > given.moisture:
-        raise _contradiction(
+        raise contradiction(
             "harvest/lowest_moisture", "the field dries down: its lowest moisture is not above the "
             "moisture at the start",
         )  # fmt: skip
@@ -322,7 +256,7 @@ def _harvest_start(request: SeasonPlanRequest, given: HarvestGiven, weather: Wea
     form = clock_of(request).form
     other = given.start_elapsed if form == "times" else given.start
     if other is not None:
-        raise _contradiction("harvest", "give all times of a request in one form")
+        raise contradiction("harvest", "give all times of a request in one form")
     if given.start is not None:
         return moment_seconds(given.start)
     return weather.start_s if given.start_elapsed is None else given.start_elapsed
@@ -331,15 +265,15 @@ def _harvest_start(request: SeasonPlanRequest, given: HarvestGiven, weather: Wea
 def _lots(request: SeasonPlanRequest, weather: Weather) -> Lots:
     given = request.lots
     if given is None:
-        raise _contradiction("harvest", "give either `harvest` or `lots`")
+        raise contradiction("harvest", "give either `harvest` or `lots`")
     if given.form != clock_of(request).form:
-        raise _contradiction("lots", "give all times of a request in one form")
+        raise contradiction("lots", "give all times of a request in one form")
     ready = np.array(given.seconds)
     if not ready.size == len(given.weight) == len(given.moisture):
-        raise _contradiction("lots", "each lot needs a time, a weight and a moisture")
+        raise contradiction("lots", "each lot needs a time, a weight and a moisture")
     end = weather.start_s + HOUR * weather.hours
     if ready.size and (ready.min() < weather.start_s or ready.max() >= end):
-        raise _contradiction("lots", "a lot lies outside the hours of the weather")
+        raise contradiction("lots", "a lot lies outside the hours of the weather")
     return Lots(ready, np.array(given.weight), np.array(given.moisture))
 
 
@@ -351,7 +285,7 @@ def _machine(
     refuse_two_kinds(request.dryer, request.known_rate, "known_rate")
     if request.dryer is None:
         if request.known_rate is None:
-            raise _contradiction("known_rate", "give `known_rate`, or `dryer`, or both")
+            raise contradiction("known_rate", "give `known_rate`, or `dryer`, or both")
         plenum = request.known_rate.plenum_temperature
         refuse_warm_air(weather, [("/known_rate/plenum_temperature", plenum)], request.units)
         return known_rate_of(request, request.known_rate, "known_rate"), None
@@ -392,8 +326,22 @@ def _refills(request: SeasonPlanRequest, plan: Plan) -> tuple[Refill, ...] | Non
         return None
     fuel = counted_fuel(request)
     if fuel not in LIQUIDS:
-        raise _contradiction("tank", f"{fuel.replace('-', ' ')} needs no tank; leave it out")
+        raise contradiction("tank", f"{fuel.replace('-', ' ')} needs no tank; leave it out")
     return tank_refills(plan.flow, request.tank * load_fuel(fuel).heat_content)
+
+
+def _refill_plans(
+    request: SeasonPlanRequest, refills: tuple[Refill, ...], clock: Clock
+) -> list[RefillPlan]:
+    heat_content = load_fuel(counted_fuel(request)).heat_content
+    return [
+        RefillPlan(
+            at=clock.stamp(refill.at_s),
+            at_elapsed=clock.minute(refill.at_s),
+            liquid=refill.heat / heat_content,
+        )
+        for refill in refills[:MOST_ENTRIES]
+    ]
 
 
 def _stamp(clock: Clock, time_s: float | None) -> str | None:

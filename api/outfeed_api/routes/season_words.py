@@ -176,7 +176,24 @@ def what_changed(request: SeasonPlanRequest, other: Alternative) -> str:
 def notes(
     request: SeasonPlanRequest, plan: Plan, described: Described | None, clock: Clock
 ) -> list[str]:
-    """Plain sentences beside the numbers."""
+    """Plain sentences beside the numbers.
+
+    Parameters
+    ----------
+    request : SeasonPlanRequest
+        In SI.
+    plan : Plan
+        The season.
+    described : Described or None
+        The dryer as it was read, where it was described.
+    clock : Clock
+        How times are spoken of.
+
+    Returns
+    -------
+    list of str
+        For the answer's `notes`.
+    """
     found = [_hours_worked(plan), *_dry_already(plan)]
     found += fit_notes(plan.season.machine, described, "known_rate", request.known_rate)
     found += frost_notes(plan.season.weather.temperature[slice(*_first_and_last(plan))])
@@ -241,7 +258,20 @@ def _hours_worked(plan: Plan) -> str:
 
 
 def caution_codes(plan: Plan, others: tuple[Alternative, ...]) -> list[str]:
-    """Codes of the cautions that belong to a plan."""
+    """Codes of the cautions that belong to a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The season.
+    others : tuple of Alternative
+        What was tried beside it; empty where nothing was.
+
+    Returns
+    -------
+    list of str
+        Keys of `outfeed_api.cautions`, most general first.
+    """
     codes = ["follow-manual", "entrapment"]
     worst = plan.worst_life
     if worst is not None and worst >= MUCH_OF_LIFE:
@@ -256,7 +286,22 @@ def caution_codes(plan: Plan, others: tuple[Alternative, ...]) -> list[str]:
 def methods(
     request: SeasonPlanRequest, plan: Plan, described: Described | None
 ) -> list[MethodUsed]:
-    """The methods a plan rests on."""
+    """The methods a plan rests on.
+
+    Parameters
+    ----------
+    request : SeasonPlanRequest
+        In SI.
+    plan : Plan
+        The season.
+    described : Described or None
+        The dryer as it was read, where it was described.
+
+    Returns
+    -------
+    list of MethodUsed
+        In order of importance; the values of fuels last.
+    """
     used: list[Method] = []
     if plan.life is not None:
         used += [_life_method(request.grain, plan.life.source)]
@@ -282,7 +327,22 @@ def _life_method(grain: str, source: str) -> Method:
 
 
 def assumed(request: SeasonPlanRequest, plan: Plan, described: Described | None) -> list[Assumed]:
-    """What the plan had to fill in."""
+    """What the plan had to fill in.
+
+    Parameters
+    ----------
+    request : SeasonPlanRequest
+        In SI.
+    plan : Plan
+        The season.
+    described : Described or None
+        The dryer as it was read, where it was described.
+
+    Returns
+    -------
+    list of Assumed
+        In SI, to be converted; that of the dryer first.
+    """
     entries = [] if described is None else dryer_assumed(described)
     known = request.known_rate
     if known is not None and request.dryer is None and known.energy_per_water is None:
