@@ -141,14 +141,26 @@ def test_fuel_is_said_to_read_low_only_where_no_run_states_it(client, ask, name)
     assert "energy_per_water" not in stated
 
 
-def test_a_forecast_changes_the_rate_as_the_fitted_column_does(client):
-    body = outlook(client)
+@pytest.mark.parametrize("rate_factor", [0.4, 1.3])
+def test_a_forecast_changes_the_rate_as_the_fitted_column_does(client, rate_factor):
+    fitted = FITTED | {"rate_factor": rate_factor}
+    body = outlook(client, fitted=fitted)
     assert any("`run` sets the level" in note for note in body["notes"])
     assert body["hours"]["rate"][0] == pytest.approx(body["hours"]["needed_rate"][0])
-    air = dict(zip(body["hours"]["needed_rate"], body["hours"]["temperature"], strict=True))
-    assert air[min(air)] < air[max(air)]
-    other = outlook(client, fitted=FITTED | {"rate_factor": 3.0})
-    assert other["hours"]["needed_rate"][-1] != body["hours"]["needed_rate"][-1]
+    needed, air = body["hours"]["needed_rate"], body["hours"]["temperature"]
+    first, last = (
+        client.post(
+            "/v1/discharge-rate",
+            json={
+                "units": "us", "grain": "corn-yellow-dent", "dryer": DRYER, "fitted": fitted,
+                "moisture": 22, "target_moisture": 15.5, "ambient_temperature": air[hour],
+                "ambient_relative_humidity": 80, "grain_temperature": air[hour],
+            },
+        ).json()["figures"]["discharge_rate"]["value"]
+        for hour in (0, -1)
+    )  # fmt: skip
+    # 0.974 and 0.960; the quick balance, without a fit, says 0.977
+    assert needed[-1] / needed[0] == pytest.approx(last / first, abs=0.0015)
 
 
 @pytest.mark.parametrize("ask", [plan, outlook])
