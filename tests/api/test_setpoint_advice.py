@@ -510,6 +510,28 @@ def test_a_cut_that_the_column_has_not_followed_yet_is_no_fire(client):
 
 
 @pytest.mark.parametrize(
+    "stated", [{}, {"last_move_elapsed": 225}, {"last_move_elapsed": 225, "earlier_setpoint": 240}]
+)
+@pytest.mark.parametrize("setpoint", [98, 160, 190])
+def test_a_stated_move_does_not_talk_a_fire_away(client, setpoint, stated):
+    hot = {"elapsed": MINUTES, "temperatures": [227.0] * len(MINUTES)}
+    answer = ask(client, us_request(15.5, setpoint=setpoint, column=hot) | stated)
+    assert answer["advice"] == "fire-caution"
+    assert not any("last_move" in note for note in answer["notes"])
+
+
+def test_only_a_distance_that_a_cut_may_explain_asks_for_the_move(client):
+    answer = ask(client, us_request(15.5, setpoint=78))
+    assert any("last_move" in note for note in answer["notes"])
+
+
+def test_a_column_beyond_every_limit_is_not_said_to_stand_below_its_setpoint(client):
+    hot = {"elapsed": MINUTES, "temperatures": [234.0] * len(MINUTES)}
+    decision = ask(client, us_request(15.5, setpoint=240, column=hot))["decision"]
+    assert decision.startswith("FIRE CAUTION: the temperature stands at 234 degF, above 230 degF")
+
+
+@pytest.mark.parametrize(
     ("changes", "pointer"),
     [({"earlier_setpoint": 98}, "/earlier_setpoint"),
      ({"last_move_elapsed": 300}, "/last_move_elapsed"),

@@ -79,8 +79,9 @@ def test_a_spike_in_between_and_no_reading_at_all_do_not_count():
     assert found(np.full(50, np.nan)) is None
 
 
-def test_a_hot_setpoint_is_not_itself_beyond_the_limits():
-    assert running_away(TIMES, np.full(50, 120.2), 120.0) is None
+def test_a_column_hotter_than_any_drying_air_is_beyond_the_limits_whatever_its_setpoint():
+    assert running_away(TIMES, np.full(50, 109.0), 120.0) is None
+    assert running_away(TIMES, np.full(50, 111.0), 120.0).why == "beyond-limits"
 
 
 def test_a_column_that_has_not_followed_a_cut_yet_is_not():
@@ -90,6 +91,19 @@ def test_a_column_that_has_not_followed_a_cut_yet_is_not():
     assert running_away(TIMES, stays, SETPOINT, cut_s=float(TIMES[-1]) - 1800.0) is None
     long_ago = np.where(TIMES[-1] - 4000.0 > TIMES, SETPOINT + 12.0, SETPOINT)
     assert running_away(TIMES, stays, long_ago).why == "far-above"
+
+
+@pytest.mark.parametrize(("above", "excused"), [(19.9, True), (20.0, False), (70.0, False)])
+def test_a_cut_from_nobody_knows_where_excuses_less_than_twenty_kelvin(above, excused):
+    half_an_hour_ago = float(TIMES[-1]) - 1800.0
+    seen = running_away(TIMES, np.full(50, 30.0 + above), 30.0, cut_s=half_an_hour_ago)
+    assert (seen is None) == excused
+
+
+@pytest.mark.parametrize(("earlier", "excused"), [(109.0, True), (111.0, False)])
+def test_an_earlier_setpoint_hotter_than_any_drying_air_excuses_nothing(earlier, excused):
+    setpoints = np.where(TIMES[-1] - 1800.0 > TIMES, earlier, 60.0)
+    assert (running_away(TIMES, np.full(50, 108.0), setpoints) is None) == excused
 
 
 def test_a_column_that_rises_after_a_cut_is():

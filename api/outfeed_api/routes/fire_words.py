@@ -7,7 +7,7 @@ to look, and send the reader there.
 from __future__ import annotations
 
 from outfeed.steering.fire import Climb
-from outfeed.steering.runaway import HOTTEST_PUBLISHED, Hot, Runaway
+from outfeed.steering.runaway import ABOVE, HOTTEST_PUBLISHED, Hot, Runaway
 from outfeed_api.units import UnitSystem, say
 
 Danger = Climb | Runaway | Hot
@@ -107,5 +107,6 @@ def _away(danger: Runaway, units: UnitSystem) -> str:
             f"its setpoint"
         )
     if danger.why == "beyond-limits":
-        return f"the temperature stands at {now}, {above} above its setpoint and {_beyond(units)}"
+        over = f"{above} above its setpoint and " if danger.above >= ABOVE else ""
+        return f"the temperature stands at {now}, {over}{_beyond(units)}"
     return f"the temperature stays at {now}, {above} above its setpoint"

@@ -159,8 +159,8 @@ def _while_in_danger(
     climbs = isinstance(danger, fire.Climb)
     look_in = 0.0 if climbs else LOOK_WHILE_CLIMBING_S
     said = clock.say(clock.now_s + look_in)
-    stays = isinstance(danger, runaway.Runaway) and danger.why == "far-above"
-    lowered = [words.IF_LOWERED] if stays and moved_at(request, clock) is None else []
+    excusable = isinstance(danger, runaway.Runaway) and danger.excusable
+    lowered = [words.IF_LOWERED] if excusable and moved_at(request, clock) is None else []
     return _without_advice(
         request,
         clock,

@@ -36,7 +36,8 @@ FAR = 10.0
 left in dry grain. Common practice, no source."""
 
 VERY_FAR = 20.0
-"""Distance that counts even while it falls [K]; common practice, no source."""
+"""Distance that counts even while it falls, and that no move of the setpoint excuses unless the
+one before is known [K]; common practice, no source."""
 
 CLIMBED = 3.0
 """Rise over half an hour that is called climbing away [K], near three points of moisture; common
@@ -68,8 +69,8 @@ class Runaway:
     Attributes
     ----------
     why : str
-        "beyond-limits": above every published limit; "far-above": it stays far above the
-        setpoint; "climbing-away": above the setpoint and climbing.
+        "beyond-limits": above every published limit, whatever the setpoint; "far-above": it stays
+        far above the setpoint; "climbing-away": above the setpoint and climbing.
     temperature : float
         What it reads now, the lower of the last two readings when both show it [degC].
     above : float
@@ -85,6 +86,11 @@ class Runaway:
     above: float
     rise: float
     confirmed: bool
+
+    @property
+    def excusable(self) -> bool:
+        """Whether a setpoint lowered within the last hour could explain it."""
+        return self.why == "far-above" and self.above < VERY_FAR
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,10 +155,10 @@ def running_away(
         sensor can give are left out, spikes are not: a fire may look like one at first.
     setpoint : array_like
         Setpoint, one value or one per reading [degC]; the highest of the last hour counts, for a
-        column follows a lower setpoint late.
+        column follows a lower setpoint late. An earlier one above 110 degC explains nothing.
     cut_s : float, optional
         When the setpoint was last moved, where the one before is not known [s]. Within an hour
-        of it a column that does not rise is no sign of fire.
+        of it a column less than 20 K above that does not rise is no sign of fire.
 
     Returns
     -------
@@ -164,7 +170,7 @@ def running_away(
         return None
     shape = np.atleast_1d(np.asarray(temperatures)).shape
     aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), shape)[order]
-    aim = float(np.max(aims[times >= times[-1] - FOLLOW_S]))
+    aim = _highest_aim(aims[times >= times[-1] - FOLLOW_S])
     start = _level_before(times, values)
     lately_cut = cut_s is not None and 0.0 <= times[-1] - cut_s < FOLLOW_S
     both = _named(
@@ -185,18 +191,23 @@ def _shown(
     return times[order], values[order], order
 
 
+def _highest_aim(aims: FloatArray) -> float:
+    """The highest setpoint a column may still follow; one no grain may have excuses no heat."""
+    allowed = aims[aims <= HOTTEST_PUBLISHED]
+    return float(np.max(allowed, initial=aims[-1]))
+
+
 def _named(
     level: float, aim: float, start: float, *, confirmed: bool, lately_cut: bool
 ) -> Runaway | None:
     above, rise = level - aim, level - start
+    stays = rise >= RISE if lately_cut else rise > -FALLEN
     why: Why | None = None
-    if above >= ABOVE and level > HOTTEST_PUBLISHED:
+    if level > HOTTEST_PUBLISHED:
         why = "beyond-limits"
     elif above >= ABOVE and rise >= CLIMBED:
         why = "climbing-away"
-    elif above >= FAR and lately_cut:
-        why = "far-above" if rise >= RISE else None
-    elif above >= VERY_FAR or (above >= FAR and rise > -FALLEN):
+    elif above >= VERY_FAR or (above >= FAR and stays):
         why = "far-above"
     return None if why is None else Runaway(why, level, above, rise, confirmed)
 
