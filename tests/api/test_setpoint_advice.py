@@ -480,6 +480,13 @@ def test_a_column_that_runs_away_while_grain_moves_is_a_fire_caution_before_any_
     assert "under-drying" not in kinds
 
 
+def test_two_temperatures_after_a_gap_of_hours_are_waited_out(client):
+    elapsed = [*MINUTES[:40], MINUTES[39] + 200, MINUTES[39] + 205]
+    gap = {"elapsed": elapsed, "temperatures": column(98.0)[: len(elapsed)]}
+    answer = ask(client, us_request(15.5, column=gap))
+    assert (answer["advice"], answer["reasons"]) == ("wait", ["trend-too-short"])
+
+
 def test_a_column_ten_degrees_above_its_setpoint_and_falling_is_no_fire(client):
     calm = us_request()
     count = len(calm["column"]["temperatures"])

@@ -176,6 +176,15 @@ def test_a_column_that_runs_away_is_a_matter_of_fire_first(client, values):
     assert answer["look_at_elapsed"] == pytest.approx(MINUTES[-1] + 5.0)
 
 
+@pytest.mark.parametrize("late", [[83.0], [82.9, 83.1], [82.9, 83.1, 83.0], [150.0, 151.0, 152.0]])
+def test_a_log_that_goes_on_after_hours_is_answered_and_its_fire_named(client, late):
+    elapsed = [*MINUTES.tolist(), *(MINUTES[-1] + 600.0 + 5.0 * k for k in range(len(late)))]
+    answer = ask(client, metric(SWING, elapsed=elapsed, temperatures=[*SWING.tolist(), *late]))
+    assert first_fire(answer) == (late[0] > 100.0)
+    assert answer["verdict"] == "too-short"
+    assert "long-gap" in [one["code"] for one in answer["remarks"]]
+
+
 def test_a_small_climb_is_one_of_fire_when_the_discharge_stands_still(client):
     still = {"elapsed": [0.0, 120.0], "rates": [20.0, 0.0]}
     climb = LEVEL + np.where(MINUTES > 120.0, (MINUTES - 120.0) / 15.0, 0.0)

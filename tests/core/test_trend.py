@@ -206,6 +206,33 @@ def test_only_what_follows_a_change_of_the_setpoint_is_judged() -> None:
     assert "setpoint-changed" in [remark.code for remark in trend.remarks]
 
 
+@pytest.mark.parametrize("after", [1, 2, 3, 4, 9])
+def test_few_readings_after_a_long_gap_are_too_short(after: int) -> None:
+    late = TIMES[-1] + 36_000.0 + 60.0 * np.arange(after)
+    swing = SETPOINT + _swing(3.0) + NOISE
+    values = np.concatenate([swing, swing[-1] + NOISE[:after]])
+    trend = judge_trend(np.concatenate([TIMES, late]), values, SETPOINT)
+    assert trend.verdict == "too-short"
+    assert "long-gap" in [remark.code for remark in trend.remarks]
+    assert np.all(np.isfinite([trend.slope_low, trend.slope, trend.slope_high, trend.offset]))
+
+
+def test_only_what_follows_a_long_gap_is_judged() -> None:
+    times = np.concatenate([TIMES - 36_000.0, TIMES])
+    values = SETPOINT + np.concatenate([_swing(3.0), np.zeros(TIMES.size)]) + np.tile(NOISE, 2)
+    trend = judge_trend(times, values, SETPOINT)
+    assert trend.verdict == "level"
+    assert trend.span == TIMES[-1]
+
+
+@pytest.mark.parametrize("burst", [3, 30])
+def test_readings_bunched_at_the_ends_of_the_window_are_too_short(burst: int) -> None:
+    times = np.concatenate([[0.0], 7000.0 + np.arange(burst)])
+    trend = judge_trend(times, np.full(burst + 1, 80.1) + NOISE[: burst + 1], SETPOINT)
+    assert trend.verdict == "too-short"
+    assert np.isfinite(trend.slope_high)
+
+
 def test_an_output_at_its_limit_is_said() -> None:
     output = OutputTrace(TIMES, np.full(TIMES.size, 100.0), low=0.0, high=100.0)
     trend = judge_trend(TIMES, SETPOINT + 2.0 + NOISE, SETPOINT, output=output)

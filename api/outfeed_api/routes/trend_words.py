@@ -214,6 +214,10 @@ def _moved(numbers: Numbers, _units: UnitSystem) -> str:
     return f"Only the {numbers[0] / 60.0:.0f} minutes since the setpoint moved were judged."
 
 
+def _after_gap(numbers: Numbers, _units: UnitSystem) -> str:
+    return f"Only the {numbers[0] / 60.0:.0f} minutes since the last long gap were judged."
+
+
 def _coarse(numbers: Numbers, units: UnitSystem) -> str:
     return f"The readings come in steps of {_difference(numbers[0], units)}: coarse for this job."
 
@@ -242,6 +246,7 @@ _REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
     "slow-creep": _creep,
     "output-at-limit": _at_limit,
     "setpoint-changed": _moved,
+    "long-gap": _after_gap,
     "coarse-readings": _coarse,
     "one-value": _one_value,
     "gaps": _gaps,
@@ -271,7 +276,7 @@ def _sure(chance: float) -> str:
 
 def _window(trend: Trend) -> str:
     seconds = trend.window[1] - trend.window[0]
-    if seconds > NEARLY * TWO_HOURS_S:
+    if NEARLY * TWO_HOURS_S < seconds <= TWO_HOURS_S:
         return "last two hours"
     return f"last {max(1, round(seconds / 60.0))} minutes"
 

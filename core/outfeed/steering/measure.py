@@ -33,6 +33,7 @@ TAIL_PERIODS = 2.5
 TAIL_BINS = 100
 SMOOTH_BINS = 3
 FEWEST_READINGS = 4
+FEWEST_STRETCHES = 4  # of the window that hold a reading; a slope has an error from three on
 FEWEST_KNOCK_BINS = 12
 LEAST_SCATTER_K = 0.01
 # Control limits from which a swing is taken out of the slope.
@@ -106,9 +107,11 @@ class Measured:
     Attributes
     ----------
     readings : int
-        Readings since the last change of the setpoint [-].
+        Readings judged: since the last change of the setpoint, or since a long gap [-].
     span : float
         Their length [s].
+    bunched : bool
+        Whether so few stretches of the window hold a reading that it shows no trend.
     noise : float
         Noise of a reading [K].
     rounding : float
@@ -116,7 +119,7 @@ class Measured:
     window : BinnedTrace
         The last two hours.
     whole : BinnedTrace
-        All since the last change of the setpoint.
+        All that is judged.
     swing, tail : Swing or None
         Swing over all of it, and over its end when the trace is long.
     slope : Slope
@@ -149,6 +152,7 @@ class Measured:
 
     readings: int
     span: float
+    bunched: bool
     noise: float
     rounding: float
     window: BinnedTrace
@@ -183,7 +187,8 @@ def measure(clean: CleanTrace, output: Output | None = None) -> Measured:
     Parameters
     ----------
     clean : CleanTrace
-        At least four readings after that change.
+        At least four readings. With fewer of them since that change, or since a gap of more than
+        two hours, the last four are measured, but only those since are counted.
     output : Output, optional
         What the output of the controller shows.
 
@@ -192,14 +197,11 @@ def measure(clean: CleanTrace, output: Output | None = None) -> Measured:
     Measured
         The numbers.
     """
-    start = min(clean.since_setpoint, clean.times.size - FEWEST_READINGS)
+    since = judged_from(clean)
+    start = min(since, clean.times.size - FEWEST_READINGS)
     times, error = clean.times[start:], clean.values[start:] - clean.setpoint[-1]
-    span = float(times[-1] - times[0])
-    recent = times >= times[-1] - TWO_HOURS_S
-    if np.count_nonzero(recent) < FEWEST_READINGS:
-        recent = np.arange(times.size) >= times.size - FEWEST_READINGS
     whole = bin_trace(times, error)
-    window = bin_trace(times[recent], error[recent], SLOPE_BINS)
+    window, bunched = _window(times, error)
     noise = noise_sd(clean.times, clean.values, clean.resolution)
     swing = fit_swing(whole)
     tail = _tail(times, error, swing)
@@ -209,8 +211,9 @@ def measure(clean: CleanTrace, output: Output | None = None) -> Measured:
     half_swings = integrated_error(whole.times, centred)
     ratios = steady_state_ratio(window.values)
     return Measured(
-        readings=times.size,
-        span=span,
+        readings=clean.times.size - since,
+        span=float(times[-1] - clean.times[since]),
+        bunched=bunched,
         noise=noise,
         rounding=clean.resolution,
         window=window,
@@ -233,6 +236,26 @@ def measure(clean: CleanTrace, output: Output | None = None) -> Measured:
         moved=clean.since_setpoint > 0,
         output=output,
     )
+
+
+def judged_from(clean: CleanTrace) -> int:
+    """Where the part of a trace begins that is judged.
+
+    Parameters
+    ----------
+    clean : CleanTrace
+        The trace, at least one reading.
+
+    Returns
+    -------
+    int
+        Index of the first reading after the last change of the setpoint, or after the last gap
+        longer than the two hours of the window, whichever is later.
+    """
+    long = np.diff(clean.times) > TWO_HOURS_S
+    # What is read no oftener than that has no gaps, only few readings.
+    after = np.flatnonzero(long)[-1] + 1 if np.any(long) and not np.all(long) else 0
+    return max(clean.since_setpoint, int(after))
 
 
 def shows_swing(swing: Swing | None) -> bool:
@@ -320,6 +343,25 @@ def running_mean(values: FloatArray, width: int = SMOOTH_BINS) -> FloatArray:
     padded = np.pad(values, (width // 2, width - 1 - width // 2), mode="edge")
     total = np.concatenate([[0.0], np.cumsum(padded)])
     return np.asarray((total[width:] - total[:-width]) / width)
+
+
+def _window(times: FloatArray, error: FloatArray) -> tuple[BinnedTrace, bool]:
+    """The last two hours in stretches, and whether the readings stand in too few of them."""
+    recent = times >= times[-1] - TWO_HOURS_S
+    if np.count_nonzero(recent) < FEWEST_READINGS:
+        recent = np.arange(times.size) >= times.size - FEWEST_READINGS
+    window = bin_trace(times[recent], error[recent], SLOPE_BINS)
+    if window.times.size >= FEWEST_STRETCHES:
+        return window, False
+    # Readings that stand close together beside a hole: as many groups as a line needs.
+    groups = np.array_split(np.flatnonzero(recent), FEWEST_STRETCHES)
+    by_group = BinnedTrace(
+        np.array([np.mean(times[group]) for group in groups]),
+        np.array([np.mean(error[group]) for group in groups]),
+        np.array([float(group.size) for group in groups]),
+        float(np.ptp(times[recent])) / FEWEST_STRETCHES,
+    )
+    return by_group, True
 
 
 def _tail(times: FloatArray, error: FloatArray, swing: Swing | None) -> Swing | None:

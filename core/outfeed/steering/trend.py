@@ -20,7 +20,14 @@ from outfeed.steering import noise, oscillation, published, slope, verdict
 from outfeed.steering.clean import CleanTrace, clean_trace
 from outfeed.steering.evidence import recent_amplitude
 from outfeed.steering.frozen import only_value
-from outfeed.steering.measure import TWO_HOURS_S, Measured, Output, measure, shows_swing
+from outfeed.steering.measure import (
+    TWO_HOURS_S,
+    Measured,
+    Output,
+    judged_from,
+    measure,
+    shows_swing,
+)
 from outfeed.steering.noise import BinnedTrace, bin_trace
 from outfeed.steering.oscillation import Swing, fit_swing
 from outfeed.steering.verdict import VERDICTS, judge
@@ -259,8 +266,8 @@ def judge_trend(
     values : array_like
         Controlled temperature [degC]; NaN means "no reading".
     setpoint : array_like
-        Setpoint, one value or one per reading [degC]. After a change of more than 0.05 K only
-        what follows it is judged.
+        Setpoint, one value or one per reading [degC]. After a change of more than 0.05 K, as after
+        a gap of more than two hours, only what follows it is judged.
     limits : TrendLimits, optional
         What counts as level; by default from -0.99 points of moisture per kelvin.
     output : OutputTrace, optional
@@ -362,7 +369,7 @@ def _seen(output: OutputTrace, clean: CleanTrace) -> Output:
     close = AT_LIMIT * max(abs(low), abs(high))
     at_limit = max(np.mean(recent >= high - close), np.mean(recent <= low + close))
     moved = float(np.std(recent)) / max(abs(float(np.mean(recent))), 1e-9)
-    start = clean.times[min(clean.since_setpoint, clean.times.size - 1)]
+    start = clean.times[judged_from(clean)]
     judged = (times >= start) & (times <= end)
     order = np.argsort(times[judged], kind="stable")
     return _with_swing(Output(float(at_limit), moved), times[judged][order], values[judged][order])
@@ -429,8 +436,10 @@ def _remarks(
         found.append(Remark("slow-creep", (line.value * HOUR_S,)))
     if measured.output is not None and word == "stuck" and measured.output.at_limit > 0.5:
         found.append(Remark("output-at-limit", (measured.output.at_limit,)))
-    if clean.since_setpoint > 0:
-        found.append(Remark("setpoint-changed", (measured.span,)))
+    since = judged_from(clean)
+    if since > 0:
+        why = "setpoint-changed" if since == clean.since_setpoint else "long-gap"
+        found.append(Remark(why, (measured.span,)))
     one_value = float(np.ptp(clean.values)) == 0.0
     if one_value and word not in ("sensor-fault", "too-short"):
         found.append(Remark("one-value", (float(clean.times[-1] - clean.times[0]),)))

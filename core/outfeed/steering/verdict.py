@@ -200,7 +200,8 @@ def judge(
     stopped = run is not None and run.share > (FROZEN_END if run.at_end else FROZEN_INSIDE)
     if stopped or impossible_share > IMPOSSIBLE_SHARE or only == "dead":
         return _plain("sensor-fault")
-    if measured.span < SHORTEST_S or measured.readings < FEWEST_READINGS:
+    few = measured.span < SHORTEST_S or measured.readings < FEWEST_READINGS
+    if few or measured.bunched:
         return _plain("too-short")
     chances = weigh(gather(measured, slope_limit, offset_limit))
     probabilities = dict(zip(VERDICTS, chances.tolist(), strict=True))
