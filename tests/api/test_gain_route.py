@@ -108,6 +108,14 @@ def test_a_temperature_that_runs_away_is_a_fire_caution_before_any_gain(client, 
     assert answer["cautions"][0]["code"] == "fire-column"
 
 
+def test_three_readings_are_enough_for_a_fire_caution_in_place_of_a_gain(client):
+    hot = {"elapsed": [230.0, 235.0, 240.0], "temperatures": [110.0, 115.6, 121.1], "setpoint": 82}
+    answer = ask(client, body(SWING) | {"traces": [trace(SWING), hot]})
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert (answer["reason"], answer["multiplier"]) == ("fire-caution", 1.0)
+    assert "trend" not in answer
+
+
 def test_a_discharge_that_stands_still_leaves_the_gain_unjudged(client):
     request = body(SWING)
     request["traces"][-1]["output"] = {"elapsed": [0.0, 230.0], "rates": [20.0, 0.0]}

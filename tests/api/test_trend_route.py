@@ -185,6 +185,30 @@ def test_a_log_that_goes_on_after_hours_is_answered_and_its_fire_named(client, l
     assert "long-gap" in [one["code"] for one in answer["remarks"]]
 
 
+@pytest.mark.parametrize("values", [[110.0, 115.6, 121.1], [121.1]])
+def test_readings_too_few_for_a_trend_are_enough_for_a_fire_caution(client, values):
+    body = metric(np.array(values), elapsed=[5.0 * k for k in range(len(values))])
+    answer = ask(client, body)
+    assert first_fire(answer)
+    assert answer["verdict"] == "too-short"
+    assert "slope" not in answer
+    assert any("No trend is judged" in note for note in answer["notes"])
+    picture = client.post(PATH, json=body, headers={"Accept": "image/svg+xml"})
+    assert picture.status_code == 200
+    assert "not judged" in picture.text
+
+
+def test_fire_is_named_in_a_record_too_long_for_a_trend(client):
+    assert first_fire(ask(client, metric(LEVEL + 60.0, elapsed=(100.0 * MINUTES).tolist())))
+
+
+def test_a_still_discharge_without_a_single_reading_is_refused(client):
+    still = {"elapsed": [0.0, 120.0], "rates": [20.0, 0.0]}
+    body = metric(LEVEL, output=still)
+    body["column"]["temperatures"] = [None] * MINUTES.size
+    assert "readings" in refused(client, body)["detail"]
+
+
 def test_a_small_climb_is_one_of_fire_when_the_discharge_stands_still(client):
     still = {"elapsed": [0.0, 120.0], "rates": [20.0, 0.0]}
     climb = LEVEL + np.where(MINUTES > 120.0, (MINUTES - 120.0) / 15.0, 0.0)

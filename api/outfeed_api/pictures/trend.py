@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 MOST_CROSSINGS = 60  # marked; more would hide the trace
 LEAST_REACH = 3.0  # level bands shown on either side of the setpoint
 FEWEST_FOR_CURVE = 12
+SHORTEST_AXIS_S = 60.0  # a single reading has no length of its own
 
 
 def trend_picture(request: TrendRequest, answer: TrendAnswer, media_type: str) -> bytes:
@@ -47,7 +48,8 @@ def trend_picture(request: TrendRequest, answer: TrendAnswer, media_type: str) -
     _draw_trace(axes, times, values, setpoint, answer)
     clock = Clock.of(request.column)
     dates = clock.form == "times"
-    time_axis(axes, float(times[0]), float(times[-1]), dates=dates, offset=clock.offset)
+    start, end = float(times[0]), max(float(times[-1]), float(times[0]) + SHORTEST_AXIS_S)
+    time_axis(axes, start, end, dates=dates, offset=clock.offset)
     _draw_chances(page.axes["chances"], answer)
     canvas.words(page.axes["words"], _figures(answer), title="In figures", right=0.95)
     return canvas.render(page, media_type)
@@ -120,6 +122,8 @@ def _draw_chances(axes: Axes, answer: TrendAnswer) -> None:
 def _figures(answer: TrendAnswer) -> list[tuple[str, str]]:
     difference = QUANTITIES["temperature-difference"].unit(answer.units).label
     rate = QUANTITIES["temperature-rate"].unit(answer.units).label
+    if answer.slope is None:
+        return [("trend", "not judged")]
     found = [
         ("slope", f"{answer.slope:.2f} ({answer.slope_low:.2f} to {answer.slope_high:.2f}) {rate}"),
         ("mean minus setpoint", f"{answer.offset:+.1f} {difference}"),

@@ -23,9 +23,11 @@ from outfeed_api.routes import fire_words, trend_words
 from outfeed_api.routes.trend import (
     LOOK_AT_FIRE_S,
     assumed_sensitivity,
+    check,
     danger_of,
     evidence_of,
     judge,
+    judge_beside,
     stands_still,
 )
 from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence
@@ -139,7 +141,9 @@ class GainAdviceAnswer(Answer):
     look_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
         None, description="The same on your own clock."
     )
-    trend: TrendEvidence = Field(description="The latest trend.")
+    trend: TrendEvidence | None = Field(
+        None, description="The latest trend; left out where a caution rests on too few readings."
+    )
 
 
 @router.post(
@@ -157,13 +161,16 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     away, or climbs while the discharge stands still, is a fire caution before any gain.
     """
     clock = Clock.of(*request.traces)
+    for trace in request.traces:
+        check(trace, "traces")
+    latest = request.traces[-1]
+    danger = danger_of(latest)
+    if danger is not None or stands_still(latest):
+        beside = judge_beside(latest, request.sensitivity, "traces")
+        return _while_unsafe(request, clock, beside, danger)
     looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
-    latest = request.traces[-1]
-    danger, still = danger_of(latest), stands_still(latest)
-    if danger is not None or still:
-        return _while_unsafe(request, clock, looks[-1], danger)
     found = _advised(request, clock, looks)
     look = clock.now_s + 60.0 * found.look_again_minutes
     scheduled = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
@@ -188,7 +195,10 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
 
 
 def _while_unsafe(
-    request: GainAdviceRequest, clock: Clock, latest: Trend, danger: fire_words.Danger | None
+    request: GainAdviceRequest,
+    clock: Clock,
+    latest: Trend | None,
+    danger: fire_words.Danger | None,
 ) -> GainAdviceAnswer:
     """The gain left alone: fire, or a discharge that stands still, comes first."""
     look = clock.now_s + LOOK_AT_FIRE_S
@@ -204,7 +214,7 @@ def _while_unsafe(
         confirmed=danger is not None and danger.confirmed,
         look_at=clock.stamp(look),
         look_at_elapsed=clock.minute(look),
-        trend=evidence_of(latest, request.units),
+        trend=None if latest is None else evidence_of(latest, request.units),
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
         notes=[*fire_words.notes(danger), LEAVE_GAIN],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),

@@ -7,12 +7,13 @@ from typing import cast
 import numpy as np
 from fastapi import APIRouter
 
-from outfeed.errors import Inconsistent
+from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.methods import use
 from outfeed.steering import fire, runaway
 from outfeed.steering.trend import (
     METHODS,
     POINTS_PER_KELVIN,
+    SHORTEST_TRACE_S,
     OutputTrace,
     Trend,
     TrendLimits,
@@ -67,10 +68,13 @@ def trend(request: TrendRequest) -> TrendAnswer:
     Pictures: `Accept: image/svg+xml` or `image/png`.
     """
     clock = Clock.of(request.column, request.column.output)
-    found = judge(request.column, request.sensitivity, "column")
-    evidence = evidence_of(found, request.units)
+    check(request.column, "column")
     danger, still = danger_of(request.column), stands_still(request.column)
     calm = danger is None and not still
+    found = (judge if calm else judge_beside)(request.column, request.sensitivity, "column")
+    if found is None:
+        return _without_trend(request, clock, danger)
+    evidence = evidence_of(found, request.units)
     look = clock.now_s + (look_after(found) if calm else LOOK_AT_FIRE_S)
     return TrendAnswer(
         decision=decided(found, danger, request.units, clock.say(look), still=still),
@@ -92,13 +96,39 @@ def trend(request: TrendRequest) -> TrendAnswer:
     )
 
 
+def _without_trend(
+    request: TrendRequest, clock: Clock, danger: fire_words.Danger | None
+) -> TrendAnswer:
+    """The caution alone, for readings too few to judge anything else by."""
+    look = clock.now_s + LOOK_AT_FIRE_S
+    limits = _limits(request.sensitivity)
+    seconds = max(request.column.seconds) - min(request.column.seconds)
+    return TrendAnswer(
+        decision=fire_words.STILL
+        if danger is None
+        else fire_words.decision(danger, request.units, clock.say(look)),
+        units=request.units,
+        verdict="too-short",
+        minutes_missing=max(SHORTEST_TRACE_S - seconds, 0.0),
+        remarks=[],
+        probabilities=[],
+        limits=_limits_part(limits),
+        look_at=clock.stamp(look),
+        look_at_elapsed=clock.minute(look),
+        assumed=assumed_sensitivity(request.sensitivity),
+        methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
+        notes=[*fire_words.notes(danger), words.NO_TREND],
+        cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
+    )
+
+
 def danger_of(trace: ColumnTrace) -> fire_words.Danger | None:
     """Whether a trace asks for a look at fire before all else.
 
     Parameters
     ----------
     trace : ColumnTrace
-        The trace, already judged, so that its lengths fit.
+        The trace, already checked, so that its lengths fit.
 
     Returns
     -------
@@ -210,16 +240,80 @@ def judge(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend:
     Inconsistent
         Lengths that differ, or not exactly one form of setpoint.
     """
-    values, times = readings(trace), trace.seconds
-    if len(times) != values.size:
+    setpoint, output = check(trace, name)
+    return judge_trend(
+        trace.seconds, readings(trace), setpoint, limits=_limits(sensitivity), output=output
+    )
+
+
+def judge_beside(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend | None:
+    """The same beside a caution, which too few readings must not keep from being told.
+
+    Parameters
+    ----------
+    trace : ColumnTrace
+        The trace.
+    sensitivity : float or None
+        Moisture change per kelvin [1/K].
+    name : str
+        Field of the request, for errors.
+
+    Returns
+    -------
+    Trend or None
+        None where the readings are too few, or span too long, to be judged.
+
+    Raises
+    ------
+    Inconsistent
+        As `judge`.
+    OutOfRange
+        No reading at all.
+    """
+    try:
+        return judge(trace, sensitivity, name)
+    except OutOfRange:
+        if all(value is None for value in trace.temperatures):
+            raise
+        return None
+
+
+def check(trace: ColumnTrace, name: str) -> tuple[float | list[float], OutputTrace | None]:
+    """Whether the parts of a trace fit each other, before anything is read from it.
+
+    Parameters
+    ----------
+    trace : ColumnTrace
+        The trace, in SI.
+    name : str
+        Field of the request, for errors.
+
+    Returns
+    -------
+    tuple
+        Setpoint, one or one per reading [degC], and the output of the controller, if told.
+
+    Raises
+    ------
+    Inconsistent
+        Lengths that differ, or not exactly one form of setpoint.
+    """
+    count = len(trace.seconds)
+    if count != len(trace.temperatures):
         raise Inconsistent(
-            f"{name}: {len(times)} times do not fit {values.size} temperatures", name
+            f"{name}: {count} times do not fit {len(trace.temperatures)} temperatures", name
         )
-    setpoint = _setpoint(trace, len(times), name)
+    setpoint = _setpoint(trace, count, name)
+    return setpoint, None if trace.output is None else _output(trace, trace.output, name)
+
+
+def _limits(sensitivity: float | None) -> TrendLimits:
     points = POINTS_PER_KELVIN if sensitivity is None else 100.0 * sensitivity
-    limits = TrendLimits.from_sensitivity(points)
-    output = None if trace.output is None else _output(trace, trace.output, name)
-    return judge_trend(times, values, setpoint, limits=limits, output=output)
+    return TrendLimits.from_sensitivity(points)
+
+
+def _limits_part(limits: TrendLimits) -> LimitsPart:
+    return LimitsPart(slope=limits.slope / 3600.0, offset=limits.offset, half_swing=limits.swing)
 
 
 def evidence_of(found: Trend, units: UnitSystem) -> TrendEvidence:
@@ -256,11 +350,7 @@ def evidence_of(found: Trend, units: UnitSystem) -> TrendEvidence:
         probabilities=[
             ChancePart(verdict=cast("Verdict", word), probability=p) for word, p in ranked
         ],
-        limits=LimitsPart(
-            slope=found.limits.slope / 3600.0,
-            offset=found.limits.offset,
-            half_swing=found.limits.swing,
-        ),
+        limits=_limits_part(found.limits),
         cleaned=CleanedPart(
             impossible=found.cleaned.impossible,
             spikes=found.cleaned.spikes,

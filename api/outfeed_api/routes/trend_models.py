@@ -145,23 +145,23 @@ class CleanedPart(Part):
 
 
 class TrendEvidence(Part):
-    """The evidence for one verdict."""
+    """The evidence for one verdict; where nothing could be measured, it holds no numbers."""
 
     verdict: Verdict = Field(description="The trend in a word.")
-    slope: Annotated[float, Measure("temperature-rate")] = Field(
-        description="Slope over the last two hours, any swing taken out."
+    slope: Annotated[float, Measure("temperature-rate")] | None = Field(
+        None, description="Slope over the last two hours, any swing taken out."
     )
-    slope_low: Annotated[float, Measure("temperature-rate")] = Field(
-        description="Low end of its 95 % interval, autocorrelation allowed for."
+    slope_low: Annotated[float, Measure("temperature-rate")] | None = Field(
+        None, description="Low end of its 95 % interval, autocorrelation allowed for."
     )
-    slope_high: Annotated[float, Measure("temperature-rate")] = Field(
-        description="High end of its 95 % interval."
+    slope_high: Annotated[float, Measure("temperature-rate")] | None = Field(
+        None, description="High end of its 95 % interval."
     )
-    offset: Annotated[float, Measure("temperature-difference")] = Field(
-        description="Mean minus setpoint over the last two hours."
+    offset: Annotated[float, Measure("temperature-difference")] | None = Field(
+        None, description="Mean minus setpoint over the last two hours."
     )
-    crossings_per_two_hours: Annotated[float, Measure("ratio")] = Field(
-        description="How often the trace crossed the setpoint, scaled to two hours."
+    crossings_per_two_hours: Annotated[float, Measure("ratio")] | None = Field(
+        None, description="How often the trace crossed the setpoint, scaled to two hours."
     )
     period: Annotated[float, Measure("minutes")] | None = Field(
         None, description="Period of the swing, when there is one."
@@ -172,13 +172,15 @@ class TrendEvidence(Part):
     decay_ratio: Annotated[float, Measure("ratio")] | None = Field(
         None, description="One swing over the one before; above 1 it grows."
     )
-    noise: Annotated[float, Measure("temperature-difference")] = Field(
-        description="Standard deviation of the noise from reading to reading."
+    noise: Annotated[float, Measure("temperature-difference")] | None = Field(
+        None, description="Standard deviation of the noise from reading to reading."
     )
-    effective_samples: Annotated[float, Measure("ratio")] = Field(
-        description="Independent readings that the last two hours are worth."
+    effective_samples: Annotated[float, Measure("ratio")] | None = Field(
+        None, description="Independent readings that the last two hours are worth."
     )
-    cycles_seen: Annotated[float, Measure("ratio")] = Field(description="Cycles in the trace.")
+    cycles_seen: Annotated[float, Measure("ratio")] | None = Field(
+        None, description="Cycles in the trace."
+    )
     minutes_missing: Annotated[float, Measure("minutes")] = Field(
         description="How much longer to watch before it can be judged; 0 when it can."
     )
@@ -189,11 +191,11 @@ class TrendEvidence(Part):
         description="Probability of each verdict, likeliest first.", max_length=WORDS
     )
     limits: LimitsPart = Field(description="What counts as level here.")
-    cleaned: CleanedPart = Field(description="What was set aside before judging.")
+    cleaned: CleanedPart | None = Field(None, description="What was set aside before judging.")
 
 
 class TrendAnswer(Answer, TrendEvidence):
-    """The trend with its evidence."""
+    """The trend with its evidence; a caution over too few readings has a trend without numbers."""
 
     window_from: str | None = Field(
         None, description="Begin of the window of slope and offset.", max_length=40

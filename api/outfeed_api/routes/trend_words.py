@@ -11,6 +11,9 @@ from outfeed_api.units import UnitSystem, say
 NEARLY = 0.9  # of two hours: as good as two hours in words
 NOTHING_K = 0.05  # an offset that would read as 0.0
 WORTH_SAYING = 0.15  # probability of a second word
+NO_TREND = (
+    "No trend is judged beside it: that takes four readings at different times within seven days."
+)
 Numbers = tuple[float, ...]
 
 
