@@ -6,6 +6,7 @@ import copy
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 
 PATH = "/v1/setpoint-advice"
@@ -548,6 +549,17 @@ def test_moves_and_times_that_contradict_the_readings_are_refused(client, change
     answer = client.post(PATH, json=us_request(15.5, **changes))
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == pointer
+
+
+@pytest.mark.parametrize("stated", [{}, {"last_move_elapsed": 0}])
+def test_a_long_trend_not_sure_enough_is_not_called_one_of_too_few_temperatures(client, stated):
+    rough = 98.0 + 1.8 * np.random.default_rng(8).normal(0.0, 0.42, 60)
+    rows = {"elapsed": list(range(0, 300, 5)), "temperatures": rough.tolist()}
+    answer = ask(client, us_request(15.9, column=rows) | stated)
+    assert answer["trend"]["verdict"] == "too-short"
+    assert answer["reasons"] == ["trend-unsure"]
+    assert "not sure enough" in answer["decision"]
+    assert any(": likeliest level, not surely, slope" in note for note in answer["notes"])
 
 
 def test_a_column_that_shows_one_value_is_no_ground_for_a_move(client):

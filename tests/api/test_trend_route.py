@@ -55,6 +55,9 @@ def test_what_is_likeliest_level_but_not_surely_is_to_be_watched_on(client):
     assert answer["minutes_missing"] > 0.0
     assert any("Likeliest is 'level'" in note for note in answer["notes"])
     assert not any("is the right word" in note for note in answer["notes"])
+    assert answer["decision"].startswith("Likeliest the trend is 'level'")
+    assert "too short" not in answer["decision"].lower()
+    assert [one["code"] for one in answer["remarks"]] == ["not-sure"]
 
 
 def test_a_swing_is_named_with_its_period_and_the_controller_is_to_be_calmed(client):

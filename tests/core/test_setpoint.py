@@ -37,7 +37,7 @@ from outfeed.steering.setpoint import (
     advise_setpoint,
     setpoint_table,
 )
-from outfeed.steering.trend import Trend, TrendLimits, judge_trend
+from outfeed.steering.trend import Remark, Trend, TrendLimits, judge_trend
 
 HOUR = 3600.0
 TIMES = np.arange(0.0, 4 * HOUR, 120.0)
@@ -295,6 +295,19 @@ def test_too_little_seen_forbids_a_move_unless_it_was_the_last_move_that_cut_it_
     assert advise_setpoint(learned(0.175), short, situation()).kind == "wait"
     moved = situation(last_move_s=6 * 1800.0 - HOUR)
     assert advise_setpoint(learned(0.175), short, moved).kind == "move"
+
+
+@pytest.mark.parametrize("moved", [None, 6 * 1800.0 - HOUR])
+def test_a_trend_not_sure_enough_asks_for_more_evidence_with_and_without_a_last_move(moved):
+    unsure = replace(LEVEL, verdict="too-short", remarks=(Remark("not-sure", (0.7,)),))
+    here = situation(last_move_s=moved)
+    usual = advise_setpoint(learned(0.155), LEVEL, here).threshold
+    rules = Rules(resolution=0.1)
+    asked = advise_setpoint(learned(0.155 + 1.12 * usual), unsure, here, rules)
+    assert (asked.kind, asked.reasons) == ("wait", ("trend-unsure",))
+    assert advise_setpoint(learned(0.155 + 4 * usual), unsure, here, rules).kind == "move"
+    away = replace(unsure, offset=4 * LEVEL.limits.offset)
+    assert advise_setpoint(learned(0.175), away, here).reasons[0] == "trend-unsure"
 
 
 def test_two_moves_do_not_follow_on_each_other():

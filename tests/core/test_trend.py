@@ -146,6 +146,22 @@ def test_a_word_is_likely_or_more_has_to_be_seen() -> None:
     assert all(t.verdict == "too-short" or t.probabilities[t.verdict] >= 0.15 for t in told)
 
 
+def test_a_long_trace_that_is_not_sure_enough_is_not_called_one_of_too_few_readings() -> None:
+    rough = np.random.default_rng(8).normal(0.0, 0.42, 60)
+    trend = judge_trend(np.arange(60) * 300.0, SETPOINT + rough, SETPOINT)
+    assert trend.verdict == "too-short"
+    assert trend.unsure
+    assert trend.minutes_missing == pytest.approx(20.0)
+    few = judge_trend(np.arange(60) * 10.0, SETPOINT + rough, SETPOINT)
+    assert few.verdict == "too-short"
+    assert not few.unsure
+
+
+def test_too_few_readings_are_told_the_time_until_there_are_enough() -> None:
+    trend = judge_trend(np.arange(5) * 600.0, SETPOINT + NOISE[:5], SETPOINT)
+    assert trend.minutes_missing == pytest.approx(50.0)
+
+
 def test_spikes_are_set_aside_and_counted() -> None:
     values = SETPOINT + NOISE
     values[[200, 700, 1200]] += 25.0

@@ -286,7 +286,7 @@ def _decision(found: advising.GainAdvice) -> str:
 
 
 def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) -> list[str]:
-    result = [f"Latest look: {looks[-1].verdict}."]
+    result = [f"Latest look: {trend_words.named(looks[-1])}."]
     if found.share_of_ultimate is not None:
         result.append(
             f"The decay of the swing puts the gain at about {found.share_of_ultimate:.2f} of the "

@@ -9,6 +9,7 @@ from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
+from outfeed_api.routes.trend_words import named
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 
 PANEL_RESOLUTION = {"us": 1.0 / 1.8, "metric": 0.5}  # K; common practice, no source
@@ -20,7 +21,9 @@ TRENDS = {
     "growing": "the swings of the column are growing: calm the controller first",
     "stuck": "the column is stuck away from its setpoint: see to the controller first",
     "disturbed": "the column is disturbed",
-    "too-short": "there are too few column temperatures at this setpoint to judge a trend",
+    "too-short": "the column temperatures at this setpoint are too few, or span too short a time, "
+    "to judge a trend",
+    "unsure": "what the column does is not sure enough yet",
     "sensor-fault": "the column sensor does not seem to answer: check it first",
 }
 
@@ -129,7 +132,7 @@ def notes(
         limit = trend.limits.slope / 3600.0
         since = "" if situation.last_move_s is None else " since the last move"
         result.append(
-            f"Column trend{since}: {trend.verdict}, slope "
+            f"Column trend{since}: {named(trend)}, slope "
             f"{say(trend.slope / 3600.0, 'temperature-rate', units, decimals=1)} "
             f"(95 % interval {say(trend.slope_low / 3600.0, 'temperature-rate', units)} to "
             f"{say(trend.slope_high / 3600.0, 'temperature-rate', units)}; level means within "

@@ -90,6 +90,22 @@ def notes(trend: Trend, units: UnitSystem) -> list[str]:
     return result
 
 
+def named(trend: Trend) -> str:
+    """The trend in a word, or in a few where no word is sure enough.
+
+    Parameters
+    ----------
+    trend : Trend
+        The judgement.
+
+    Returns
+    -------
+    str
+        Words within a sentence.
+    """
+    return f"likeliest {_likeliest(trend)}, not surely" if trend.unsure else trend.verdict
+
+
 def remark(found: Remark, units: UnitSystem) -> str:
     """One remark in words.
 
@@ -172,6 +188,12 @@ def _disturbed(trend: Trend, units: UnitSystem) -> str:
 
 
 def _too_short(trend: Trend, _units: UnitSystem) -> str:
+    if trend.unsure:
+        chance = _percent(max(trend.probabilities.values()))
+        return (
+            f"Likeliest the trend is '{_likeliest(trend)}' ({chance}), but a swing or a drift is "
+            f"not ruled out: watch about {trend.minutes_missing:.0f} minutes more."
+        )
     return f"Too short to judge: watch about {trend.minutes_missing:.0f} minutes more."
 
 
@@ -193,6 +215,17 @@ _SENTENCES: dict[str, Callable[[Trend, UnitSystem], str]] = {
     "too-short": _too_short,
     "sensor-fault": _sensor,
 }
+
+
+def _likeliest(trend: Trend) -> str:
+    return max(trend.probabilities, key=trend.probabilities.__getitem__)
+
+
+def _not_sure(numbers: Numbers, _units: UnitSystem) -> str:
+    return (
+        f"The trace is long enough, but what is likeliest ({_percent(numbers[0])}) is not sure "
+        f"enough to rest on."
+    )
 
 
 def _small_swing(numbers: Numbers, units: UnitSystem) -> str:
@@ -245,6 +278,7 @@ def _sluggish(numbers: Numbers, _units: UnitSystem) -> str:
 
 
 _REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
+    "not-sure": _not_sure,
     "small-swing": _small_swing,
     "slow-creep": _creep,
     "output-at-limit": _at_limit,

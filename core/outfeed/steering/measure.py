@@ -258,6 +258,30 @@ def judged_from(clean: CleanTrace) -> int:
     return max(clean.since_setpoint, int(after))
 
 
+def crossings_per_two_hours(window: BinnedTrace, noise: float) -> float:
+    """How often a trace crosses zero, small flickers about it not counted.
+
+    Parameters
+    ----------
+    window : BinnedTrace
+        Error over equal stretches of time [K].
+    noise : float
+        Noise of a single reading [K]; a crossing must come out on the other side by as much as
+        the noise of a stretch.
+
+    Returns
+    -------
+    float
+        Crossings, scaled to two hours [per 2 h].
+    """
+    band = noise / float(np.sqrt(np.median(window.counts)))
+    side = np.sign(window.values) * (np.abs(window.values) > band)
+    side = side[side != 0.0]
+    count = int(np.count_nonzero(np.diff(side))) if side.size > 1 else 0
+    span = float(window.times[-1] - window.times[0])
+    return count * TWO_HOURS_S / span if span > 0.0 else 0.0
+
+
 def shows_swing(swing: Swing | None) -> bool:
     """Whether a fitted swing is more than a bend in the trace.
 

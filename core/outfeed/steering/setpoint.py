@@ -108,7 +108,7 @@ class SetpointAdvice:
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
         "stale", "single-reading", "one-value", "bounded", "grain-limit", "at-grain-limit",
-        "too-small-to-set", "error".
+        "too-small-to-set", "error"; "trend-unsure" for a trend long enough but not sure enough.
     """
 
     kind: Kind
@@ -285,7 +285,7 @@ def _decide(
     if belief.readings == 1 and abs(error) > BELIEVED_ALONE:
         return "wait", ("single-reading",)
     if threshold < abs(error) <= bar * threshold and trend is not None:
-        return "wait", (f"trend-{trend.verdict}",)
+        return "wait", (f"trend-{_called(trend)}",)
     if abs(error) <= threshold:
         stale = situation.now_s - belief.at_s > 2 * situation.transit_s
         certain_enough = threshold <= rules.dead_band or not stale
@@ -323,9 +323,15 @@ def _trend_forbids(
     restless = (
         verdict in RESTLESS_VERDICTS
         or (verdict == "drifting" and slow)
+        or trend.unsure
         or (verdict == "too-short" and situation.last_move_s is not None)
     )
-    return (None, rules.restless_bar) if restless and near else (verdict, 1.0)
+    return (None, rules.restless_bar) if restless and near else (_called(trend), 1.0)
+
+
+def _called(trend: Trend) -> str:
+    """The verdict, but for a trend that is long enough and not sure enough."""
+    return "unsure" if trend.unsure else trend.verdict
 
 
 def _recently_moved(situation: Situation, rules: Rules) -> bool:
