@@ -8,9 +8,9 @@ from outfeed.steering.measure import TWO_HOURS_S
 from outfeed.steering.trend import Remark, Trend
 from outfeed_api.units import UnitSystem, say
 
-NEARLY = 0.9  # of two hours: as good as two hours in words
+NEARLY = 0.9  # of two hours: as good as two hours in words; chosen, no source
 NOTHING_K = 0.05  # an offset that would read as 0.0
-WORTH_SAYING = 0.15  # probability of a second word
+WORTH_SAYING = 0.15  # probability of a second word; chosen, no source
 NO_TREND = (
     "No trend is judged beside it: that takes four readings at different times within seven days."
 )

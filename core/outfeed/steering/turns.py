@@ -15,9 +15,14 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 
-SMALLEST_TURN = 0.08  # of the range of the trace
-NOISE_TURN = 2.5  # of the noise of a value
-MOST_HEIGHTS = 8  # the last ones
+# All chosen, no source.
+SMALLEST_TURN = 0.08  # of the range of the trace; less is a flicker
+NOISE_TURN = 2.5  # standard deviations of a value; independent noise seldom goes back so far
+MOST_HEIGHTS = 8  # the last ones, four periods: what came before says little of now
+BELIEVED_SCATTER = 0.2  # standard deviation of the logarithm of a height, before any is seen [-]
+BELIEVED_FREEDOM = 2.0  # degrees of freedom it counts for [-]
+# Of the slope a step where one height tells none: a ratio of 4.5 either way is nothing odd [-].
+UNKNOWN_SLOPE_SE = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +54,7 @@ class Turns:
     place: float
 
 
-NO_TURNS = Turns(0, 0.0, 0.0, 0.0, 3.0, 1.0, 0.0)
+NO_TURNS = Turns(0, 0.0, 0.0, 0.0, 2.0 * UNKNOWN_SLOPE_SE, 1.0, 0.0)
 
 
 def turns(values: FloatArray, noise: float) -> Turns:
@@ -110,10 +115,11 @@ def _line(logs: FloatArray) -> tuple[float, float]:
     """Slope a step and its standard error, a scatter of a fifth believed before any is seen."""
     n = logs.size
     if n < 2:
-        return 0.0, 1.5
+        return 0.0, UNKNOWN_SLOPE_SE
     place = np.arange(n) - 0.5 * (n - 1)
     own = float(place @ place)
     slope = float(place @ logs) / own
     left = logs - logs.mean() - slope * place
-    scatter = math.sqrt((float(left @ left) + 2.0 * 0.04) / max(n - 2 + 2, 1))
+    believed = BELIEVED_FREEDOM * BELIEVED_SCATTER**2
+    scatter = math.sqrt((float(left @ left) + believed) / (n - 2 + BELIEVED_FREEDOM))
     return slope, scatter / math.sqrt(own)

@@ -38,6 +38,7 @@ VERDICTS = (
     "sensor-fault",
 )
 
+# The numbers below are chosen, no source, unless one stands beside them.
 FEWEST_READINGS = 10
 FROZEN_END = 0.1  # of the trace, to its end
 FROZEN_INSIDE = 0.4  # of the trace, though the sensor answers again
@@ -48,12 +49,16 @@ SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
 # chosen, no source: simulated loops hold too few such traces.
 ONE_FINE, ONE_COARSE = 0.9, 0.35
-LEAST_LEVEL = 0.72  # probability below which a trace is not called level
+# Probability below which a trace is not called level; chosen, no source. Above one half, because
+# level is the word that ends the watching.
+LEAST_LEVEL = 0.72
 # Probability of a swing above which it is not. Small, for a missed swing costs more than another
 # look; on simulated loops about half of what is likeliest level and lies above it does swing.
 MOST_SWING = 0.1
-MOST_GROWTH = 0.07  # the same for a swing that grows: what is small now will not stay so
-# Where level is not sure enough and nothing else is as likely as this, more has to be seen first.
+# The same for a swing that grows: what is small now will not stay so; chosen, no source.
+MOST_GROWTH = 0.07
+# Where level is not sure enough and nothing else is as likely as this, more has to be seen first;
+# chosen, no source: about one in seven.
 LEAST_OTHER = 0.15
 # A regular swing: share of the variance it explains, cycles, size of its logarithmic decay, and
 # the share of the chance of cycling that goes to level when it is measured to lie below the limit.
