@@ -267,10 +267,10 @@ def test_one_odd_inlet_reading_moves_the_expectation_less_than_a_series_of_the_s
     exact, _ = expected([21, 21, 21, 22], inlet_uncertainty=0)
     assert 0.0 < known - one < 0.6 * (known - series)
     assert exact == pytest.approx(known - 0.3, abs=0.01)
-    # so much wetter that it is another lot, whose one reading is believed with its error
+    # so much wetter that it is another lot, whose one reading is nearly believed, with its error
     lot, doubt = expected([21, 21, 21, 25])
     exact_lot, no_doubt = expected([21, 21, 21, 25], inlet_uncertainty=0)
-    assert lot == pytest.approx(exact_lot, abs=0.02)
+    assert lot == pytest.approx(exact_lot, abs=0.05)
     assert doubt > no_doubt
 
 

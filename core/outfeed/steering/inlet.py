@@ -2,23 +2,29 @@
 
 One reading of inlet moisture is off by more than half a point, and a setpoint that follows it
 follows its error. The moisture that enters wanders little within a lot and jumps between lots: so
-readings are smoothed by their precision over a lot (a random walk, Kalman 1960 forwards and Rauch,
-Tung and Striebel 1965 backwards), and a reading that no wandering explains begins a new lot.
+readings are smoothed by their precision over a lot (a random walk, Kalman 1960). Whether a new lot
+began between two readings is never quite known; what came before and what came after are weighed
+against each other as one lot and as two, and both are kept in proportion to how likely they are
+(two filters run towards each other, Fraser and Potter 1969; two hypotheses merged by their moments,
+Bar-Shalom and Li 1993). So the less the readings tell, the more of the difference that lots may
+have stays in the stated error.
 
 What is left of the error is told as a difference: an error that the grain at the discharge and the
 grain to come have in common has been learned as a part of the level and does no harm.
 
 References
 ----------
-.. [1] Rauch, H. E., Tung, F. and Striebel, C. T. (1965). Maximum likelihood estimates of linear
-   dynamic systems. AIAA Journal 3, 1445-1450 (recalled).
-.. [2] Hurburgh, Hazen and Bern (1985), see `outfeed.steering.meter_doubt`.
+.. [1] Fraser, D. C. and Potter, J. E. (1969). The optimum linear smoother as a combination of two
+   optimum linear filters. IEEE Transactions on Automatic Control 14, 387-390 (recalled).
+.. [2] Bar-Shalom, Y. and Li, X.-R. (1993). Estimation and Tracking: the generalized pseudo-Bayesian
+   estimator of the first order (recalled).
+.. [3] Hurburgh, Hazen and Bern (1985), see `outfeed.steering.meter_doubt`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import exp, expm1, hypot, log
 
 import numpy as np
 
@@ -32,16 +38,25 @@ INLET_SD = Range("uncertainty of an inlet reading", 0.0, 0.05, "", SENSIBLE)
 
 LOT_WANDER = 0.0035
 """SD that the moisture of one lot gains in the square root of an hour, as a fraction. Chosen on
-invented lots (1.2 points apart, 0.25 point within, readings of 0.25 to 0.65 point every 2 minutes
-to 3 hours): there the stated error of the smoothed inlet is its real one within a tenth."""
+invented lots (1.2 points apart, 0.25 point within, 8 to 36 hours long, readings of 0.25 to 5 points
+every half hour to two hours, compared four hours apart): there the stated error is the real one
+within a fifth up to readings of 1 point, and up to 1.8 times it with readings of 5 points."""
 
-NEW_LOT_AT_SD = 3.0
-"""A reading further off than this begins a new lot; chosen on the same lots."""
+LOTS_APART = 0.017
+"""SD of the difference in moisture between one lot and the next, as a fraction: the same invented
+lots, no source. Lots that readings show to stand further apart are taken as they are read."""
+
+HOURS_TO_A_NEW_LOT = 22.0
+"""Mean length of a lot, by the exponential law: that of the same lots, no source."""
+
+LEAST_ERROR = 1e-12
+"""Variance of a reading below which it is exact: a ten-thousandth of a point, chosen."""
 
 SMOOTHED_INLET = Method(
     "steering.inlet.smoothed",
     "inlet moisture from readings with error, smoothed over a lot by their precision",
-    "Kalman 1960, J. Basic Eng. 82:35-45; Rauch, Tung and Striebel 1965, AIAA J. 3:1445-1450",
+    "Kalman 1960, J. Basic Eng. 82:35-45; Fraser and Potter 1969, IEEE Trans. Automatic Control "
+    "14:387-390; Bar-Shalom and Li 1993, Estimation and Tracking",
     RECALLED,
 )
 METHODS = (SMOOTHED_INLET,)
@@ -60,8 +75,8 @@ class InletLog:
     variances : ndarray
         Variance of their errors [-], shape (n,).
     shared : ndarray
-        How much of the error of the next entry an entry has in it [-], shape (n,); 0 before a new
-        lot.
+        How much of the error of the next entry an entry has in it [-], shape (n,); small before a
+        new lot.
     """
 
     times_s: FloatArray
@@ -138,7 +153,7 @@ def read_inlets(times_s: ArrayLike, readings_wb: ArrayLike, reading_sd: float) -
     readings_wb : array_like
         Readings, wet basis [-], 0 to 0.6, shape (n,).
     reading_sd : float
-        SD of one reading [-], 0 to 0.05; 0 takes each reading as exact.
+        SD of one reading [-], 0 to 0.05; below 1e-6 each reading is exact.
 
     Returns
     -------
@@ -153,18 +168,23 @@ def read_inlets(times_s: ArrayLike, readings_wb: ArrayLike, reading_sd: float) -
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     readings = inlet_at(times, times, readings_wb)
     error = float(INLET_SD.check(reading_sd, "reading_sd")) ** 2
-    if error == 0.0:
+    if error < LEAST_ERROR:
         nothing = np.zeros(times.size)
         return InletLog(times, readings, nothing, nothing)
-    level, variance, expected, spread = _forwards(times, readings, error)
+    links = [_Link.over(seconds / 3600.0) for seconds in np.diff(times).tolist()]
+    level, variance = _filtered(readings.tolist(), links, error)
+    after, after_variance = _filtered(readings.tolist()[::-1], links[::-1], error)
+    after, after_variance = after[::-1], after_variance[::-1]
     shared = np.zeros(times.size)
-    for k in range(times.size - 2, -1, -1):
-        if spread[k + 1] == 0.0:
-            continue
-        shared[k] = variance[k] / spread[k + 1]
-        level[k] += shared[k] * (level[k + 1] - expected[k + 1])
-        variance[k] += shared[k] ** 2 * (variance[k + 1] - spread[k + 1])
-    return InletLog(times, level, variance, shared)
+    for k, link in enumerate(links):
+        level[k], variance[k], shared[k] = link.joined(
+            level[k], variance[k], after[k + 1], after_variance[k + 1]
+        )
+    # shared holds covariances so far; no entry has more of the next in it than its own error
+    own, following = np.array(variance[:-1]), np.array(variance[1:])
+    most = np.sqrt(own / following)
+    shared[:-1] = np.clip(shared[:-1] / following, -most, most)
+    return InletLog(times, np.array(level), np.array(variance), shared)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,19 +247,63 @@ def inlet_doubt(
     )
 
 
-def _forwards(
-    times: FloatArray, readings: FloatArray, error: float
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Level and variance after each reading, and those expected before it; 0 where a lot begins."""
-    level, variance = readings.copy(), np.full(times.size, error)
-    expected, spread = np.zeros(times.size), np.zeros(times.size)
-    for k in range(1, times.size):
-        wandered = variance[k - 1] + LOT_WANDER**2 * (times[k] - times[k - 1]) / 3600.0
-        surprise = readings[k] - level[k - 1]
-        if abs(surprise) > NEW_LOT_AT_SD * sqrt(wandered + error):
-            continue
-        expected[k], spread[k] = level[k - 1], wandered
-        gain = wandered / (wandered + error)
-        level[k] = expected[k] + gain * surprise
-        variance[k] = (1.0 - gain) * wandered
-    return level, variance, expected, spread
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """What may have happened to the moisture between two readings."""
+
+    wandered: float
+    log_odds: float
+    """Of a new lot over none, before anything is read."""
+
+    @classmethod
+    def over(cls, hours: float) -> _Link:
+        lots = min(max(hours / HOURS_TO_A_NEW_LOT, 1e-12), 50.0)  # beyond, never or certain
+        return cls(LOT_WANDER**2 * hours, log(expm1(lots)))
+
+    def new_lot(self, surprise: float, total: float) -> tuple[float, float]:
+        """Chance of a new lot, and the variance of its difference from the one before."""
+        # the further off a lot stands, in SDs, the less it is drawn to the one before
+        apart = max(LOTS_APART**2, (surprise**2 - total) * surprise**2 / total)
+        wide = total + apart
+        likelier = 0.5 * (log(total / wide) + surprise**2 * apart / (total * wide))
+        return _chance(self.log_odds + likelier), apart
+
+    def joined(
+        self, level: float, variance: float, after: float, after_variance: float
+    ) -> tuple[float, float, float]:
+        """Level and variance before the link once all after it is known, and the covariance."""
+        surprise = after - level
+        total = variance + after_variance + self.wandered
+        chance, apart = self.new_lot(surprise, total)
+        one, two = 1.0 / total, 1.0 / (total + apart)
+        either = (1.0 - chance) * one + chance * two
+        # how far the two hypotheses are from each other, on either side of the link
+        moved = variance * (two - one) * surprise
+        moved_after = -after_variance * (two - one) * surprise
+        doubt = chance * (1.0 - chance)
+        return (
+            level + variance * either * surprise,
+            variance * (1.0 - variance * either) + doubt * moved**2,
+            variance * after_variance * either + doubt * moved * moved_after,
+        )
+
+
+def _chance(log_odds: float) -> float:
+    return 1.0 / (1.0 + exp(-log_odds)) if log_odds > -700.0 else 0.0
+
+
+def _filtered(
+    readings: list[float], links: list[_Link], error: float
+) -> tuple[list[float], list[float]]:
+    """Level and variance after each reading."""
+    level, variance = list(readings), [error] * len(readings)
+    for k, link in enumerate(links):
+        before = variance[k] + link.wandered
+        surprise = readings[k + 1] - level[k]
+        chance, apart = link.new_lot(surprise, before + error)
+        same, other = before / (before + error), (before + apart) / (before + apart + error)
+        gain = same + chance * (other - same)
+        level[k + 1] = level[k] + gain * surprise
+        moved = (other - same) * surprise
+        variance[k + 1] = gain * error + chance * (1.0 - chance) * moved**2
+    return level, variance
