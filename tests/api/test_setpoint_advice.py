@@ -254,6 +254,17 @@ def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
     assert any(note.startswith("The first move slows the discharge") for note in answer["notes"])
 
 
+def test_a_change_that_the_readings_show_already_is_named_and_not_planned_again(client):
+    past = {"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 60}
+    ahead = {"kind": "inlet-moisture", "moisture_change": 1, "at_elapsed": 270}
+    inlet = {"elapsed": [0, 60], "moistures": [21, 24]}
+    alone = ask(client, us_request(15.5, inlet=inlet, known_changes=[ahead]))
+    both = ask(client, us_request(15.5, inlet=inlet, known_changes=[past, ahead]))
+    assert both["schedule"] == alone["schedule"] != []
+    assert both["effects"] == alone["effects"]
+    assert "The readings already show wetter grain of minute 60" in " ".join(both["notes"])
+
+
 def test_one_odd_inlet_reading_moves_the_expectation_less_than_a_series_of_the_same(client):
     def expected(inlets: list[float], **told: float) -> tuple[float, float]:
         minutes = [0, 60, 120, 150, 160, 170, 180, 190][: len(inlets)]

@@ -515,6 +515,24 @@ def test_a_lot_already_at_the_sensors_needs_no_bridge_any_more():
     assert [s.at_s for s in on_its_way.steps] == [0.5 * HOUR, HOUR]
 
 
+@pytest.mark.parametrize(
+    ("now_s", "inlet_read_s", "planned"),
+    [
+        (1.5 * HOUR, None, True),
+        (1.5 * HOUR, -1.0, True),  # the last inlet reading was of the grain before
+        (1.5 * HOUR, 0.0, False),
+        (0.5 * HOUR, 0.0, True),  # told, but not at the sensors yet
+        (2.0 * HOUR, None, False),
+        (8_760.0 * HOUR, None, False),
+    ],
+)
+def test_a_change_that_readings_show_already_is_not_planned_again(now_s, inlet_read_s, planned):
+    change = KnownChange("inlet-moisture", 0.0, 0.03)
+    found = plan(change, now_s=now_s, inlet_read_s=inlet_read_s)
+    assert bool(found.steps) is bool(found.effects) is planned
+    assert found.shown == (() if planned else (change,))
+
+
 def test_a_bridge_never_passes_the_grains_limit():
     found = plan(KnownChange("inlet-moisture", 0.0, 0.03), highest=37.7)
     assert max(step.setpoint for step in found.steps) <= 37.7

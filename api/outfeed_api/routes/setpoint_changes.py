@@ -31,19 +31,25 @@ def plan_of(
 ) -> feedforward.Plan:
     """The schedule through the known changes, from the advised setpoint on."""
     changes = [_change(part, clock) for part in request.known_changes or []]
+    lag = transport.lag_at(clock.now_s)
+    read = None if log is None else float(log.times_s[-1])
+    coming = feedforward.still_coming(
+        changes, clock.now_s, transit_s=situation.transit_s, lag_s=lag, inlet_read_s=read
+    )
     return feedforward.plan_changes(
         changes,
         advised,
         transit_s=situation.transit_s,
-        lag_s=transport.lag_at(clock.now_s),
+        lag_s=lag,
         resolution=words.rules(request).resolution,
         belief=belief,
         highest=situation.highest,
-        drying=_drying(request, log, changes),
+        drying=_drying(request, log, coming),
         rate_slope=prior.rate_slope,
         column_per_rate=-prior.column_per_time,
         largest_step=words.rules(request).largest_step,
         now_s=clock.now_s,
+        inlet_read_s=read,
     )
 
 
@@ -59,7 +65,7 @@ def _drying(
     log: InletLog | None,
     changes: list[feedforward.KnownChange],
 ) -> Drying | None:
-    """Moistures before the first change of the inlet's; None where none is known."""
+    """Moistures before the first change of the inlet's to come; None where none is known."""
     first = min((one.at_s for one in changes if one.kind == "inlet-moisture"), default=None)
     if first is None:
         return None

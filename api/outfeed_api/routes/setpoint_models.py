@@ -459,7 +459,8 @@ class SetpointAdviceAnswer(Answer):
     )
     effects: list[EffectPart] = Field(
         default_factory=list,
-        description="What each known change does, in order of time.",
+        description="What each known change does, in order of time; one that readings show already "
+        "is left out.",
         max_length=MOST_CHANGES,
     )
     prior: PriorPart | None = Field(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from outfeed.steering import setpoint
-from outfeed.steering.feedforward import ExpectedEffect, Plan
+from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan
 from outfeed.steering.fire import Climb
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
@@ -182,7 +182,12 @@ BRIDGE = {
 
 def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
     """The schedule through known changes in sentences."""
-    result = [_effect_note(clock, effect) for effect in plan.effects]
+    result = [
+        f"The readings already show {_named(change)} of {clock.say(change.at_s)}; nothing more is "
+        f"planned for it."
+        for change in plan.shown
+    ]
+    result += [_effect_note(clock, effect) for effect in plan.effects]
     result += [
         f"At {clock.say(step.at_s)} {'raise' if step.step > 0 else 'lower'} the setpoint to "
         f"{_degrees(step.setpoint, units)}."
@@ -204,7 +209,7 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
 
 
 def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
-    what = _named(effect)
+    what = _named(effect.change)
     sensors, discharge = clock.say(effect.at_sensors_s), clock.say(effect.at_discharge_s)
     if effect.change.kind in GRAIN_CHANGES:
         when = (
@@ -235,9 +240,9 @@ def _rate_words(effect: ExpectedEffect) -> str:
     return f"expect the discharge rate to {way} by about {100 * abs(rate):.0f} %"
 
 
-def _named(effect: ExpectedEffect) -> str:
-    up, down = CHANGES[effect.change.kind]
-    return up if effect.change.amount > 0 else down
+def _named(change: KnownChange) -> str:
+    up, down = CHANGES[change.kind]
+    return up if change.amount > 0 else down
 
 
 def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) -> list[str]:

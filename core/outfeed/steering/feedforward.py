@@ -165,11 +165,52 @@ class Plan:
         One a change, in order of time.
     held_back : bool
         Whether the grain's limit held a step down.
+    shown : tuple of KnownChange
+        Changes left out because readings show them already, in order of time.
     """
 
     steps: tuple[ScheduledStep, ...]
     effects: tuple[ExpectedEffect, ...]
     held_back: bool
+    shown: tuple[KnownChange, ...] = ()
+
+
+def still_coming(
+    changes: Sequence[KnownChange],
+    now_s: float,
+    *,
+    transit_s: float,
+    lag_s: float,
+    inlet_read_s: float | None = None,
+) -> list[KnownChange]:
+    """Changes that are still to be planned for, because no reading shows them yet.
+
+    Readings show a change once it has passed the whole dryer, or has reached the sensors and an
+    inlet reading told of it: advice that learns from them would answer it twice.
+
+    Parameters
+    ----------
+    changes : sequence of KnownChange
+        What is known to change.
+    now_s : float
+        Time of asking [s].
+    transit_s, lag_s : float
+        Transit time, and lag from the sensors to the discharge [s].
+    inlet_read_s : float, optional
+        When the last inlet moisture was read [s].
+
+    Returns
+    -------
+    list of KnownChange
+        Those, in the order given.
+    """
+    to_sensors = max(0.0, transit_s - lag_s)
+
+    def shows_after(change: KnownChange) -> float:
+        told = inlet_read_s is not None and change.at_s <= inlet_read_s
+        return to_sensors if told and change.kind == "inlet-moisture" else transit_s
+
+    return [one for one in changes if one.at_s + shows_after(one) > now_s]
 
 
 def plan_changes(
@@ -186,6 +227,7 @@ def plan_changes(
     column_per_rate: float = COLUMN_PER_RATE,
     largest_step: float = LARGEST_BRIDGE,
     now_s: float | None = None,
+    inlet_read_s: float | None = None,
 ) -> Plan:
     """Timed setpoints through known changes.
 
@@ -212,7 +254,10 @@ def plan_changes(
     largest_step : float
         Bound on the bridge [K].
     now_s : float, optional
-        Time of asking [s]; what should have been moved before is moved now.
+        Time of asking [s]; what should have been moved before is moved now, and what readings
+        show already (`still_coming`) is left out.
+    inlet_read_s : float, optional
+        When the last inlet moisture was read [s].
 
     Returns
     -------
@@ -225,8 +270,14 @@ def plan_changes(
         A change outside its range.
     """
     to_sensors = max(0.0, transit_s - lag_s)
+    ordered = sorted(changes, key=lambda change: change.at_s)
+    coming = ordered
+    if now_s is not None:
+        coming = still_coming(
+            ordered, now_s, transit_s=transit_s, lag_s=lag_s, inlet_read_s=inlet_read_s
+        )
     effects = _effects(
-        sorted(changes, key=lambda change: change.at_s),
+        coming,
         belief,
         drying,
         rate_slope,
@@ -250,7 +301,8 @@ def plan_changes(
         if abs(step) > 0.5 * resolution:
             present += step
             steps.append(ScheduledStep(at_s, step, present, kind))
-    return Plan(tuple(steps), effects, held_back)
+    shown = tuple(one for one in ordered if one not in coming)
+    return Plan(tuple(steps), effects, held_back, shown)
 
 
 def _not_before(
