@@ -592,7 +592,25 @@ def test_a_lone_reading_far_off_the_others_is_doubted_wherever_it_stands(client,
     answer = ask(client, body)
     assert [one["doubted"] for one in answer["matched"]] == [k == where for k in range(5)]
     assert answer["expected_moisture"] == pytest.approx(15.5, abs=0.15)
-    assert any("doubted, not obeyed" in note for note in answer["notes"])
+    (note,) = (note for note in answer["notes"] if "doubted, not obeyed" in note)
+    assert note.endswith("it will be believed.") is (where == 4)
+
+
+@pytest.mark.parametrize("again", [[18.4], [18.5, 18.4]])  # with and without the doubted one
+@pytest.mark.parametrize("agrees", [True, False])
+def test_a_reading_that_agrees_with_the_doubted_one_is_believed(client, again, agrees):
+    body = us_request(
+        discharge={
+            "elapsed": [120, 150, 185, 220, 240],
+            "moistures": [15.5, 15.6, 15.5, 15.4, 18.5],
+        }
+    )
+    first = ask(client, body)
+    readings = again if agrees else [*again[:-1], 15.5]
+    later = {"elapsed": [240, 252][-len(again) :], "moistures": readings}
+    second = ask(client, body | {"belief": first["belief"], "discharge": later})
+    assert [one["doubted"] for one in second["matched"]] == [False] * len(again)
+    assert (second["expected_moisture"] > 16.5) is agrees
 
 
 def test_readings_that_change_together_are_not_doubted(client):

@@ -44,6 +44,8 @@ INLET_UNSURE = (
     "Much of this doubt is error of the inlet readings: another reading of the grain that comes "
     "makes the advice surer."
 )
+DOUBTED = "A reading far off the others was doubted, not obeyed; take another sample."
+IF_AGREED = " If the next one agrees with it, it will be believed."
 UNSURE = 0.005  # threshold above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
@@ -150,10 +152,8 @@ def notes(
             f"recorded column temperatures and were not used."
         )
     if doubted:
-        result.append(
-            "A reading far off the others was doubted, not obeyed; take another sample. If the "
-            "next one agrees with it, it will be believed."
-        )
+        spoken_against = pairs.found[doubted[-1] + 1 :].any()
+        result.append(DOUBTED if spoken_against else DOUBTED + IF_AGREED)
     if cost is not None and advice.expected_moisture_wb is not None:
         wet = advice.expected_moisture_wb > situation.target_wb
         result.append(

@@ -355,6 +355,43 @@ def learn(
     return Learned(belief, tuple(doubted), tuple(skipped))
 
 
+def set_aside(
+    belief: Belief,
+    at_s: float,
+    column_temperature: float,
+    moisture_wb: float,
+    *,
+    inlet_wb: float | None = None,
+) -> Belief:
+    """A belief that doubts one more reading, to be believed if the next one agrees with it.
+
+    Parameters
+    ----------
+    belief : Belief
+        What is known before it.
+    at_s : float
+        Time of the reading [s], later than the last one learned from.
+    column_temperature : float
+        Column temperature it belongs to [degC].
+    moisture_wb : float
+        Discharge moisture, wet basis [-].
+    inlet_wb : float, optional
+        Its inlet moisture, wet basis [-].
+
+    Returns
+    -------
+    Belief
+        With the distance of the reading as `last_doubt`, and older by the time until it.
+    """
+    expected, _ = belief.predict(column_temperature, inlet_wb=inlet_wb)
+    return replace(
+        belief,
+        covariance=_triangle(_aged(belief, at_s)),
+        at_s=float(at_s),
+        last_doubt=moisture_wb - expected,
+    )
+
+
 def reading_weight(
     belief: Belief,
     column_temperature: float,
@@ -396,21 +433,14 @@ def _step(
     inlet: float | None,
     reading_sd: float,
 ) -> Belief:
-    hours = (at_s - belief.at_s) / 3600.0 if belief.readings else 0.0
-    covariance = _matrix(belief)
-    covariance[0, 0] += belief.wander**2 * hours
+    covariance = _aged(belief, at_s)
     weights = _weights(belief, temperature, inlet)
     state = np.array((belief.level, belief.sensitivity, belief.inlet_effect))
     surprise = moisture - float(weights @ state)
     total = float(weights @ covariance @ weights) + reading_sd**2
     if belief.readings and abs(surprise) > DOUBT_AT_SD * sqrt(total):
         if surprise * belief.last_doubt <= 0:
-            return replace(
-                belief,
-                covariance=_triangle(covariance),
-                at_s=float(at_s),
-                last_doubt=surprise,
-            )
+            return set_aside(belief, at_s, temperature, moisture, inlet_wb=inlet)
         # two far readings on the same side: the dryer has changed, not the sample
         covariance[0, 0] += surprise**2
         total += surprise**2
@@ -428,6 +458,14 @@ def _step(
         readings=belief.readings + 1,
         last_doubt=0.0,
     )
+
+
+def _aged(belief: Belief, at_s: float) -> FloatArray:
+    """The covariance at a later time, for the level wanders."""
+    hours = (at_s - belief.at_s) / 3600.0 if belief.readings else 0.0
+    covariance = _matrix(belief)
+    covariance[0, 0] += belief.wander**2 * hours
+    return covariance
 
 
 def _weights(belief: Belief, temperature: float, inlet: float | None) -> FloatArray:

@@ -22,6 +22,7 @@ from outfeed.steering.belief import (
     Belief,
     learn,
     new_belief,
+    set_aside,
 )
 from outfeed.steering.lag import (
     AVERAGING_SHARE,
@@ -362,6 +363,7 @@ def learn_from_pairs(
         belief = replace(belief, reference_inlet_wb=float(inlets[new][0]))
     odd = _odd_one_out(pairs, usable, belief, reading_sd)
     aside = [int(usable[k]) for k in odd]
+    newest = int(usable[-1])
     usable = np.delete(usable, odd)
     inlets = None if inlets is None else np.delete(inlets, odd)
     learned = learn(
@@ -376,8 +378,17 @@ def learn_from_pairs(
             + np.broadcast_to(inlet_doubt, pairs.times_s.shape)[usable] ** 2
         ),
     )
+    belief = learned.belief
+    if newest in aside:  # nothing has spoken against it yet: the next reading may agree with it
+        belief = set_aside(
+            belief,
+            float(pairs.times_s[newest]),
+            float(pairs.temperatures[newest]),
+            float(pairs.moistures_wb[newest]),
+            inlet_wb=None if pairs.inlets_wb is None else float(pairs.inlets_wb[newest]),
+        )
     doubted = [*(int(usable[k]) for k in learned.doubted), *aside]
-    return learned.belief, tuple(sorted(doubted))
+    return belief, tuple(sorted(doubted))
 
 
 def _odd_one_out(
