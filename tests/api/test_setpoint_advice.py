@@ -254,6 +254,15 @@ def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
     assert any(note.startswith("The first move slows the discharge") for note in answer["notes"])
 
 
+def test_a_lot_past_the_sensors_is_told_in_the_past_and_without_the_bridge_that_is_over(client):
+    change = {"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 180}
+    answer = ask(client, us_request(15.5, known_changes=[change]))
+    assert [step["step"] for step in answer["schedule"]] == [-2]
+    told = " ".join(answer["notes"])
+    assert "Wetter grain reached the column sensors by minute 240 and reaches the disch" in told
+    assert "The first move" not in told
+
+
 def test_a_change_that_the_readings_show_already_is_named_and_not_planned_again(client):
     past = {"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 60}
     ahead = {"kind": "inlet-moisture", "moisture_change": 1, "at_elapsed": 270}

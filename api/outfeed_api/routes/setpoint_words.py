@@ -194,8 +194,8 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
         for step in plan.steps
     ]
     wetter = {e.change.amount > 0 for e in plan.effects if e.bridge != 0.0}
-    if plan.steps and len(wetter) == 1:
-        result.append(BRIDGE[wetter.pop()])
+    if len(wetter) == 1 and _bridged(plan, up := wetter.pop()):
+        result.append(BRIDGE[up])
     drying = any(effect.to_dry for effect in plan.effects)
     if drying and not plan.steps:
         result.append("The known changes are too small to move the setpoint for.")
@@ -208,18 +208,26 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
     return result
 
 
+def _bridged(plan: Plan, up: bool) -> bool:
+    """Whether the schedule begins with a bridge to be set and taken back."""
+    first_two = plan.steps[:2]
+    grain = all(step.kind == "inlet-moisture" for step in first_two)
+    return grain and [step.step > 0 for step in first_two] == [up, not up]
+
+
 def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
     what = _named(effect.change)
     sensors, discharge = clock.say(effect.at_sensors_s), clock.say(effect.at_discharge_s)
+    over = effect.at_sensors_s <= clock.now_s
     if effect.change.kind in GRAIN_CHANGES:
         when = (
-            f"{what[0].upper()}{what[1:]} reaches the column sensors by {sensors} and the "
-            f"discharge by {discharge}"
+            f"{what[0].upper()}{what[1:]} {'reached' if over else 'reaches'} the column sensors by "
+            f"{sensors} and {'reaches ' * over}the discharge by {discharge}"
         )
     else:
         when = (
-            f"The effect of {what} is complete at the column sensors by {sensors} and at the "
-            f"discharge by {discharge}"
+            f"The effect of {what} {'was' if over else 'is'} complete at the column sensors by "
+            f"{sensors} and {'will be ' * over}at the discharge by {discharge}"
         )
     return f"{when}; {_rate_words(effect)}."
 
