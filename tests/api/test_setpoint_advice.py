@@ -309,6 +309,8 @@ def test_a_dry_lot_entering_is_told_to_need_no_drying(client):
         {"kind": "inlet-moisture", "temperature_change": 3},
         {"kind": "plenum-temperature", "moisture_change": 3},
         {"kind": "inlet-moisture", "moisture_change": 3, "at": "2025-10-14T10:00:00Z"},
+        {"kind": "inlet-moisture", "moisture_change": 0},
+        {"kind": "ambient-temperature", "temperature_change": -0.0},
     ],
 )
 def test_a_known_change_that_contradicts_itself_is_refused(client, change):

@@ -577,6 +577,14 @@ def test_a_cold_front_lowers_it_little():
     assert sum(s.step for s in steps) == pytest.approx(-1.2)
 
 
+@pytest.mark.parametrize("kind", ["inlet-moisture", "plenum-temperature"])
+@pytest.mark.parametrize("amount", [0.0, -0.0])
+def test_no_change_gives_a_plain_zero(kind, amount):
+    (effect,) = plan(KnownChange(kind, 0.0, amount)).effects
+    told = (effect.setpoint_change, effect.setpoint_sd, effect.bridge, effect.rate_change)
+    assert [math.copysign(1.0, value) for value in told] == [1.0] * 4
+
+
 def test_a_change_and_its_reverse_leave_the_setpoint():
     found = plan(
         KnownChange("inlet-moisture", 0.0, 0.04), KnownChange("inlet-moisture", HOUR, -0.04)

@@ -89,6 +89,8 @@ def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:
     if amount is None or other is not None:
         name = "moisture_change" if wet else "temperature_change"
         raise Inconsistent(f"a change of kind {part.kind} takes `{name}` alone", "known_changes")
+    if amount == 0.0:
+        raise Inconsistent("a change of 0 changes nothing: leave it out", "known_changes")
     if (part.at is not None and clock.form == "elapsed") or (
         part.at_elapsed is not None and clock.form == "times"
     ):

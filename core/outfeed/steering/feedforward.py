@@ -350,12 +350,12 @@ def _of_moisture(
     slope = PRIOR_SENSITIVITY if belief is None else belief.sensitivity
     effect = PRIOR_INLET_EFFECT if belief is None else belief.inlet_effect
     to_dry = rate.to_dry or not inlet_known
-    setpoint = -effect / slope * change.amount if to_dry else 0.0
+    setpoint = 0.0 - effect / slope * change.amount if to_dry else 0.0  # never -0.0
     # the column that grain already inside it would show at the rate that is to come, as far as
     # one step may go; a rate past telling still has its direction
     bridge = copysign(way.largest_bridge, change.amount) if to_dry and change.amount else 0.0
     if rate.factor is not None:
-        warmer = way.column_per_rate * log(rate.factor)
+        warmer = 0.0 + way.column_per_rate * log(rate.factor)
         bridge = min(max(warmer, -way.largest_bridge), way.largest_bridge)
     return ExpectedEffect(
         change,
@@ -373,13 +373,13 @@ def _of_temperature(change: KnownChange, way: _Way) -> ExpectedEffect:
     if change.kind not in SETPOINT_PER_KELVIN:
         raise OutOfRange("kind of change", 0.0, (0.0, 0.0), name="kind")
     TEMPERATURE_CHANGE.check(change.amount, "amount")
-    setpoint = SETPOINT_PER_KELVIN[change.kind] * change.amount
+    setpoint = 0.0 + SETPOINT_PER_KELVIN[change.kind] * change.amount
     return ExpectedEffect(
         change,
         setpoint,
         DOUBT_SHARE * abs(setpoint),
         0.0,
-        RATE_PER_KELVIN[change.kind] * change.amount,
+        0.0 + RATE_PER_KELVIN[change.kind] * change.amount,
         change.at_s + way.to_sensors,
         change.at_s + way.transit_s,
     )
