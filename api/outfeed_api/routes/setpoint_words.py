@@ -49,7 +49,7 @@ IF_AGREED = " If the next one agrees with it, it will be believed."
 UNSURE = 0.005  # threshold above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
-LEAST_RATE = 0.01  # share of the rate; less is not worth a word
+LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
 
 WHY_WAIT = {
