@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
+from outfeed.moisture import dry_basis
 
 MOISTURE_CHANGE = Range("change of inlet moisture", -0.20, 0.20, "", SENSIBLE)
 
@@ -97,9 +98,7 @@ def water_to_remove(inlet_wb: float, outlet_wb: float) -> float:
     OutOfRange
         A moisture outside its range.
     """
-    wet = float(MOISTURE_WB.check(inlet_wb, "inlet_wb"))
-    dry = float(MOISTURE_WB.check(outlet_wb, "outlet_wb"))
-    return wet / (1.0 - wet) - dry / (1.0 - dry)
+    return float(dry_basis(inlet_wb) - dry_basis(outlet_wb))
 
 
 def rate_changes(

@@ -76,12 +76,15 @@ class Transport:
     @property
     def method(self) -> Method:
         """How the lag comes about."""
-        stated = self._has_log or self.lag_s is not None
+        stated = self._flow is not None or self.lag_s is not None
         return PLUG_FLOW if stated else HALF_TRANSIT
 
     @property
-    def _has_log(self) -> bool:
-        return self.held is not None and self.rates is not None and self.rates.size > 0
+    def _flow(self) -> tuple[float, FloatArray] | None:
+        """Grain held and the rates that carry it off; None where the lag is stated instead."""
+        if self.held is None or self.rates is None or self.rates.size == 0:
+            return None
+        return self.held, self.rates
 
     def passage(self, times_s: ArrayLike) -> tuple[FloatArray, BoolArray]:
         """When grain sampled at some times passed the sensors.
@@ -102,9 +105,10 @@ class Transport:
             Nothing to find a lag from, or values outside their ranges.
         """
         times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-        if self.held is not None and self.rates is not None and self.rates.size:
+        if self._flow is not None:
+            held, rates = self._flow
             log = self.rate_times_s if self.rate_times_s is not None else times[:1]
-            found = passage_times(times, log, self.rates, self.held)
+            found = passage_times(times, log, rates, held)
             return found.times_s, found.covered
         return times - self._stated_lag(), np.ones(times.shape, dtype=np.bool_)
 
