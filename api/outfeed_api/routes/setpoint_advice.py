@@ -74,16 +74,17 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
 def _advised(
     request: SetpointAdviceRequest, clock: Clock, column_times: FloatArray, column: FloatArray
 ) -> SetpointAdviceAnswer:
+    """The advice while grain moves and nothing asks for a look at fire.
+
+    Learned from the readings first, then decided for the situation as they leave it, then planned
+    on from the advised setpoint through the known changes.
+    """
     known = learned_of(request, clock, column_times, column)
     belief, pairs, prior = known.belief, known.pairs, known.found.prior
     trend = trend_of(request, clock, known.sensitivity, column_times, column)
     situation = replace(
-        situation_of(request, clock, known.transport, known.log),
-        inlet_doubt=known.coming_doubt,
-        trend_missing=trend is None,
+        _as_learned(request, clock, known, column_times, column), trend_missing=trend is None
     )
-    if known.steady is not None:
-        situation = on_steady_scale(situation, known.steady, column_times, column)
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
@@ -125,6 +126,22 @@ def _advised(
         + words.plan_notes(request.units, clock, plan),
         cautions=cautions("meter-uncertain", *_far_off(request, expected), "follow-manual"),
     )
+
+
+def _as_learned(
+    request: SetpointAdviceRequest,
+    clock: Clock,
+    known: Learned,
+    column_times: FloatArray,
+    column: FloatArray,
+) -> setpoint.Situation:
+    """The situation with the doubt about the inlet, on the scale of the belief."""
+    situation = replace(
+        situation_of(request, clock, known.transport, known.log), inlet_doubt=known.coming_doubt
+    )
+    if known.steady is None:
+        return situation
+    return on_steady_scale(situation, known.steady, column_times, column)
 
 
 def _methods(known: Learned, *, priced: bool, planned: bool) -> list[MethodUsed]:

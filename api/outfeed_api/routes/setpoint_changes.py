@@ -29,7 +29,37 @@ def plan_of(
     belief: believing.Belief | None,
     prior: Prior,
 ) -> feedforward.Plan:
-    """The schedule through the known changes, from the advised setpoint on."""
+    """The schedule through the known changes, from the advised setpoint on.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+    transport : Transport
+        How grain gets from the sensors to the sampling point.
+    log : InletLog or None
+        Smoothed inlet moistures.
+    situation : Situation
+        What the advice was given for.
+    advised : float
+        Setpoint after the advice [degC].
+    belief : Belief or None
+        What is known of the dryer.
+    prior : Prior
+        What was thought of it before.
+
+    Returns
+    -------
+    Plan
+        Without steps where nothing is known to change.
+
+    Raises
+    ------
+    Inconsistent
+        A change that contradicts itself, is 0, or has its time in the other form.
+    """
     changes = [_change(part, clock) for part in request.known_changes or []]
     lag = transport.lag_at(clock.now_s)
     read = None if log is None else float(log.times_s[-1])
@@ -54,7 +84,18 @@ def plan_of(
 
 
 def inlet_missing(request: SetpointAdviceRequest) -> bool:
-    """Whether a change of inlet moisture is asked about with no inlet moisture known."""
+    """Whether a change of inlet moisture is asked about with no inlet moisture known.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+
+    Returns
+    -------
+    bool
+        True where the inlet moisture before the change has to be assumed.
+    """
     wetter = any(part.kind == "inlet-moisture" for part in request.known_changes or [])
     logged = request.inlet is not None and bool(request.inlet.moistures)
     return wetter and not logged and _believed_inlet(request) is None
@@ -100,7 +141,20 @@ def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:
 
 
 def schedule_of(clock: Clock, plan: feedforward.Plan) -> list[ScheduledPart]:
-    """The moves of a schedule, for the answer."""
+    """The moves of a schedule, for the answer.
+
+    Parameters
+    ----------
+    clock : Clock
+        Of the request.
+    plan : Plan
+        The schedule.
+
+    Returns
+    -------
+    list of ScheduledPart
+        In order of time, in SI.
+    """
     return [
         ScheduledPart(
             at=clock.stamp(step.at_s),
@@ -114,7 +168,20 @@ def schedule_of(clock: Clock, plan: feedforward.Plan) -> list[ScheduledPart]:
 
 
 def effects_of(clock: Clock, plan: feedforward.Plan) -> list[EffectPart]:
-    """What each known change does, for the answer."""
+    """What each known change does, for the answer.
+
+    Parameters
+    ----------
+    clock : Clock
+        Of the request.
+    plan : Plan
+        The schedule.
+
+    Returns
+    -------
+    list of EffectPart
+        In order of time, in SI; without the changes that readings show already.
+    """
     return [
         EffectPart(
             kind=effect.change.kind,

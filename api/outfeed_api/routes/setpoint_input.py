@@ -30,7 +30,26 @@ SECONDS_FOR_TREND = 6 * 3600.0
 
 
 def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
-    """Temperatures in order of time, with what cannot be true of grain set aside."""
+    """Temperatures in order of time, with what cannot be true of grain set aside.
+
+    Parameters
+    ----------
+    series : ColumnSeries
+        In SI.
+    name : str
+        Field of the request, to be named in an error.
+
+    Returns
+    -------
+    tuple of ndarray
+        Times [s], ascending, and temperatures [degC], both of shape (n,).
+
+    Raises
+    ------
+    Inconsistent
+        As many times as temperatures do not stand there, a record longer than seven days, or
+        fewer than two temperatures left.
+    """
     times, values = as_shown(series, name)
     if values.size < 2:
         raise Inconsistent("two or more temperatures are needed", name)
@@ -44,7 +63,25 @@ def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
 
 
 def as_shown(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
-    """Temperatures in order of time as they were shown: a fire may look like a spike at first."""
+    """Temperatures in order of time as they were shown: a fire may look like a spike at first.
+
+    Parameters
+    ----------
+    series : ColumnSeries
+        In SI.
+    name : str
+        Field of the request, to be named in an error.
+
+    Returns
+    -------
+    tuple of ndarray
+        Times [s], ascending, and temperatures [degC], both of shape (n,).
+
+    Raises
+    ------
+    Inconsistent
+        Not one time for every temperature.
+    """
     values = np.array([np.nan if v is None else v for v in series.temperatures], dtype=np.float64)
     times = np.array(series.seconds, dtype=np.float64)
     if times.size != values.size:
@@ -57,7 +94,28 @@ def as_shown(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
 def danger_of(
     request: SetpointAdviceRequest, clock: Clock, still_since: float | None
 ) -> fire_words.Danger | None:
-    """What asks for a look at fire before any setpoint is thought of."""
+    """What asks for a look at fire before any setpoint is thought of.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+    still_since : float or None
+        When the discharge stopped [s]; None while grain leaves.
+
+    Returns
+    -------
+    Climb, Runaway, Hot or None
+        The worst of it; None where nothing asks.
+
+    Raises
+    ------
+    Inconsistent
+        Series that do not fit, a move in the future or in the other form of time, or an earlier
+        setpoint without the time of the move.
+    """
     column = as_shown(request.column, "column")
     exhaust = None if request.exhaust is None else as_shown(request.exhaust, "exhaust")
     if still_since is not None:
@@ -80,7 +138,26 @@ def danger_of(
 
 
 def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
-    """When the discharge stopped [s]; None while grain leaves."""
+    """When the discharge stopped.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    float or None
+        Time [s]; None while grain leaves. A rate of zero without a log is taken to have begun
+        `fire.STOP_UNKNOWN_S` before the time of asking.
+
+    Raises
+    ------
+    Inconsistent
+        A log of rates that does not fit its times.
+    """
     if request.rates is not None and request.rates.rates:
         times = in_order(request.rates, request.rates.rates, "rates")
         return fire.stopped_since(times, request.rates.rates)
@@ -90,7 +167,25 @@ def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
 
 
 def transport_of(request: SetpointAdviceRequest, clock: Clock) -> Transport:
-    """How grain gets from the sensors to the sampling point."""
+    """How grain gets from the sensors to the sampling point.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    Transport
+        With the grain held and a rate log, a lag or a transit time, whichever was given.
+
+    Raises
+    ------
+    Inconsistent
+        None of them given, or a log of rates that does not fit its times.
+    """
     times = rates = None
     if request.rates is not None and request.rates.rates:
         times = np.array(in_order(request.rates, request.rates.rates, "rates"))
@@ -120,7 +215,22 @@ def on_steady_scale(
     column_times: FloatArray,
     column: FloatArray,
 ) -> setpoint.Situation:
-    """The situation with the column's offset and the inlet that a move would act on."""
+    """The situation with the column's offset and the inlet that a move would act on.
+
+    Parameters
+    ----------
+    situation : Situation
+        As the request tells it.
+    steady : SteadyColumn
+        Where steady temperatures are anchored.
+    column_times, column : ndarray
+        Column temperatures in order of time [s], [degC], shape (n,).
+
+    Returns
+    -------
+    Situation
+        On the scale of a belief learned from steady temperatures.
+    """
     now_s, transit_s = situation.now_s, situation.transit_s
     offset = steadying.column_offset(column_times, column, steady, now_s)
     return replace(
@@ -137,7 +247,29 @@ def trend_of(
     column_times: FloatArray,
     column: FloatArray,
 ) -> Trend | None:
-    """The trend since the last move; None while there is too little of it."""
+    """The trend since the last move, of the last six hours at most.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+    sensitivity : float
+        Change of discharge moisture per degree, from which the limits follow [1/K].
+    column_times, column : ndarray
+        Column temperatures in order of time [s], [degC], shape (n,).
+
+    Returns
+    -------
+    Trend or None
+        None while there are fewer than ten temperatures.
+
+    Raises
+    ------
+    Inconsistent
+        A move in the future or in the other form of time.
+    """
     moved = moved_at(request, clock)
     recent = column_times >= clock.now_s - SECONDS_FOR_TREND
     if moved is not None:
@@ -151,7 +283,29 @@ def trend_of(
 def situation_of(
     request: SetpointAdviceRequest, clock: Clock, transport: Transport, log: InletLog | None
 ) -> setpoint.Situation:
-    """What the advice is given for."""
+    """What the advice is given for.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+    transport : Transport
+        How grain gets from the sensors to the sampling point.
+    log : InletLog or None
+        Smoothed inlet moistures.
+
+    Returns
+    -------
+    Situation
+        Without what only the readings teach.
+
+    Raises
+    ------
+    Inconsistent
+        A move in the future or in the other form of time.
+    """
     transit = transport.transit_at(clock.now_s)
     inlet = None
     if log is not None:
@@ -173,7 +327,25 @@ def situation_of(
 
 
 def moved_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
-    """When the setpoint was last moved [s]; None where nobody says."""
+    """When the setpoint was last moved.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    float or None
+        Time [s]; None where nobody says.
+
+    Raises
+    ------
+    Inconsistent
+        A move after the time of asking, or in the other form of time.
+    """
     by_time = request.last_move is not None
     name = "last_move" if by_time else "last_move_elapsed"
     moved = request.last_move_elapsed if request.last_move is None else moment_seconds(
@@ -216,7 +388,20 @@ def _wet_to_dry(request: SetpointAdviceRequest) -> float:
 
 
 def cost_of(request: SetpointAdviceRequest, expected: float | None) -> float | None:
-    """What the expected error costs [1/s]; None without prices or rate."""
+    """What the expected error costs.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    expected : float or None
+        Moisture expected, wet basis [-].
+
+    Returns
+    -------
+    float or None
+        Money over time [1/s]; None without prices, rate or expectation.
+    """
     prices = _prices(request)
     rate = request.discharge_rate
     if request.rates is not None and request.rates.rates:
@@ -227,7 +412,25 @@ def cost_of(request: SetpointAdviceRequest, expected: float | None) -> float | N
 
 
 def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief | None:
-    """The belief of an earlier answer; None where none was passed back."""
+    """The belief of an earlier answer.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    Belief or None
+        None where none was passed back.
+
+    Raises
+    ------
+    Inconsistent
+        Its time in the other form, or correlations that no three quantities can have.
+    """
     part = request.belief
     if part is None:
         return None

@@ -62,7 +62,18 @@ WHY_WAIT = {
 
 
 def rules(request: SetpointAdviceRequest) -> setpoint.Rules:
-    """How patient to be, with the caller's bounds and panel."""
+    """How patient to be, with the caller's bounds and panel.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+
+    Returns
+    -------
+    Rules
+        The defaults, but for the largest step and the resolution of the panel.
+    """
     return setpoint.Rules(
         largest_step=request.max_step or setpoint.Rules().largest_step,
         resolution=request.resolution or PANEL_RESOLUTION[request.units],
@@ -75,7 +86,24 @@ def decision(
     advice: setpoint.SetpointAdvice,
     situation: setpoint.Situation,
 ) -> str:
-    """The decision in a sentence."""
+    """The decision in a sentence.
+
+    Parameters
+    ----------
+    units : str
+        "us" or "metric".
+    clock : Clock
+        Of the request; says times as they were given.
+    advice : SetpointAdvice
+        Hold, move or wait.
+    situation : Situation
+        What it was given for.
+
+    Returns
+    -------
+    str
+        What to do, why where that is not plain, and when to look again.
+    """
     look = f"look again at {clock.say(advice.look_at_s)}"
     before = _degrees(situation.setpoint, units)
     if advice.kind == "move":
@@ -93,7 +121,20 @@ def decision(
 
 
 def climbing_decision(units: UnitSystem, climb: Climb) -> str:
-    """The decision while a temperature climbs over a still discharge."""
+    """The decision while a temperature climbs over a still discharge.
+
+    Parameters
+    ----------
+    units : str
+        "us" or "metric".
+    climb : Climb
+        Where it climbs and by how much.
+
+    Returns
+    -------
+    str
+        A fire caution.
+    """
     rise = _difference(climb.rise, units)
     if not climb.confirmed:
         return (
@@ -109,7 +150,20 @@ def climbing_decision(units: UnitSystem, climb: Climb) -> str:
 
 
 def stopped_decision(units: UnitSystem, present: float) -> str:
-    """The decision while no grain leaves."""
+    """The decision while no grain leaves.
+
+    Parameters
+    ----------
+    units : str
+        "us" or "metric".
+    present : float
+        Present setpoint [degC].
+
+    Returns
+    -------
+    str
+        To leave the setpoint and keep watching.
+    """
     return (
         f"Leave the setpoint at {_degrees(present, units)} while the discharge stands still, and "
         f"keep watching column and exhaust temperature; ask again within ten minutes."
@@ -125,7 +179,31 @@ def notes(
     doubted: tuple[int, ...],
     cost: float | None,
 ) -> list[str]:
-    """Plain sentences behind the decision."""
+    """Plain sentences behind the decision.
+
+    Parameters
+    ----------
+    units : str
+        "us" or "metric".
+    advice : SetpointAdvice
+        The decision.
+    situation : Situation
+        What it was given for.
+    trend : Trend or None
+        Trend of the column; None while there is too little of it.
+    pairs : Pairs
+        Readings with what they belong to.
+    doubted : tuple of int
+        Positions in `pairs` of readings that were not believed, ascending.
+    cost : float or None
+        What the expected error costs [1/s].
+
+    Returns
+    -------
+    list of str
+        What is expected, why the decision follows, which readings were left out, and what would
+        change the mind.
+    """
     result = _expectation(advice, situation)
     if advice.expected_sd is not None and situation.inlet_doubt > INLET_SHARE * advice.expected_sd:
         result.append(INLET_UNSURE)
@@ -181,7 +259,22 @@ BRIDGE = {
 
 
 def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
-    """The schedule through known changes in sentences."""
+    """The schedule through known changes in sentences.
+
+    Parameters
+    ----------
+    units : str
+        "us" or "metric".
+    clock : Clock
+        Of the request; says times as they were given.
+    plan : Plan
+        The schedule.
+
+    Returns
+    -------
+    list of str
+        What each change does and when, then the moves; empty where nothing is known to change.
+    """
     result = [
         f"The readings already show {_named(change)} of {clock.say(change.at_s)}; nothing more is "
         f"planned for it."
