@@ -153,8 +153,10 @@ def test_a_long_trace_that_is_not_sure_enough_is_not_called_one_of_too_few_readi
     assert trend.unsure
     assert trend.minutes_missing == pytest.approx(20.0)
     few = judge_trend(np.arange(60) * 10.0, SETPOINT + rough, SETPOINT)
-    assert few.verdict == "too-short"
+    half_an_hour = judge_trend(np.arange(15) * 150.0, SETPOINT + 0.4 * rough[:15], SETPOINT)
+    assert few.verdict == half_an_hour.verdict == "too-short"
     assert not few.unsure
+    assert not half_an_hour.unsure
 
 
 def test_too_few_readings_are_told_the_time_until_there_are_enough() -> None:

@@ -334,7 +334,7 @@ def _assembled(
 ) -> Trend:
     swing = _reported_swing(measured, word, limits)
     likeliest = max(probabilities, key=probabilities.__getitem__)
-    refused = word == "too-short" and likeliest != word
+    refused = word == "too-short" and probabilities[word] < verdict.LEAST_OTHER
     unsure = (Remark("not-sure", (probabilities[likeliest],)),) if refused else ()
     line, window = measured.slope, measured.window
     return Trend(
