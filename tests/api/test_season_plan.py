@@ -151,21 +151,14 @@ def test_a_plan_that_begins_in_a_leap_second_begins_in_the_second_before(client,
     assert plans[0].json() == plans[1].json()
 
 
-@pytest.mark.parametrize(
-    "start, days",
-    [
-        ("9999-12-01T00:00:00-05:00", 65),
-        ("9999-12-25T00:00:00-05:00", 7),  # past the last year in universal time only
-        ("0001-01-01T00:00:00+05:00", 65),  # before the first year in universal time only
-    ],
-)
-def test_a_plan_beyond_the_calendar_is_refused_at_its_start(client, harvest, start, days):
+@pytest.mark.parametrize("start", ["9999-12-01T00:00:00-05:00", "0001-01-01T00:00:00+05:00"])
+def test_a_plan_of_another_age_is_refused_at_its_start(client, harvest, start):
     body = copy.deepcopy(harvest)
-    body["monthly"] |= {"start": start, "days": days}
+    body["monthly"] |= {"start": start}
     del body["harvest"]["start"]
     fault = client.post(PATH, json=body).json()["errors"][0]
     assert fault["pointer"] == "/monthly/start"
-    assert "beyond the calendar" in fault["detail"]
+    assert "years 1900 to 2999" in fault["detail"]
 
 
 def test_a_field_that_gets_wetter_than_40_percent_is_refused_with_what_would_pass(client, harvest):

@@ -79,9 +79,14 @@ def test_a_spike_in_between_and_no_reading_at_all_do_not_count():
     assert found(np.full(50, np.nan)) is None
 
 
-def test_a_column_hotter_than_any_drying_air_is_beyond_the_limits_whatever_its_setpoint():
-    assert running_away(TIMES, np.full(50, 109.0), 120.0) is None
-    assert running_away(TIMES, np.full(50, 111.0), 120.0).why == "beyond-limits"
+def test_drying_air_controlled_above_the_limits_is_beyond_them_only_above_its_setpoint():
+    assert running_away(TIMES, np.full(50, 120.5), 120.0) is None
+    assert running_away(TIMES, np.full(50, 126.0), 120.0).why == "beyond-limits"
+
+
+def test_a_column_hotter_than_any_drying_air_is_beyond_the_limits_whatever_it_followed():
+    earlier = np.where(TIMES[-1] - 1800.0 > TIMES, 115.0, SETPOINT)
+    assert running_away(TIMES, np.full(50, 111.0), earlier).why == "beyond-limits"
 
 
 def test_a_column_that_has_not_followed_a_cut_yet_is_not():

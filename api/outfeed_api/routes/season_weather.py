@@ -68,8 +68,7 @@ def weather_of(request: SeasonPlanRequest) -> Weather:
     Raises
     ------
     ProblemError, Inconsistent
-        No weather or two, columns that do not fit, months without normals, a plan too long or
-        beyond the calendar.
+        No weather or two, columns that do not fit, months without normals, a plan too long.
     """
     pressure = STANDARD_PRESSURE
     if request.altitude is not None:
@@ -130,13 +129,7 @@ def contradiction(field: str, detail: str) -> ProblemError:
 def _of_months(given: Monthly, clock: Clock, pressure: float) -> Weather:
     """Hourly weather from the normals of the local months that the plan runs through."""
     count = math.floor(given.days / HOUR + 1e-9)
-    try:
-        start, _ = (
-            (EPOCH + timedelta(seconds=clock.now_s + HOUR * hours)).astimezone(clock.offset or UTC)
-            for hours in (0, count)
-        )
-    except OverflowError:
-        raise contradiction("monthly/start", "the plan runs beyond the calendar") from None
+    start = (EPOCH + timedelta(seconds=clock.now_s)).astimezone(clock.offset or UTC)
     months: list[Month | None] = [None] * 12
     for entry in given.months:
         swing = entry.swing or 0.0

@@ -132,8 +132,10 @@ def danger_of(
     before = np.zeros(column[0].shape, dtype=np.bool_) if moved is None else column[0] < moved
     setpoints = np.where(before, request.setpoint if earlier is None else earlier, request.setpoint)
     away = runaway.running_away(*column, setpoints, cut_s=moved if earlier is None else None)
-    if away is not None or exhaust is None:
-        return away
+    # grain is no air: hotter than any drying air it is, whatever its setpoint
+    hot = away or runaway.hotter_than_drying_air("column", *column)
+    if hot is not None or exhaust is None:
+        return hot
     return runaway.hotter_than_drying_air("exhaust", *exhaust)
 
 

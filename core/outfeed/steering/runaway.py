@@ -69,8 +69,8 @@ class Runaway:
     Attributes
     ----------
     why : str
-        "beyond-limits": above every published limit, whatever the setpoint; "far-above": it stays
-        far above the setpoint; "climbing-away": above the setpoint and climbing.
+        "beyond-limits": above every published limit, and not because the setpoint is; "far-above":
+        it stays far above the setpoint; "climbing-away": above the setpoint and climbing.
     temperature : float
         What it reads now, the lower of the last two readings when both show it [degC].
     above : float
@@ -155,7 +155,8 @@ def running_away(
         sensor can give are left out, spikes are not: a fire may look like one at first.
     setpoint : array_like
         Setpoint, one value or one per reading [degC]; the highest of the last hour counts, for a
-        column follows a lower setpoint late. An earlier one above 110 degC explains nothing.
+        column follows a lower setpoint late. An earlier one above 110 degC explains nothing; where
+        the present one is, air is controlled and not grain, and 5 K above it count.
     cut_s : float, optional
         When the setpoint was last moved, where the one before is not known [s]. Within an hour
         of it a column less than 20 K above that does not rise is no sign of fire.
@@ -203,7 +204,7 @@ def _named(
     above, rise = level - aim, level - start
     stays = rise >= RISE if lately_cut else rise > -FALLEN
     why: Why | None = None
-    if level > HOTTEST_PUBLISHED:
+    if level > HOTTEST_PUBLISHED and (aim <= HOTTEST_PUBLISHED or above >= ABOVE):
         why = "beyond-limits"
     elif above >= ABOVE and rise >= CLIMBED:
         why = "climbing-away"
