@@ -12,6 +12,7 @@ from outfeed.grains import TemperatureLimit, load_grain
 from outfeed.grains.limits import most_permissive, strictest, temperature_limits
 from outfeed.grains.vocabulary import DRYER_TYPES
 from outfeed_api.models import LONGEST_TEXT, Assumed
+from outfeed_api.routes.column_setup import THAWING
 from outfeed_api.routes.discharge_input import Setup
 from outfeed_api.routes.discharge_models import DischargeRateRequest
 from outfeed_api.routes.dryer_words import about_rates, assumed_quantity
@@ -198,8 +199,7 @@ def _flag_notes(opening: Opening) -> list[str]:
             "or dry), the hold-up and the airflow before you trust either."
         ),
         "grain-below-freezing": (
-            "The grain comes in below freezing. Thawing its ice takes heat the balance leaves out, "
-            "so the real rate is lower."
+            f"The grain comes in below freezing. {THAWING}, so the real rate may be lower."
         ),
         "exhaust-measured": "Measured exhaust temperatures were used where you gave them.",
     }
