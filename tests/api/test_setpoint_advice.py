@@ -250,6 +250,10 @@ def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
     # no inlet given: 22 to 25 % takes 0.0513 more water over dry matter, at 8.46 per unit
     assert answer["effects"][0]["rate_change"] == pytest.approx(-30.2, abs=0.1)
     assert [a["value"] for a in answer["assumed"] if a["input"] == "inlet"] == [22]
+    assert answer["decision"].endswith(
+        "For what is known to change, at minute 267 raise the setpoint to 101 degF, the first of 2 "
+        "planned moves."
+    )
     assert any("Wetter grain reaches the column sensors" in note for note in answer["notes"])
     assert any(note.startswith("The first move slows the discharge") for note in answer["notes"])
 

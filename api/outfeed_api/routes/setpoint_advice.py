@@ -92,7 +92,8 @@ def _advised(
         request, clock, known.transport, known.log, situation, advice.setpoint, belief, prior
     )
     return SetpointAdviceAnswer(
-        decision=words.decision(request.units, clock, advice, situation),
+        decision=words.decision(request.units, clock, advice, situation)
+        + words.next_move(request.units, clock, plan),
         units=request.units,
         advice=advice.kind,
         setpoint=advice.setpoint,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from outfeed.steering import setpoint
-from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan
+from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan, ScheduledStep
 from outfeed.steering.fire import Climb
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
@@ -281,11 +281,7 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
         for change in plan.shown
     ]
     result += [_effect_note(clock, effect) for effect in plan.effects]
-    result += [
-        f"At {clock.say(step.at_s)} {'raise' if step.step > 0 else 'lower'} the setpoint to "
-        f"{_degrees(step.setpoint, units)}."
-        for step in plan.steps
-    ]
+    result += [f"At {_move(units, clock, step)}." for step in plan.steps]
     wetter = {e.change.amount > 0 for e in plan.effects if e.bridge != 0.0}
     if len(wetter) == 1 and _bridged(plan, up := wetter.pop()):
         result.append(BRIDGE[up])
@@ -299,6 +295,34 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
             "These sizes come from a model of a dryer, not from yours; check the first reading."
         )
     return result
+
+
+def next_move(units: UnitSystem, clock: Clock, plan: Plan) -> str:
+    """The first move of a schedule, to stand behind the decision on the present setpoint.
+
+    Parameters
+    ----------
+    units : str
+        "us" or "metric".
+    clock : Clock
+        Of the request; says times as they were given.
+    plan : Plan
+        The schedule.
+
+    Returns
+    -------
+    str
+        A sentence with a space before it; empty where nothing is planned.
+    """
+    if not plan.steps:
+        return ""
+    more = f", the first of {len(plan.steps)} planned moves" if len(plan.steps) > 1 else ""
+    return f" For what is known to change, at {_move(units, clock, plan.steps[0])}{more}."
+
+
+def _move(units: UnitSystem, clock: Clock, step: ScheduledStep) -> str:
+    way = "raise" if step.step > 0 else "lower"
+    return f"{clock.say(step.at_s)} {way} the setpoint to {_degrees(step.setpoint, units)}"
 
 
 def _bridged(plan: Plan, up: bool) -> bool:
