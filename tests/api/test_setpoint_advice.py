@@ -465,6 +465,32 @@ def test_a_dryer_without_weather_or_inlet_moisture_is_refused_by_name(client, mi
     assert answer.json()["errors"][0]["pointer"] == pointer
 
 
+def test_the_air_of_the_time_of_asking_is_read_from_its_hours(client):
+    hourly = {"elapsed": [195, 255, 315], "temperature": [40, 50, 20]}
+    told = with_dryer(hourly=hourly)
+    del told["ambient_temperature"]
+    single, series = ask(client, with_dryer()), ask(client, told)
+    assert series["prior"] == single["prior"]
+    assert series["expected_moisture"] == single["expected_moisture"]
+    colder = ask(client, told | {"hourly": hourly | {"temperature": [40, 20, 20]}})
+    assert colder["prior"] != single["prior"]
+
+
+@pytest.mark.parametrize(
+    "hourly",
+    [
+        {"elapsed": [0, 60], "temperature": [40, 50]},
+        {"times": ["2025-10-14T06:00:00-05:00"], "temperature": [50]},
+    ],
+)
+def test_hours_that_do_not_tell_the_air_of_now_are_refused(client, hourly):
+    told = with_dryer(hourly=hourly)
+    del told["ambient_temperature"]
+    answer = client.post(PATH, json=told)
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/hourly"
+
+
 def test_a_fit_without_its_dryer_is_refused(client):
     fitted = {
         "version": "1", "grain": "corn-yellow-dent", "isotherm": "modified-henderson",

@@ -19,6 +19,7 @@ from outfeed.steering.inlet_rate import MOISTURE_CHANGE
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
+from outfeed_api.routes.air_hours import HourlyAir
 from outfeed_api.routes.dryer_models import Ambient, DryerGiven, Fitted, GrainHeat, Humidity
 
 INLETS_IN_TABLE = 9
@@ -250,14 +251,19 @@ class SetpointAdviceRequest(Request):
     dryer: DryerGiven | None = Field(
         None,
         description="The dryer, as for `POST /v1/discharge-rate`. The column model then says what "
-        "a degree and wetter grain mean in this dryer, in place of a general value; it takes "
-        "`ambient_temperature` and `inlet` as well.",
+        "a degree and wetter grain mean in this dryer, in place of a general value; it takes the "
+        "outside air and `inlet` as well.",
     )
     ambient_temperature: Ambient | None = Field(
-        None, description="Temperature of the outside air; needed with `dryer`, else not used."
+        None, description="Temperature of the outside air; this or `hourly` is needed with `dryer`."
     )
     ambient_relative_humidity: Humidity | None = Field(
         None, description="Relative humidity of the outside air, used with `dryer`."
+    )
+    hourly: HourlyAir | None = Field(
+        None,
+        description="Outside air hour by hour, in place of one state: that of the time of asking "
+        "is read from it, straight between the hours.",
     )
     grain_temperature: GrainHeat | None = Field(
         None,

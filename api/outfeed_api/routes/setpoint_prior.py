@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from outfeed.dryer.task import INLET_MOISTURE
 from outfeed.errors import Inconsistent, NotPublished
 from outfeed.methods import MethodUse, use
 from outfeed.steering import prior as priors
 from outfeed.steering.inlet import InletLog
 from outfeed.steering.pairs import Transport, inlet_at
+from outfeed.weather import HOUR
 from outfeed_api.models import Assumed
+from outfeed_api.routes.air_hours import air_hours
 from outfeed_api.routes.column_input import formulas_of, refuse_fit_alone
 from outfeed_api.routes.column_setup import followed_machine
 from outfeed_api.routes.dryer_models import DryerGiven, DryerRequest
@@ -113,15 +117,12 @@ def _modelled(
     now_s: float,
 ) -> FoundPrior:
     inlet = _inlet(request, log, now_s)
-    if request.ambient_temperature is None:
-        raise Inconsistent(
-            "the column model of a dryer needs `ambient_temperature`", "ambient_temperature"
-        )
+    air = _air_now(request, now_s)
     if inlet <= request.target:
         raise Inconsistent("grain no wetter than the target needs no drying", "inlet")
     if not INLET_MOISTURE.contains(inlet):
         return FoundPrior(priors.GENERAL, [MODEL_SILENT], [])
-    asked = _as_dryer_request(request, dryer, inlet)
+    asked = _as_dryer_request(request, dryer, inlet, air)
     machine = followed_machine(asked, request.target)
     try:
         formulas = formulas_of(asked)
@@ -147,19 +148,44 @@ def _modelled(
     )
 
 
+def _air_now(request: SetpointAdviceRequest, now_s: float) -> dict[str, Any]:
+    """Outside air at the time of asking, by its fields."""
+    hours = air_hours(request)
+    air: dict[str, Any] = {
+        "ambient_temperature": request.ambient_temperature,
+        "ambient_relative_humidity": request.ambient_relative_humidity,
+    }
+    if hours is not None:
+        if hours.clock.form != request.column.form:
+            raise Inconsistent("give all times of a request in one form", "hourly")
+        if not hours.seconds[0] - HOUR <= now_s <= hours.seconds[-1] + HOUR:
+            raise Inconsistent("the hours do not reach the time of asking", "hourly")
+        air["ambient_temperature"] = float(np.interp(now_s, hours.seconds, hours.temperature))
+        if hours.relative_humidity is not None:
+            damp = np.interp(now_s, hours.seconds, hours.relative_humidity)
+            air["ambient_relative_humidity"] = float(damp)
+    if air["ambient_temperature"] is None:
+        raise Inconsistent(
+            "the column model of a dryer needs the outside air: `ambient_temperature`, or `hourly`",
+            "ambient_temperature",
+        )
+    return {name: value for name, value in air.items() if value is not None}
+
+
 def _as_dryer_request(
-    request: SetpointAdviceRequest, dryer: DryerGiven, inlet: float
+    request: SetpointAdviceRequest, dryer: DryerGiven, inlet: float, air: dict[str, Any]
 ) -> DryerRequest:
-    names = ("ambient_relative_humidity", "grain_temperature", "fitted")
     optional: dict[str, Any] = {
-        name: value for name in names if (value := getattr(request, name)) is not None
+        name: value
+        for name in ("grain_temperature", "fitted")
+        if (value := getattr(request, name)) is not None
     }
     return DryerRequest(
         units=request.units,
         grain=request.grain,
         dryer=dryer,
         moisture=inlet,
-        ambient_temperature=request.ambient_temperature,
+        **air,
         **optional,
     )
 
