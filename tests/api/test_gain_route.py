@@ -80,7 +80,7 @@ def test_a_trace_from_before_the_last_change_waits(client):
         ({"present_gain": 0}, "/present_gain"),
         ({"history": [{"multiplier": 0.5}]}, "/history"),
         ({"plant": {"gain": 0, "dead_time": 15, "lag": 30}}, "/plant"),
-        ({"discharge_rate": 0, "right_rate": 10}, "/right_rate"),
+        ({"discharge_rate": 10, "right_rate": 0}, "/right_rate"),
         ({"traces": []}, "/traces"),
         ({"controller": "pid"}, "/controller"),
     ],
@@ -122,6 +122,12 @@ def test_a_discharge_that_stands_still_leaves_the_gain_unjudged(client):
     answer = ask(client, request)
     assert answer["reason"] == "discharge-stopped"
     assert answer["decision"].startswith("The discharge stands still")
+
+
+def test_a_rate_of_zero_is_a_discharge_that_stands_still(client):
+    answer = ask(client, body(82.0 + NOISE, discharge_rate=0, right_rate=10.0))
+    assert answer["reason"] == "discharge-stopped"
+    assert answer["multiplier"] == 1.0
 
 
 def test_a_trace_of_one_value_is_no_praise_of_the_gain(client):

@@ -261,10 +261,28 @@ def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
 def test_a_lot_past_the_sensors_is_told_in_the_past_and_without_the_bridge_that_is_over(client):
     change = {"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 180}
     answer = ask(client, us_request(15.5, known_changes=[change]))
-    assert [step["step"] for step in answer["schedule"]] == [-2]
+    # what is due now is part of the advice itself
+    assert (answer["step"], answer["schedule"]) == (-2, [])
+    assert answer["reasons"][-1] == "known-change"
+    assert answer["decision"].startswith("Lower the setpoint by 2 degF")
     told = " ".join(answer["notes"])
     assert "Wetter grain reached the column sensors by minute 240 and reaches the disch" in told
     assert "The first move" not in told
+
+
+def test_nothing_is_planned_on_a_column_that_cannot_be_trusted(client):
+    change = {"kind": "plenum-temperature", "temperature_change": 30}
+    shown = {"elapsed": MINUTES, "temperatures": [98.0] * len(MINUTES)}
+    answer = ask(client, us_request(16.5, column=shown, known_changes=[change]))
+    assert answer["reasons"] == ["one-value"]
+    assert answer["schedule"] == []
+    assert any("before the column can be trusted" in note for note in answer["notes"])
+
+
+def test_one_looks_again_no_later_than_the_next_planned_move(client):
+    change = {"kind": "ambient-temperature", "temperature_change": -30, "at_elapsed": 270}
+    answer = ask(client, us_request(15.5, known_changes=[change]))
+    assert answer["look_at_elapsed"] == answer["schedule"][0]["at_elapsed"] == 270
 
 
 def test_a_change_that_the_readings_show_already_is_named_and_not_planned_again(client):

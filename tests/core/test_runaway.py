@@ -79,6 +79,16 @@ def test_a_spike_in_between_and_no_reading_at_all_do_not_count():
     assert found(np.full(50, np.nan)) is None
 
 
+@pytest.mark.parametrize(("hot", "why"), [(25.0, "climbing-away"), (200.0, "beyond-limits")])
+def test_a_cold_last_reading_after_one_far_too_hot_does_not_clear_it(hot, why):
+    values = np.full(50, SETPOINT)
+    values[-2] += hot
+    assert found(values).why == why
+    assert not found(values).confirmed
+    values[-2] = SETPOINT + 15.0
+    assert found(values) is None
+
+
 def test_drying_air_controlled_above_the_limits_is_beyond_them_only_above_its_setpoint():
     assert running_away(TIMES, np.full(50, 120.5), 120.0) is None
     assert running_away(TIMES, np.full(50, 126.0), 120.0).why == "beyond-limits"

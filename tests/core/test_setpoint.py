@@ -463,6 +463,9 @@ def test_a_stop_is_found_at_the_end_of_the_log_only():
         ([37.0, 37.0, 45.0, 37.0, 37.1], False),  # one spike, since gone
         ([37.0, 37.0, 37.1, 37.0, 38.2], False),  # one reading a little up
         ([37.0, 37.0, 37.1, 45.0, 45.0], True),
+        ([37.0, 37.0, 60.0, 37.0, 37.1], True),  # too hot for a spike: a sensor may have burnt off
+        ([37.0, 33.0, 32.0, 36.0, 36.5], True),  # fallen first
+        ([37.0, 33.0, 32.0, 34.0, 34.5], False),
     ],
 )
 def test_a_climb_since_the_stop_is_called(values, climbs):

@@ -37,6 +37,27 @@ CHOSEN_LOW = (
 )
 
 
+def worse(climb: Climb | None, other: Runaway | Hot | None) -> Danger | None:
+    """Which of two dangers to tell: a climb, unless the other is surer or beyond the limits.
+
+    Parameters
+    ----------
+    climb : Climb or None
+        While the discharge stands still.
+    other : Runaway, Hot or None
+        Whatever the discharge does.
+
+    Returns
+    -------
+    Climb, Runaway, Hot or None
+        One of them; None where there is neither.
+    """
+    if climb is None or other is None:
+        return climb or other
+    beyond = isinstance(other, Hot) or other.why == "beyond-limits"
+    return other if other.confirmed and (beyond or not climb.confirmed) else climb
+
+
 def decision(danger: Danger, units: UnitSystem, look: str) -> str:
     """What is wrong and where to look first.
 
@@ -54,7 +75,7 @@ def decision(danger: Danger, units: UnitSystem, look: str) -> str:
     str
         Two sentences or three.
     """
-    doubt = "" if danger.confirmed else " Only the last reading shows it: take it for real."
+    doubt = "" if danger.confirmed else " Only one of the last readings shows it: take it for real."
     seen = _seen(danger, units)
     return (
         f"FIRE CAUTION: {seen}.{doubt} {TO_DO}; read the temperatures again at {look}, and touch "
@@ -75,16 +96,25 @@ def notes(danger: Danger | None) -> list[str]:
     list of str
         Sentences; empty without danger.
     """
-    return [] if danger is None else [HANGING, CHOSEN_LOW]
+    if danger is None:
+        return []
+    published = isinstance(danger, Hot) or getattr(danger, "why", "") == "beyond-limits"
+    return [HANGING] if published else [HANGING, CHOSEN_LOW]
 
 
 def _seen(danger: Danger, units: UnitSystem) -> str:
     if isinstance(danger, Climb):
         return _climb(danger, units)
     if isinstance(danger, Hot):
-        now = say(danger.temperature, "temperature", units, decimals=0)
+        now = _reading(danger.temperature, units)
         return f"the {danger.where} temperature stands at {now}, {_beyond(units)}"
     return _away(danger, units)
+
+
+def _reading(temperature: float, units: UnitSystem) -> str:
+    """Whole degrees, but for a reading that would then seem to be the limit itself."""
+    near = abs(temperature - HOTTEST_PUBLISHED) < 1.0
+    return say(temperature, "temperature", units, decimals=1 if near else 0)
 
 
 def _beyond(units: UnitSystem) -> str:
@@ -98,7 +128,7 @@ def _climb(danger: Climb, units: UnitSystem) -> str:
 
 
 def _away(danger: Runaway, units: UnitSystem) -> str:
-    now = say(danger.temperature, "temperature", units, decimals=0)
+    now = _reading(danger.temperature, units)
     above = say(danger.above, "temperature-difference", units, decimals=1)
     if danger.why == "climbing-away":
         rise = say(danger.rise, "temperature-difference", units, decimals=1)

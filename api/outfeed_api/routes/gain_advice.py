@@ -165,7 +165,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         check(trace, "traces")
     latest = request.traces[-1]
     danger = danger_of(latest)
-    if danger is not None or stands_still(latest):
+    if danger is not None or stands_still(latest) or request.discharge_rate == 0.0:
         beside = judge_beside(latest, request.sensitivity, "traces")
         return _while_unsafe(request, clock, beside, danger)
     looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
@@ -225,7 +225,7 @@ def _advised(request: GainAdviceRequest, clock: Clock, looks: list[Trend]) -> ad
     plant = request.plant
     if plant is not None and plant.gain == 0.0:
         raise Inconsistent("a plant that does not answer has no gain to advise", "plant")
-    if request.right_rate == 0.0 or request.discharge_rate == 0.0:
+    if request.right_rate == 0.0:
         raise Inconsistent("a discharge that stands still tells nothing of the gain", "right_rate")
     return advising.advise_gain(
         looks,

@@ -19,7 +19,7 @@ from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import fire_words
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
-from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
+from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of, with_due
 from outfeed_api.routes.setpoint_input import (
     cost_of,
     danger_of,
@@ -88,9 +88,10 @@ def _advised(
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
-    plan = plan_of(
+    whole = plan_of(
         request, clock, known.transport, known.log, situation, advice.setpoint, belief, prior
     )
+    advice, plan = with_due(advice, whole, situation)
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation)
         + words.next_move(request.units, clock, plan),
@@ -124,7 +125,7 @@ def _advised(
         methods=_methods(known, priced=cost is not None, planned=bool(plan.effects)),
         notes=words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
         + known.found.notes
-        + words.plan_notes(request.units, clock, plan),
+        + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
         cautions=cautions("meter-uncertain", *_far_off(request, expected), "follow-manual"),
     )
 

@@ -118,13 +118,7 @@ def danger_of(
     """
     column = as_shown(request.column, "column")
     exhaust = None if request.exhaust is None else as_shown(request.exhaust, "exhaust")
-    if still_since is not None:
-        climbs = [fire.climbing("column", *column, still_since)]
-        if exhaust is not None:
-            climbs.append(fire.climbing("exhaust", *exhaust, still_since))
-        worst = max((one for one in climbs if one), key=lambda one: one.rise, default=None)
-        if worst is not None:
-            return worst
+    climb = _climb_of(column, exhaust, still_since)
     moved = moved_at(request, clock)
     earlier = request.earlier_setpoint
     if earlier is not None and moved is None:
@@ -134,9 +128,22 @@ def danger_of(
     away = runaway.running_away(*column, setpoints, cut_s=moved if earlier is None else None)
     # grain is no air: hotter than any drying air it is, whatever its setpoint
     hot = away or runaway.hotter_than_drying_air("column", *column)
-    if hot is not None or exhaust is None:
-        return hot
-    return runaway.hotter_than_drying_air("exhaust", *exhaust)
+    if hot is None and exhaust is not None:
+        hot = runaway.hotter_than_drying_air("exhaust", *exhaust)
+    return fire_words.worse(climb, hot)
+
+
+Shown = tuple[FloatArray, FloatArray]
+
+
+def _climb_of(column: Shown, exhaust: Shown | None, still_since: float | None) -> fire.Climb | None:
+    """The larger climb of column and exhaust since the discharge stopped."""
+    if still_since is None:
+        return None
+    climbs = [fire.climbing("column", *column, still_since)]
+    if exhaust is not None:
+        climbs.append(fire.climbing("exhaust", *exhaust, still_since))
+    return max((one for one in climbs if one), key=lambda one: one.rise, default=None)
 
 
 def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
@@ -152,20 +159,21 @@ def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
     Returns
     -------
     float or None
-        Time [s]; None while grain leaves. A rate of zero without a log is taken to have begun
-        `fire.STOP_UNKNOWN_S` before the time of asking.
+        Time [s]; None while grain leaves. A rate stated as zero that no log shows is taken to
+        have begun `fire.STOP_UNKNOWN_S` before the time of asking.
 
     Raises
     ------
     Inconsistent
         A log of rates that does not fit its times.
     """
+    since = None
     if request.rates is not None and request.rates.rates:
         times = in_order(request.rates, request.rates.rates, "rates")
-        return fire.stopped_since(times, request.rates.rates)
-    if request.discharge_rate == 0:
+        since = fire.stopped_since(times, request.rates.rates)
+    if since is None and request.discharge_rate == 0:
         return clock.now_s - fire.STOP_UNKNOWN_S
-    return None
+    return since
 
 
 def transport_of(request: SetpointAdviceRequest, clock: Clock) -> Transport:

@@ -258,7 +258,7 @@ BRIDGE = {
 }
 
 
-def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
+def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due: bool) -> list[str]:
     """The schedule through known changes in sentences.
 
     Parameters
@@ -267,8 +267,12 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
         "us" or "metric".
     clock : Clock
         Of the request; says times as they were given.
-    plan : Plan
+    whole : Plan
         The schedule.
+    plan : Plan
+        What of it is still to come.
+    due : bool
+        Whether some of it is part of the advice.
 
     Returns
     -------
@@ -286,8 +290,12 @@ def plan_notes(units: UnitSystem, clock: Clock, plan: Plan) -> list[str]:
     if len(wetter) == 1 and _bridged(plan, up := wetter.pop()):
         result.append(BRIDGE[up])
     drying = any(effect.to_dry for effect in plan.effects)
-    if drying and not plan.steps:
+    if drying and not whole.steps:
         result.append("The known changes are too small to move the setpoint for.")
+    elif due:
+        result.append("What is due now for the known changes is part of this advice.")
+    elif whole.steps and not plan.steps:
+        result.append("No move is planned for it before the column can be trusted: ask again then.")
     if plan.held_back:
         result.append("The grain's temperature limit holds the schedule down.")
     if drying:

@@ -144,11 +144,12 @@ def danger_of(trace: ColumnTrace) -> fire_words.Danger | None:
     climb = (
         None if stopped is None else fire.climbing("column", times[shown], values[shown], stopped)
     )
-    return climb or (None if aim is None else runaway.running_away(times, values, aim))
+    away = None if aim is None else runaway.running_away(times, values, aim)
+    return fire_words.worse(climb, away)
 
 
 def stopped_at(trace: ColumnTrace) -> float | None:
-    """When the discharge stopped, by the rates told with a trace [s].
+    """When the discharge stopped, by the rates or settings told with a trace [s].
 
     Parameters
     ----------
@@ -158,13 +159,16 @@ def stopped_at(trace: ColumnTrace) -> float | None:
     Returns
     -------
     float or None
-        None while grain leaves, or when no rates are told.
+        None while grain leaves, or when neither is told. A drive stands still at a setting of 0.
     """
-    if trace.output is None or not trace.output.rates:
+    output = trace.output
+    told = None if output is None else output.rates or output.settings
+    if output is None or not told:
         return None
-    times = np.asarray(trace.output.seconds, dtype=np.float64)
+    times = np.asarray(output.seconds, dtype=np.float64)
     order = np.argsort(times, kind="stable")
-    return fire.stopped_since(times[order], np.asarray(trace.output.rates)[order])
+    usual = None if output.rates else 0.0
+    return fire.stopped_since(times[order], np.asarray(told)[order], usual_rate=usual)
 
 
 def stands_still(trace: ColumnTrace) -> bool:

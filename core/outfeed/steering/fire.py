@@ -59,6 +59,15 @@ class Climb:
     confirmed: bool = True
 
 
+RISE_GONE = 20.0
+"""Rise of one of the last three readings that counts although a cooler one follows [K]; common
+practice, no source."""
+
+RISE_AFTER_FALL = 3.0
+"""Rise from the lowest level since the stop that counts although the temperature fell first [K];
+more than noise between two readings, common practice, no source."""
+
+
 def stopped_since(
     rate_times_s: ArrayLike, rates: ArrayLike, *, usual_rate: float | None = None
 ) -> float | None:
@@ -108,7 +117,8 @@ def climbing(
     Returns
     -------
     Climb or None
-        The climb; None when the temperature holds, falls, or has not been read since.
+        The climb from where it stood at the stop, or from the lowest level since; None when the
+        temperature holds, falls, or has not been read since.
     """
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
@@ -117,12 +127,22 @@ def climbing(
         return None
     first = _first_level(values, times, stopped_at_s)
     # the lower of the last two: seen twice
-    rise = float(since[-2:].min()) - first
-    if since.size > 1 and rise >= RISE:
-        return Climb(where, rise, stopped_at_s)
-    # a spike costs a look, a fire that was taken for one a dryer
-    alone = float(since[-1]) - first
-    return Climb(where, alone, stopped_at_s, confirmed=False) if alone >= SINGLE_RISE else None
+    now = float(since[-2:].min())
+    if since.size > 1 and now - first >= RISE:
+        return Climb(where, now - first, stopped_at_s)
+    lowest = _lowest_kept(since[:-2])
+    if now - lowest >= RISE_AFTER_FALL:
+        return Climb(where, now - lowest, stopped_at_s)
+    # a spike costs a look, a fire that was taken for one a dryer; a sensor that burns off reads low
+    alone, gone = float(since[-1]) - first, float(since[-3:].max()) - first
+    if alone >= SINGLE_RISE or gone >= RISE_GONE:
+        return Climb(where, max(alone, gone), stopped_at_s, confirmed=False)
+    return None
+
+
+def _lowest_kept(values: FloatArray) -> float:
+    """The lowest level that two readings in a row show; infinite where there are none."""
+    return float(np.maximum(values[1:], values[:-1]).min(initial=np.inf))
 
 
 def _first_level(values: FloatArray, times: FloatArray, stopped_at_s: float) -> float:

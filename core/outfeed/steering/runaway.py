@@ -50,6 +50,9 @@ WINDOW_S = STOP_UNKNOWN_S
 FOLLOW_S = 3600.0
 """Time in which a column may still stand where an earlier, higher setpoint held it [s]: a dead time
 of a sixth and a lag of a third of a transit of two hours; common practice, no source."""
+FEW = 3
+"""Last readings among which one far too hot counts although a cooler one follows: a sensor that
+burns off reads low; common practice, no source."""
 NEAR_S = 600.0  # readings over which the level before is taken, against a single odd one
 
 RUNAWAY = Method(
@@ -78,7 +81,7 @@ class Runaway:
     rise : float
         Rise over the last half hour [K].
     confirmed : bool
-        Whether more than the last reading shows it.
+        Whether more than one of the last readings shows it.
     """
 
     why: Why
@@ -104,7 +107,7 @@ class Hot:
     temperature : float
         What it reads now, the lower of the last two readings when both show it [degC].
     confirmed : bool
-        Whether more than the last reading shows it.
+        Whether more than one of the last readings shows it.
     """
 
     where: str
@@ -127,14 +130,16 @@ def hotter_than_drying_air(where: str, times_s: ArrayLike, temperatures: ArrayLi
     Returns
     -------
     Hot or None
-        None while the last reading is no hotter than 110 degC.
+        None while none of the last three readings of half an hour is hotter than 110 degC.
     """
-    _, values, _ = _shown(times_s, temperatures)
-    if values.size == 0 or values[-1] <= HOTTEST_PUBLISHED:
+    times, values, _ = _shown(times_s, temperatures)
+    if values.size == 0:
         return None
-    both = float(values[-2:].min())
+    both, hottest = float(values[-2:].min()), _hottest_lately(times, values)
+    if hottest <= HOTTEST_PUBLISHED:
+        return None
     confirmed = values.size > 1 and both > HOTTEST_PUBLISHED
-    return Hot(where, both if confirmed else float(values[-1]), confirmed)
+    return Hot(where, both if confirmed else hottest, confirmed)
 
 
 def running_away(
@@ -178,7 +183,19 @@ def running_away(
         float(values[-2:].min()), aim, start, confirmed=values.size > 1, lately_cut=lately_cut
     )
     last = float(values[-1])
-    return both or _named(last, aim, start, confirmed=False, lately_cut=lately_cut)
+    alone = _named(last, aim, start, confirmed=False, lately_cut=lately_cut)
+    return both or alone or _gone(times, values, aim, start)
+
+
+def _gone(times: FloatArray, values: FloatArray, aim: float, start: float) -> Runaway | None:
+    """A reading just before the last that was far too hot: a wire may have burnt off since."""
+    found = _named(_hottest_lately(times, values), aim, start, confirmed=False, lately_cut=False)
+    far = found is not None and (found.why == "beyond-limits" or found.above >= VERY_FAR)
+    return found if far else None
+
+
+def _hottest_lately(times: FloatArray, values: FloatArray) -> float:
+    return float(values[-FEW:][times[-FEW:] > times[-1] - WINDOW_S].max())
 
 
 def _shown(
@@ -187,7 +204,7 @@ def _shown(
     """Times and readings in order, those that no sensor can give left out, and where they stood."""
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
-    order = np.argsort(times, kind="stable")
+    order = np.lexsort((values, times))  # of two readings at one time the hotter is the later
     order = order[COLUMN_READING.contains(values[order])]
     return times[order], values[order], order
 
