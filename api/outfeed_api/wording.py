@@ -74,6 +74,12 @@ def spell_words(spell: Spell, units: UnitSystem, clock: Clock) -> str:
         climb = say(level, "temperature-difference", units, decimals=0)
         risen = f"; the column rose by {climb}" if level >= 1.0 else ""
         return f"Discharge stood still with the heat on {when}{risen}."
+    if spell.kind == "stopped-and-climbing":
+        climb = say(level, "temperature-difference", units, decimals=0)
+        return (
+            f"The column rose by {climb} while the discharge stood still with the heat off {when}: "
+            f"a sign of fire."
+        )
     if spell.kind == "hot-column":
         hottest = say(level, "temperature", units, decimals=0)
         return (

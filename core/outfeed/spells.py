@@ -17,9 +17,11 @@ import numpy as np
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
 from outfeed.runlog import IndexArray, Run, runs_of
+from outfeed.steering.fire import RISE_AFTER_FALL
 
 SpellKind = Literal[
     "hot-column",
+    "stopped-and-climbing",
     "stopped-with-heat",
     "impossible-reading",
     "wetter-than-inlet",
@@ -29,6 +31,7 @@ SpellKind = Literal[
 ]
 SPELL_KINDS: tuple[SpellKind, ...] = (
     "hot-column",
+    "stopped-and-climbing",
     "stopped-with-heat",
     "impossible-reading",
     "wetter-than-inlet",
@@ -166,11 +169,19 @@ def _heat_on(run: Run) -> BoolArray:
 
 
 def _stopped(run: Run) -> Iterator[Spell]:
-    still = ~run.running & _heat_on(run)
-    for start, end in _long_runs(run, still, 0.0):
-        rises = [_rise(sensor[start:end]) for sensor in run.log.columns]
-        climb = max(rises, default=0.0)
-        yield _spell(run, "stopped-with-heat", "rate", start, end, climb if rises else None)
+    heat = _heat_on(run)
+    for start, end in _long_runs(run, ~run.running & heat, 0.0):
+        yield _spell(run, "stopped-with-heat", "rate", start, end, _climb(run, start, end))
+    # what smoulders needs no burner
+    for start, end in _long_runs(run, ~run.running & ~heat, 0.0):
+        climb = _climb(run, start, end)
+        if climb is not None and climb >= RISE_AFTER_FALL:
+            yield _spell(run, "stopped-and-climbing", "rate", start, end, climb)
+
+
+def _climb(run: Run, start: int, end: int) -> float | None:
+    """The largest climb of a column sensor over some rows; None without sensors."""
+    return max((_rise(sensor[start:end]) for sensor in run.log.columns), default=None)
 
 
 def _rise(values: FloatArray) -> float:

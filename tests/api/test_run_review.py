@@ -69,6 +69,19 @@ def test_a_column_as_hot_as_a_fire_is_named_before_all_else(client, body):
     assert answer["cautions"][0]["code"] == "fire-column"
 
 
+def test_a_column_that_climbs_over_still_grain_needs_no_burner_to_be_named(client, body):
+    log = {
+        "elapsed": [30.0 * k for k in range(12)],
+        "rate": [800.0] * 6 + [0.0] * 6,
+        "plenum": [200.0] * 6 + [60.0] * 6,
+        "column_temperatures": [[105.0] * 7 + [110.0, 125.0, 140.0, 160.0, 175.0]],
+    }
+    answer = client.post(PATH, json=body | {"log": log}).json()
+    assert answer["decision"].startswith("FIRE CAUTION: the column warmed")
+    assert answer["spells"][0]["kind"] == "stopped-and-climbing"
+    assert "fire-column" in {caution["code"] for caution in answer["cautions"]}
+
+
 def test_metric_says_the_same(client, body, answer):
     bushel, gallon = 56 * 0.45359237 / 1000.0, 3.785411784
     metric = copy.deepcopy(body) | {

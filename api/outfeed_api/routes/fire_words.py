@@ -27,6 +27,10 @@ HANGING = (
     "nothing. Do not open or enter the dryer on the strength of this answer; call the fire "
     "service if you see or smell smoke."
 )
+STANDING = (
+    "Hot grain that does not move can burn out of sight. Do not open or enter the dryer on the "
+    "strength of this answer; call the fire service if you see or smell smoke."
+)
 BESIDE = (
     "What follows is the trend of the readings without single odd ones; it says nothing against "
     "the caution."
@@ -98,6 +102,8 @@ def notes(danger: Danger | None) -> list[str]:
     """
     if danger is None:
         return []
+    if isinstance(danger, Climb):
+        return [STANDING, CHOSEN_LOW]
     published = isinstance(danger, Hot) or getattr(danger, "why", "") == "beyond-limits"
     return [HANGING] if published else [HANGING, CHOSEN_LOW]
 

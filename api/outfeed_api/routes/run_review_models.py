@@ -277,8 +277,8 @@ class SpellReview(Part):
     """One stretch that deserves a look."""
 
     kind: Literal[
-        "hot-column", "stopped-with-heat", "impossible-reading", "wetter-than-inlet",
-        "frozen-sensor", "plenum-off-setpoint", "gap",
+        "hot-column", "stopped-and-climbing", "stopped-with-heat", "impossible-reading",
+        "wetter-than-inlet", "frozen-sensor", "plenum-off-setpoint", "gap",
     ] = Field(description="What kind.")  # fmt: skip
     column: str = Field(description="Column of the log.", max_length=LONGEST_NAME)
     start: str | None = Field(None, description="Date-time it began.", max_length=LONGEST_NAME)

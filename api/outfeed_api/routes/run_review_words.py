@@ -8,6 +8,12 @@ from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.run_review_models import RunReviewRequest
 from outfeed_api.units import say
 
+OF_FIRE = {"hot-column", "stopped-and-climbing", "stopped-with-heat"}
+"""Kinds of spells in which fire is thought of first."""
+CLIMBED = (
+    "FIRE CAUTION: the column warmed while the discharge stood still with the heat off, see "
+    "`spells`. If grain still stands, look and smell for smoke and follow the dryer's manual."
+)
 HOT_COLUMN = (
     "FIRE CAUTION: a column sensor read hotter than any published drying air, see `spells`. If the "
     "dryer runs still, check now that grain moves in every column and look and smell for smoke."
@@ -30,10 +36,13 @@ def decision(request: RunReviewRequest, result: Review) -> str:
         said.append(_energy_words(request, energy))
     hot = any(spell.kind == "hot-column" for spell in result.spells)
     stops = sum(spell.kind == "stopped-with-heat" for spell in result.spells)
+    climbs = any(spell.kind == "stopped-and-climbing" for spell in result.spells)
     if hot:
         said.insert(0, HOT_COLUMN)
+    elif climbs:
+        said.insert(0, CLIMBED)
     if stops:
-        look = "Then look" if hot else "Look first"
+        look = "Then look" if hot or climbs else "Look first"
         said.append(f"{look} at {stops} stop{'s' * (stops > 1)} with the heat on.")
     elif result.spells:
         count = len(result.spells)
@@ -92,7 +101,7 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
 def caution_codes(result: Review) -> list[str]:
     """Codes of the cautions that apply."""
     codes = []
-    if any(spell.kind in {"stopped-with-heat", "hot-column"} for spell in result.spells):
+    if any(spell.kind in OF_FIRE for spell in result.spells):
         codes.append("fire-column")
     stream = result.stream
     if stream is not None and stream.too_wet_share > 0.1:

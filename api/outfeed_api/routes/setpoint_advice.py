@@ -189,7 +189,7 @@ def _while_in_danger(
         else fire_words.decision(danger, request.units, said),
         look_in=look_in,
         reasons=["fire-caution", *(["discharge-stopped"] if climbs else [])],
-        notes=[words.IF_CLIMBING] if climbs else [*fire_words.notes(danger), *lowered],
+        notes=[fire_words.STANDING] if climbs else [*fire_words.notes(danger), *lowered],
     )
 
 

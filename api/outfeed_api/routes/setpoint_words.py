@@ -27,10 +27,6 @@ TRENDS = {
     "sensor-fault": "the column sensor does not seem to answer: check it first",
 }
 
-IF_CLIMBING = (
-    "Hot grain that does not move can burn out of sight. Do not open or enter the dryer on the "
-    "strength of this answer; call the fire service if you see or smell smoke."
-)
 IF_STOPPED = (
     "Nothing can be learned of the setpoint while no grain leaves. If column or exhaust "
     "temperature climbs meanwhile, treat it as a fire first."
