@@ -67,6 +67,7 @@ OUTPUT_BINS = 100  # stretches its swing is fitted to, four to a cycle of 25; ch
 # The numbers below are chosen, no source, unless one stands beside them.
 STANDS_STILL = 1e-6  # range of an output over its size at which it does not move
 CYCLES_NEEDED = 1.5
+LEAST_SWING = 0.05  # half swing worth a word [K]: a tenth of a degree from end to end
 LONGEST_WAIT_MIN = 720.0
 AT_LIMIT = 1e-3  # of the output's size
 SMALL_SWING = 0.25  # of the limit: smaller is not worth a remark
@@ -413,7 +414,10 @@ def _reported_swing(measured: Measured, word: str, limits: TrendLimits) -> Swing
     if word in ("growing", "cycling", "calming"):
         whole = measured.swing
         better = whole is not None and whole.explained > swing.explained + 0.1
-        return whole if better else swing
+        shown = whole if whole is not None and better else swing
+        # a fit that ends in nothing is no figure of a swing that keeps on
+        ends = word == "calming" or shown.amplitude_end > SMALL_SWING * limits.swing
+        return shown if ends else None
     large = recent_amplitude(swing) > SMALL_SWING * limits.swing
     return swing if shows_swing(swing) and large and word != "sensor-fault" else None
 
@@ -446,7 +450,8 @@ def _remarks(
 ) -> list[Remark]:
     found: list[Remark] = []
     line = measured.slope
-    if swing is not None and word in ("level", "drifting", "stuck"):
+    small = ("level", "drifting", "stuck")
+    if swing is not None and word in small and swing.amplitude_end > LEAST_SWING:
         found.append(Remark("small-swing", (swing.amplitude_end, swing.period)))
     creeping = line.low > 0.0 or line.high < 0.0
     if word == "level" and creeping and abs(line.value) * HOUR_S > SLOW_CREEP * limits.slope:
