@@ -124,6 +124,20 @@ def test_a_discharge_that_stands_still_leaves_the_gain_unjudged(client):
     assert answer["decision"].startswith("The discharge stands still")
 
 
+def test_swings_without_a_figure_are_no_praise_of_the_gain(client):
+    """Twelve rough readings half an hour apart: they swing, but no single swing explains them."""
+    rough = [94.87, 99.6, 90.36, 98.23, 93.77, 94.91, 98.86, 90.81, 99.90, 91.97, 94.73]
+    trace = {
+        "elapsed": [0, *range(60, 360, 30)],
+        "temperatures": rough,
+        "setpoint": 95,
+    }
+    answer = ask(client, {"units": "metric", "controller": "pi", "traces": [trace]})
+    assert answer["trend"]["verdict"] == "cycling"
+    assert "half_swing" not in answer["trend"]
+    assert answer["reason"] == "wait"
+
+
 def test_a_rate_of_zero_is_a_discharge_that_stands_still(client):
     answer = ask(client, body(82.0 + NOISE, discharge_rate=0, right_rate=10.0))
     assert answer["reason"] == "discharge-stopped"

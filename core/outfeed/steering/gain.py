@@ -414,6 +414,8 @@ def _reason_to_leave(trend: Trend, controller: str, transit: float | None) -> st
         "disturbed": "disturbed",
         "too-short": "wait",
         "drifting": "wait",
+        "cycling": "wait",
+        "growing": "wait",
     }
     return reasons.get(trend.verdict, "no-evidence-against")
 
