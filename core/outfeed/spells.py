@@ -58,8 +58,6 @@ WETTER_BY = 0.01
 """Leaving this much wetter than it came is no drying [-]; chosen, no source."""
 WETTER_TIME_S = 900.0
 """... for this long; chosen, no source."""
-CLIMB = 1.0
-"""Rise of a column sensor during a standstill that points at fire [K]; chosen low, no source."""
 
 MOST_SPELLS = 500
 """Spells of one kind and column that are listed; the longest."""

@@ -277,6 +277,8 @@ def test_nothing_is_planned_on_a_column_that_cannot_be_trusted(client):
     assert answer["reasons"] == ["one-value"]
     assert answer["schedule"] == []
     assert any("before the column can be trusted" in note for note in answer["notes"])
+    held = ask(client, us_request(15.5, column=shown, known_changes=[change]))
+    assert (held["advice"], held["schedule"]) == ("hold", [])
 
 
 def test_one_looks_again_no_later_than_the_next_planned_move(client):

@@ -7,10 +7,8 @@ to look, and send the reader there.
 from __future__ import annotations
 
 from outfeed.steering.fire import Climb
-from outfeed.steering.runaway import ABOVE, HOTTEST_PUBLISHED, Hot, Runaway
+from outfeed.steering.runaway import ABOVE, HOTTEST_PUBLISHED, Danger, Hot, Runaway
 from outfeed_api.units import UnitSystem, say
-
-Danger = Climb | Runaway | Hot
 
 CAUTIONS = ("fire-column", "hot-surfaces")
 TO_DO = (
@@ -39,27 +37,6 @@ CHOSEN_LOW = (
     "The levels that count here are chosen low, without a published source: a false alarm costs a "
     "look."
 )
-
-
-def worse(climb: Climb | None, other: Runaway | Hot | None) -> Danger | None:
-    """Which of two dangers to tell: a climb, unless the other is surer or beyond the limits.
-
-    Parameters
-    ----------
-    climb : Climb or None
-        While the discharge stands still.
-    other : Runaway, Hot or None
-        Whatever the discharge does.
-
-    Returns
-    -------
-    Climb, Runaway, Hot or None
-        One of them; None where there is neither.
-    """
-    if climb is None or other is None:
-        return climb or other
-    beyond = isinstance(other, Hot) or other.why == "beyond-limits"
-    return other if other.confirmed and (beyond or not climb.confirmed) else climb
 
 
 def decision(danger: Danger, units: UnitSystem, look: str) -> str:

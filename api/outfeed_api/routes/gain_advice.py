@@ -198,7 +198,7 @@ def _while_unsafe(
     request: GainAdviceRequest,
     clock: Clock,
     latest: Trend | None,
-    danger: fire_words.Danger | None,
+    danger: runaway.Danger | None,
 ) -> GainAdviceAnswer:
     """The gain left alone: fire, or a discharge that stands still, comes first."""
     look = clock.now_s + LOOK_AT_FIRE_S

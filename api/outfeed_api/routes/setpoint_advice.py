@@ -12,6 +12,7 @@ from outfeed.methods import use
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward, fire, inlet, money, outliers, runaway, setpoint
 from outfeed.steering import steady as steadying
+from outfeed.steering.due import with_due
 from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
@@ -19,7 +20,7 @@ from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import fire_words
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
-from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of, with_due
+from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
 from outfeed_api.routes.setpoint_input import (
     cost_of,
     danger_of,
@@ -91,7 +92,7 @@ def _advised(
     whole = plan_of(
         request, clock, known.transport, known.log, situation, advice.setpoint, belief, prior
     )
-    advice, plan = with_due(advice, whole, situation)
+    advice, plan = with_due(advice, whole, trend, clock.now_s)
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation)
         + words.next_move(request.units, clock, plan),
@@ -173,7 +174,7 @@ def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdvi
 
 
 def _while_in_danger(
-    request: SetpointAdviceRequest, clock: Clock, danger: fire_words.Danger
+    request: SetpointAdviceRequest, clock: Clock, danger: runaway.Danger
 ) -> SetpointAdviceAnswer:
     climbs = isinstance(danger, fire.Climb)
     look_in = 0.0 if climbs else LOOK_WHILE_CLIMBING_S

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from outfeed.errors import Inconsistent
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward, setpoint
@@ -19,11 +17,6 @@ from outfeed_api.routes.setpoint_models import (
     ScheduledPart,
     SetpointAdviceRequest,
 )
-
-RESTLESS = {
-    "trend-sensor-fault", "trend-growing", "trend-cycling", "trend-stuck", "one-value",
-}  # fmt: skip
-"""Reasons for which a column or its controller comes before any planned move."""
 
 
 def plan_of(
@@ -88,45 +81,6 @@ def plan_of(
         now_s=clock.now_s,
         inlet_read_s=read,
     )
-
-
-def with_due(
-    advice: setpoint.SetpointAdvice, plan: feedforward.Plan, situation: setpoint.Situation
-) -> tuple[setpoint.SetpointAdvice, feedforward.Plan]:
-    """One answer for now: planned moves that are due already belong to the advised one.
-
-    Parameters
-    ----------
-    advice : SetpointAdvice
-        From the readings.
-    plan : Plan
-        From the advised setpoint on.
-    situation : Situation
-        What the advice was given for.
-
-    Returns
-    -------
-    tuple
-        The advice with what is due, to look again no later than the next planned move; the plan of
-        what is left. Nothing is planned while the column itself cannot be trusted.
-    """
-    if RESTLESS & set(advice.reasons):
-        return advice, replace(plan, steps=())
-    due = [step for step in plan.steps if step.at_s <= situation.now_s]
-    left = plan.steps[len(due) :]
-    if due:
-        moved = due[-1].setpoint - advice.setpoint
-        step, after = advice.step + moved, advice.after_moisture_wb
-        advice = replace(
-            advice,
-            kind="move" if step else "hold",
-            step=step,
-            setpoint=due[-1].setpoint,
-            after_moisture_wb=None if moved else after,
-            reasons=(*advice.reasons, "known-change"),
-        )
-    soonest = min((step.at_s for step in left), default=advice.look_at_s)
-    return replace(advice, look_at_s=min(advice.look_at_s, soonest)), replace(plan, steps=left)
 
 
 def inlet_missing(request: SetpointAdviceRequest) -> bool:

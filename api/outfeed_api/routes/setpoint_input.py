@@ -22,11 +22,12 @@ from outfeed.steering.inlet import (
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 from outfeed_api.moments import Clock, in_order, moment_seconds
-from outfeed_api.routes import fire_words
 from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceRequest
 
 FEWEST_FOR_TREND = 10
 SECONDS_FOR_TREND = 6 * 3600.0
+
+Shown = tuple[FloatArray, FloatArray]
 
 
 def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
@@ -93,7 +94,7 @@ def as_shown(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
 
 def danger_of(
     request: SetpointAdviceRequest, clock: Clock, still_since: float | None
-) -> fire_words.Danger | None:
+) -> runaway.Danger | None:
     """What asks for a look at fire before any setpoint is thought of.
 
     Parameters
@@ -130,10 +131,7 @@ def danger_of(
     hot = away or runaway.hotter_than_drying_air("column", *column)
     if hot is None and exhaust is not None:
         hot = runaway.hotter_than_drying_air("exhaust", *exhaust)
-    return fire_words.worse(climb, hot)
-
-
-Shown = tuple[FloatArray, FloatArray]
+    return runaway.worse(climb, hot)
 
 
 def _climb_of(column: Shown, exhaust: Shown | None, still_since: float | None) -> fire.Climb | None:

@@ -97,7 +97,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
 
 
 def _without_trend(
-    request: TrendRequest, clock: Clock, danger: fire_words.Danger | None
+    request: TrendRequest, clock: Clock, danger: runaway.Danger | None
 ) -> TrendAnswer:
     """The caution alone, for readings too few to judge anything else by."""
     look = clock.now_s + LOOK_AT_FIRE_S
@@ -122,7 +122,7 @@ def _without_trend(
     )
 
 
-def danger_of(trace: ColumnTrace) -> fire_words.Danger | None:
+def danger_of(trace: ColumnTrace) -> runaway.Danger | None:
     """Whether a trace asks for a look at fire before all else.
 
     Parameters
@@ -145,7 +145,7 @@ def danger_of(trace: ColumnTrace) -> fire_words.Danger | None:
         None if stopped is None else fire.climbing("column", times[shown], values[shown], stopped)
     )
     away = None if aim is None else runaway.running_away(times, values, aim)
-    return fire_words.worse(climb, away)
+    return runaway.worse(climb, away)
 
 
 def stopped_at(trace: ColumnTrace) -> float | None:
@@ -189,7 +189,7 @@ def stands_still(trace: ColumnTrace) -> bool:
 
 def decided(
     found: Trend,
-    danger: fire_words.Danger | None,
+    danger: runaway.Danger | None,
     units: UnitSystem,
     look: str,
     *,

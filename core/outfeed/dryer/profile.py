@@ -25,9 +25,6 @@ from outfeed.numbers import ARRAYS
 
 RESIDUAL_TOLERANCE = 1e-6
 """Largest part of the water or heat exchanged that may be missing from a balance [-]."""
-TEMPERATURE_MARGIN = 0.5
-"""How far grain may pass the extremes of air and grain that enter, before it is disbelieved [K];
-sorption heat and condensation lift it above the coldest, never above the hottest air by more."""
 MIST_WARMING = 60.0
 """Most that condensing vapour warms a mixed exhaust [K]: the heat of all the vapour of air that
 is saturated at 40 degC, and more than any exhaust shows."""

@@ -20,9 +20,6 @@ SEALED = Range("time sealed", 0.0, 7 * 86_400.0, "s", SENSIBLE)
 REBOUND_HOURS = 12.0
 """Hot grain is sealed this long before the second reading; Hellevang (NDSU) 2009, read."""
 
-COLDEST_FOR_METER = 4.4
-"""Below 40 degF grain temperature meters are not accurate; Hellevang (NDSU) 2009, read [degC]."""
-
 WETTEST_FOR_METER = 0.25
 """Above 25 % readings are only estimates; Hellevang (NDSU) 2009, read."""
 

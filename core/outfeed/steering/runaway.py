@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
 from outfeed.steering.clean import COLUMN_READING
-from outfeed.steering.fire import RISE, STOP_UNKNOWN_S
+from outfeed.steering.fire import RISE, STOP_UNKNOWN_S, Climb
 
 Why = Literal["beyond-limits", "far-above", "climbing-away"]
 
@@ -113,6 +113,30 @@ class Hot:
     where: str
     temperature: float
     confirmed: bool
+
+
+Danger = Climb | Runaway | Hot
+
+
+def worse(climb: Climb | None, other: Runaway | Hot | None) -> Danger | None:
+    """Which of two dangers to tell: a climb, unless the other is surer or beyond the limits.
+
+    Parameters
+    ----------
+    climb : Climb or None
+        While the discharge stands still.
+    other : Runaway, Hot or None
+        Whatever the discharge does.
+
+    Returns
+    -------
+    Climb, Runaway, Hot or None
+        One of them; None where there is neither.
+    """
+    if climb is None or other is None:
+        return climb or other
+    beyond = isinstance(other, Hot) or other.why == "beyond-limits"
+    return other if other.confirmed and (beyond or not climb.confirmed) else climb
 
 
 def hotter_than_drying_air(where: str, times_s: ArrayLike, temperatures: ArrayLike) -> Hot | None:
