@@ -204,11 +204,11 @@ class Review:
     Attributes
     ----------
     stream : Stream or None
-        None without outlet moistures.
+        None without outlet moistures, or when no grain left.
     energy : Energy or None
-        None without heat, inlet or outlet moistures.
+        None without heat, inlet or outlet moistures, or when no grain left.
     over_dried : OverDried or None
-        None without outlet moistures.
+        None without outlet moistures, or when no grain left.
     pairs : SettledPairs
         One a settled transit.
     line : ColumnLine or None
@@ -267,14 +267,14 @@ def review(
     Returns
     -------
     Review
-        Parts whose columns are missing are None.
+        Parts whose columns are missing, or that need grain which never left, are None.
 
     Raises
     ------
     OutOfRange
         An argument outside its range.
     Inconsistent
-        A log without discharge.
+        A log without a reading of the discharge rate and without sign of fire.
     """
     MOISTURE_WB.check(target_wb, "target_wb")
     HOLD_UP.check(hold_up, "hold_up")
@@ -387,7 +387,7 @@ def _over_dried(
     run: Run, market_wb: float, grain_price: float, fuel_per_water: float
 ) -> OverDried | None:
     outlet = run.log.moisture_out
-    if outlet is None:
+    if outlet is None or not run.any_left:
         return None
     below = np.maximum(market_wb - np.where(np.isnan(outlet), 1.0, outlet), 0.0)
     grain = run.grain

@@ -143,6 +143,16 @@ class Run:
         """Grain leaving during each row [kg]."""
         return np.asarray(self.rate * self.seconds)
 
+    @property
+    def any_left(self) -> bool:
+        """Whether grain left at any time."""
+        return bool(self.running.any())
+
+    @property
+    def rate_read(self) -> bool:
+        """Whether the discharge was read at any time."""
+        return bool(np.isfinite(self.log.rate).any())
+
     def rows_when(self, held: float) -> tuple[IndexArray, BoolArray]:
         """For each row, the row at which its grain passed a point, and whether the log knows it.
 
@@ -172,23 +182,23 @@ def prepare(log: RunLog) -> Run:
     Returns
     -------
     Run
-        Ready to be judged.
+        Ready to be judged; nothing runs where no grain ever left.
 
     Raises
     ------
     Inconsistent
-        No discharge rate above zero anywhere.
+        No reading of the discharge rate, unless a column sensor shows what may be a fire.
     """
     hot = _hot(log)
     clean, impossible = _without_impossible(log, hot)
+    if not hot and not np.isfinite(clean.rate).any():
+        raise Inconsistent("the log has no reading of the discharge rate", "rate")
     spacing = np.diff(log.times_s)
     usual = float(np.median(spacing))
     longest = max(GAP_FACTOR * usual, SHORTEST_GAP_S)
     gaps = np.flatnonzero(spacing > longest)
     seconds = np.append(np.where(spacing > longest, usual, spacing), usual)
     rate = held_forward(clean.rate)
-    if not np.any(rate > 0.0):
-        raise Inconsistent("the log shows no discharge at all", "rate")
     left = np.cumsum(rate * seconds)
     return Run(
         log=clean,
@@ -282,6 +292,8 @@ def _split(column: FloatArray, limit: Range) -> tuple[FloatArray, BoolArray]:
 
 
 def _running(rate: FloatArray, seconds: FloatArray) -> BoolArray:
+    if not np.any(rate > 0.0):
+        return np.zeros(rate.shape, dtype=np.bool_)
     still = rate <= STOPPED_SHARE * float(np.median(rate[rate > 0.0]))
     starts, ends = runs_of(still)
     clock = np.concatenate(([0.0], np.cumsum(seconds)))

@@ -189,7 +189,7 @@ def settled_pairs(
     Returns
     -------
     SettledPairs
-        Empty when a column is missing.
+        Empty when a column is missing, or when no grain left.
 
     Raises
     ------
@@ -199,6 +199,8 @@ def settled_pairs(
     HOLD_UP.check(hold_up, "hold_up")
     log = run.log
     if log.moisture_out is None or log.moisture_in is None or run.column is None:
+        return _none(0)
+    if not run.any_left:
         return _none(0)
     block, place, segment = _blocks(run, hold_up)
     count = int(block.max()) + 1 if block.size and block.max() >= 0 else 0

@@ -167,6 +167,8 @@ def _heat_on(run: Run) -> BoolArray:
 
 
 def _stopped(run: Run) -> Iterator[Spell]:
+    if not run.rate_read:
+        return  # whether grain stood is not known
     heat = _heat_on(run)
     for start, end in _long_runs(run, ~run.running & heat, 0.0):
         yield _spell(run, "stopped-with-heat", "rate", start, end, _climb(run, start, end))

@@ -82,6 +82,32 @@ def test_a_column_that_climbs_over_still_grain_needs_no_burner_to_be_named(clien
     assert "fire-column" in {caution["code"] for caution in answer["cautions"]}
 
 
+@pytest.mark.parametrize(
+    ("column", "begins"),
+    [
+        ([105.0, 110.0, 125.0, 140.0], "FIRE CAUTION: the column warmed"),
+        ([105.0, 300.0, 700.0, 900.0], "FIRE CAUTION: a column sensor read hotter"),
+        ([105.0, 105.0, 105.0, 105.0], "No grain left while this log was kept"),
+    ],
+)
+def test_a_log_in_which_no_grain_left_is_answered_for_its_dangers(client, body, column, begins):
+    log = {
+        "elapsed": [0.0, 30.0, 60.0, 90.0],
+        "rate": [0.0] * 4,
+        "moisture_in": [22.0] * 4,
+        "moisture_out": [15.0] * 4,
+        "column_temperatures": [column],
+    }
+    answer = client.post(PATH, json=body | {"log": log}).json()
+    assert answer["decision"].startswith(begins)
+    assert answer["cautions"][0]["code"] == "fire-column"
+    assert answer["grain"] == answer["running_hours"] == 0.0
+    assert not {"moisture", "energy", "over_drying"} & set(answer)
+    assert any("none is known to have left" in note for note in answer["notes"])
+    picture = client.post(PATH, json=body | {"log": log}, headers={"accept": "image/svg+xml"})
+    assert "no grain left" in picture.text
+
+
 def test_metric_says_the_same(client, body, answer):
     bushel, gallon = 56 * 0.45359237 / 1000.0, 3.785411784
     metric = copy.deepcopy(body) | {
@@ -138,7 +164,7 @@ def test_a_log_of_rates_alone_is_answered_for_what_it_holds(client, body):
         (lambda b: b["log"]["times"].reverse(), 422, "rising"),
         (lambda b: b.pop("fuel"), 422, "fuel"),
         (lambda b: b.update(fuel="natural-gas"), 422, "metered"),
-        (lambda b: b["log"].update(rate=[0.0] * len(b["log"]["rate"])), 422, "no discharge"),
+        (lambda b: b["log"].update(rate=[None] * len(b["log"]["rate"])), 422, "no reading"),
         (lambda b: b.update(hold_up=0.1), 422, "hold_up"),
         (lambda b: b["log"]["moisture_out"].__setitem__(3, 1e7), 422, "/log/moisture_out/3"),
     ],

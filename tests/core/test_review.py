@@ -297,9 +297,30 @@ def test_times_that_do_not_rise_are_refused(times):
         RunLog(times_s=np.array(times), rate=np.ones(len(times)))
 
 
-def test_a_log_without_discharge_is_refused():
-    with pytest.raises(Inconsistent, match="no discharge"):
-        review(RunLog(np.arange(5.0), np.zeros(5)), target_wb=0.155, hold_up=HOLD_UP)
+def standing(rate, column, **others):
+    """Two hours by the minute of a dryer whose discharge shows one rate."""
+    times = np.arange(0.0, 7200.0, 60.0)
+    return RunLog(times, np.full(120, rate), columns=(np.broadcast_to(column, 120),), **others)
+
+
+@pytest.mark.parametrize(
+    ("column", "kinds"),
+    [(np.linspace(40.0, 55.0, 120), ["stopped-and-climbing"]), (300.0, ["hot-column"]), (40.0, [])],
+)
+def test_a_log_in_which_no_grain_left_still_tells_its_dangers(column, kinds):
+    moist = {"moisture_in": np.full(120, 0.22), "moisture_out": np.full(120, 0.15)}
+    log = standing(0.0, column, heat=np.zeros(120), **moist)
+    result = review(log, target_wb=0.155, hold_up=HOLD_UP, kind="cross-flow")
+    assert [spell.kind for spell in result.spells] == kinds
+    assert (result.stream, result.energy, result.over_dried) == (None, None, None)
+    assert (result.run.any_left, result.groups, result.line) == (False, (), None)
+
+
+def test_a_log_that_never_read_the_discharge_is_refused_unless_its_column_may_burn():
+    with pytest.raises(Inconsistent, match="no reading of the discharge"):
+        review(standing(np.nan, 80.0), target_wb=0.155, hold_up=HOLD_UP)
+    burning = review(standing(np.nan, 300.0), target_wb=0.155, hold_up=HOLD_UP)
+    assert [spell.kind for spell in burning.spells] == ["hot-column"]
 
 
 def test_a_hold_up_outside_its_range_is_refused():

@@ -61,13 +61,13 @@ def run_review_picture(
 
 
 def _thin(review: Review, values: FloatArray | None) -> tuple[FloatArray, FloatArray]:
-    """Times and means of consecutive rows; what was not read or not running is left out."""
+    """Times and means of consecutive rows; what was not read is left out, and stops of a run."""
     run = review.run
     if values is None:
         return np.zeros(0), np.zeros(0)
     size = max(values.size // MOST_POINTS, 1)
     group = np.arange(values.size) // size
-    seen = np.isfinite(values) & run.running
+    seen = np.isfinite(values) & (run.running | (not run.any_left))
     weight = np.bincount(group, weights=seen.astype(float))
     sums = np.bincount(group, weights=np.where(seen, values, 0.0))
     times = run.log.times_s[::size]
@@ -128,7 +128,8 @@ def _spread(axes: Axes, review: Review, target_wb: float) -> None:
     canvas.frame(axes, "How the grain spread", "% of it", x_label="discharge moisture, %")
     outlet = review.run.log.moisture_out
     if outlet is None or review.stream is None:
-        canvas.note(axes, 0.02, 0.5, "no discharge moisture in the log")
+        missing = "discharge moisture in the log" if review.run.any_left else "grain left"
+        canvas.note(axes, 0.02, 0.5, f"no {missing}")
         return
     read = np.isfinite(outlet) & review.run.running
     low, high = target_wb - WIDEST, target_wb + WIDEST

@@ -299,9 +299,15 @@ class RunReviewAnswer(Answer):
     running_hours: Annotated[float, Measure("hours", example=700_000.0)] = Field(
         description="Time in which grain left."
     )
-    moisture: MoistureReview | None = Field(None, description="The discharged grain.")
-    energy: EnergyReview | None = Field(None, description="Fuel against water.")
-    over_drying: OverDryingReview | None = Field(None, description="Drying below the market.")
+    moisture: MoistureReview | None = Field(
+        None, description="The discharged grain; left out where none left or was read."
+    )
+    energy: EnergyReview | None = Field(
+        None, description="Fuel against water; left out where no grain left."
+    )
+    over_drying: OverDryingReview | None = Field(
+        None, description="Drying below the market; left out where no grain left."
+    )
     starts: list[StartingPoint] = Field(
         description="Settled transits by inlet moisture, ready for next year's start.",
         max_length=100,

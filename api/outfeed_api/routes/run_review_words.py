@@ -18,6 +18,19 @@ HOT_COLUMN = (
     "FIRE CAUTION: a column sensor read hotter than any published drying air, see `spells`. If the "
     "dryer runs still, check now that grain moves in every column and look and smell for smoke."
 )
+STOOD = (
+    "No grain left while this log was kept: only its suspicious spells were judged. Hot grain that "
+    "stands can burn out of sight: if it still stands, watch column and exhaust temperature, "
+    "look for smoke and follow the dryer's manual."
+)
+RATE_UNREAD = (
+    "The log has no reading of the discharge rate, so whether grain moved is not known; only its "
+    "suspicious spells were judged."
+)
+LEFT_OUT = (
+    "Moisture, energy, over-drying and starting points are counted by the grain that leaves; where "
+    "none is known to have left they are left out."
+)
 
 
 def decision(request: RunReviewRequest, result: Review) -> str:
@@ -30,8 +43,10 @@ def decision(request: RunReviewRequest, result: Review) -> str:
             f"{stream.on_target_share * 100:.0f} % of it within half a point of "
             f"{request.target * 100:.1f} %."
         )
-    else:
+    elif result.run.any_left:
         said.append("The log has no discharge moisture; only its suspicious spells were judged.")
+    else:
+        said.append(STOOD if result.run.rate_read else RATE_UNREAD)
     if energy is not None:
         said.append(_energy_words(request, energy))
     hot = any(spell.kind == "hot-column" for spell in result.spells)
@@ -72,7 +87,7 @@ def _digits(request: RunReviewRequest) -> int:
 
 def notes(request: RunReviewRequest, result: Review) -> list[str]:
     """What the review found, one thing a sentence."""
-    found = []
+    found = [] if result.run.any_left else [LEFT_OUT]
     over = result.over_dried
     if over is not None and over.weight_given_away > 0.0:
         given = say(over.weight_given_away, "mass", request.units, decimals=0)
@@ -101,7 +116,7 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
 def caution_codes(result: Review) -> list[str]:
     """Codes of the cautions that apply."""
     codes = []
-    if any(spell.kind in OF_FIRE for spell in result.spells):
+    if not result.run.any_left or any(spell.kind in OF_FIRE for spell in result.spells):
         codes.append("fire-column")
     stream = result.stream
     if stream is not None and stream.too_wet_share > 0.1:
