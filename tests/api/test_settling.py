@@ -95,6 +95,20 @@ def test_a_log_that_ends_with_a_stop_says_since_when_the_grain_stands(client):
     assert [one["code"] for one in answer["cautions"]][:2] == ["fire-column", "hot-surfaces"]
 
 
+@pytest.mark.parametrize(
+    "log", [{"elapsed": [0, 240], "rates": [0, 0]}, {"elapsed": [0], "settings": [0]}]
+)
+def test_a_log_that_stood_still_throughout_is_answered_with_the_fire_caution(client, log):
+    answer = ask(client, us_request(log=log, points=[{"setting": 20, "rate": 400}]))
+    assert answer["settled"] is False
+    assert answer["decision"].startswith("No grain is leaving")
+    assert "no transit passes until it starts again" in answer["decision"]
+    assert "watch column and exhaust temperature" in answer["decision"]
+    assert answer["remaining"] == 1800
+    assert "in_dryer" not in answer
+    assert [one["code"] for one in answer["cautions"]][:2] == ["fire-column", "hot-surfaces"]
+
+
 def test_grain_that_stood_hot_is_told_when_it_has_passed(client):
     log = {"elapsed": [0, 200, 240], "rates": [900, 0, 900]}
     answer = ask(client, us_request(log=log))
@@ -119,7 +133,7 @@ def test_a_short_log_without_a_change_cannot_tell(client):
         ({"log": {"elapsed": [0, 240], "rates": [800]}}, "do not fit"),
         ({"log": {"elapsed": [240, 0], "rates": [800, 900]}}, "ascend"),
         ({"log": {"elapsed": [0]}}, "either"),
-        ({"log": {"elapsed": [0], "rates": [0]}}, "stood still"),
+        ({"log": {"elapsed": [], "rates": []}}, "one rate for every time"),
         ({"now_elapsed": -5}, "before"),
         ({"changed": "2025-10-14T10:00:00Z"}, "one form"),
         ({"held": 0}, "outside"),

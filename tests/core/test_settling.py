@@ -58,6 +58,16 @@ def test_a_discharge_that_stands_still_at_the_end_has_never_settled(last):
     assert (short.settled, short.stopped_at_s) == (False, 600.0)
 
 
+@pytest.mark.parametrize("later", [[], [2.0]])
+def test_a_discharge_that_never_ran_has_never_settled_whatever_changed(later):
+    rates = [0.0, 0.0, *later]
+    times = [600.0 * k for k in range(len(rates))]
+    found = settling(times, rates, HELD, 900.0, changed_s=700.0)
+    assert (found.settled, found.stopped_at_s, found.changed_s) == (False, 0.0, 700.0)
+    assert (found.replaced, found.remaining, found.rate) == (0.0, HELD, 0.0)
+    assert (found.entered_s, found.settled_at_s, found.old_time_share) == (None, None, None)
+
+
 def test_a_stop_that_is_over_or_still_to_come_does_not_hold_it_back():
     log = ([0.0, 2 * HOUR, 3 * HOUR, 9 * HOUR], [2.0, 0.0, 2.0, 0.0])
     found = settling(*log, HELD, 8 * HOUR)
@@ -112,7 +122,8 @@ def test_settings_become_rates_through_the_owners_points():
     "call",
     [
         lambda: settling([], [], HELD, 0.0),
-        lambda: settling([0.0], [0.0], HELD, 10.0),
+        lambda: settling([0.0, 0.0], [0.0, 0.0], HELD, 10.0),
+        lambda: settling([0.0], [], HELD, 10.0),
         lambda: settling([100.0], [2.0], HELD, 10.0),
         lambda: settling([0.0], [2.0], HELD, 10.0, changed_s=20.0),
         lambda: rates_from_settings([1.0], [], []),

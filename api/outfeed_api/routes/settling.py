@@ -124,8 +124,10 @@ class SettlingAnswer(Answer):
     old_path_share: Annotated[float, Measure("percent")] | None = Field(
         None, description="Share of its way through the dryer that it made under the old settings."
     )
-    in_dryer: Annotated[float, Measure("minutes")] = Field(
-        description="How long the grain that leaves now was in the dryer."
+    in_dryer: Annotated[float, Measure("minutes")] | None = Field(
+        None,
+        description="How long the grain that leaves now was in the dryer; left out where none has "
+        "left in the log.",
     )
     rate: Annotated[float, Measure("grain-rate")] = Field(description="Present discharge rate.")
 
@@ -138,7 +140,10 @@ class SettlingAnswer(Answer):
 )
 @computes()
 def settling(request: SettlingRequest) -> SettlingAnswer:
-    """Whether the grain held has been replaced since the last change, by the integral of flow."""
+    """Whether the grain held has been replaced since the last change, by the integral of flow.
+
+    A discharge that stood still throughout is answered as well: nothing settles before it starts.
+    """
     clock = Clock.of(request.log, now=request.now, now_elapsed=request.now_elapsed)
     times, rates = _rates(request)
     found = judging.settling(
@@ -165,7 +170,7 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         remaining=found.remaining,
         old_time_share=found.old_time_share,
         old_path_share=found.old_path_share,
-        in_dryer=clock.now_s - found.entered_s,
+        in_dryer=None if found.entered_s is None else clock.now_s - found.entered_s,
         rate=found.rate,
         assumed=[] if request.same_rate is not None else [_assumed_tolerance()],
         methods=methods_used(use(judging.SETTLED)),
@@ -202,9 +207,15 @@ def _changed(request: SettlingRequest, clock: Clock) -> float | None:
 
 def _decision(found: judging.Settling, clock: Clock) -> str:
     if found.stopped_at_s is not None:
+        since = clock.say(found.stopped_at_s)
+        still = f"The discharge stands still since {since}, so nothing has settled."
+        if found.entered_s is None:
+            still = (
+                f"No grain is leaving: the discharge stands still since {since} at least, where "
+                f"the log begins, so no transit passes until it starts again."
+            )
         return (
-            f"The discharge stands still since {clock.say(found.stopped_at_s)}, so nothing has "
-            f"settled. Hot grain that stands can catch fire: watch column and exhaust temperature, "
+            f"{still} Hot grain that stands can catch fire: watch column and exhaust temperature, "
             f"look for smoke, and if anything climbs follow the emergency procedure of the "
             f"dryer's manual. Judge nothing before grain moves again."
         )

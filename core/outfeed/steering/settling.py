@@ -4,7 +4,8 @@ Grain that leaves now was dried under the old settings for as long as it was in 
 the change. The dryer has settled when the grain held has been replaced once since then: by the
 integral of the discharge over the hold-up, not by the clock, so a stop does not count. Plug flow
 is assumed; a mixed-flow dryer spreads kernels a little, so a tenth more is a fair reserve. A dryer
-whose discharge stands still has never settled: the grain in it goes on drying where it is.
+whose discharge stands still has never settled: the grain in it goes on drying where it is. That is
+answered as well where it stood throughout the log, for grain that stands is a matter of fire.
 """
 
 from __future__ import annotations
@@ -80,8 +81,8 @@ class Settling:
         Share of its time in the dryer that grain leaving now spent under the old settings [-].
     old_path_share : float or None
         Share of its way through the dryer that it made under the old settings [-].
-    entered_s : float
-        When the grain that leaves now entered [s].
+    entered_s : float or None
+        When the grain that leaves now entered [s]; None where none has left in the log.
     rate : float
         Present discharge rate [kg/s].
     stopped_at_s : float or None
@@ -97,7 +98,7 @@ class Settling:
     settled_at_s: float | None
     old_time_share: float | None
     old_path_share: float | None
-    entered_s: float
+    entered_s: float | None
     rate: float
     stopped_at_s: float | None = None
     stood: Stood | None = None
@@ -138,13 +139,13 @@ def settling(
     OutOfRange
         A value outside its range.
     Inconsistent
-        A log that is empty or out of order, a discharge that never ran, a time before the log.
+        A log that is empty or out of order, a time before the log.
     """
     HELD_GRAIN.check(held, "held")
     TOLERANCE.check(same_rate, "same_rate")
     times = np.atleast_1d(np.asarray(rate_times_s, dtype=np.float64))
     flow = np.atleast_1d(DISCHARGE_RATE.check(rates, "rates"))
-    entered = float(passage_times([now_s], times, flow, held).times_s[0])
+    passed = float(flow_since_start(times, flow, now_s))
     if now_s < times[0] or (changed_s is not None and changed_s > now_s):
         raise Inconsistent("the time of asking lies before the log or the change", "now")
     present = flow[times <= now_s]
@@ -152,10 +153,10 @@ def settling(
     if changed_s is not None:
         changed = changed_s if changed is None else max(changed, changed_s)
     since = float(times[0]) if changed is None else changed
-    replaced = float(
-        (flow_since_start(times, flow, now_s) - flow_since_start(times, flow, since)) / held
-    )
+    replaced = (passed - float(flow_since_start(times, flow, since))) / held
     known = changed is not None or replaced >= 1.0
+    ran = bool(np.any(present > 0))
+    entered = float(passage_times([now_s], times, flow, held).times_s[0]) if ran else None
     stopped = stopped_since(times[times <= now_s], present, usual_rate=float(np.max(present)))
     return Settling(
         settled=_settled(replaced, stopped, known=known),
@@ -165,12 +166,14 @@ def settling(
         settled_at_s=None
         if stopped is not None
         else _settled_at(times, flow, held, now_s, changed),
-        old_time_share=_old_time(entered, changed, now_s),
+        old_time_share=None if entered is None else _old_time(entered, changed, now_s),
         old_path_share=None if changed is None else max(0.0, 1.0 - replaced),
         entered_s=entered,
         rate=float(present[-1]),
         stopped_at_s=stopped,
-        stood=None if stopped is not None else _stood(times, flow, held, now_s, entered),
+        stood=None
+        if stopped is not None or entered is None
+        else _stood(times, flow, held, now_s, entered),
     )
 
 
