@@ -116,6 +116,25 @@ def test_three_readings_are_enough_for_a_fire_caution_in_place_of_a_gain(client)
     assert "trend" not in answer
 
 
+@pytest.mark.parametrize(("later", "fire"), [(30.0, True), (90.0, False)])
+def test_a_trace_that_ended_in_danger_within_the_hour_is_not_cleared_by_a_newer_one(
+    client, later, fire
+):
+    burning = trace(np.where(MINUTES > 220.0, 300.0, SWING))
+    newer = trace(82.0 + NOISE)
+    newer["elapsed"] = (MINUTES + later).tolist()
+    answer = ask(client, body(SWING) | {"traces": [burning, newer]})
+    assert (answer["reason"] == "fire-caution") == fire
+    assert ("It shows in the trace that ended at minute 236" in answer["decision"]) == fire
+    assert (answer["cautions"][0]["code"] == "fire-column") == fire
+
+
+def test_a_peak_that_the_longer_trace_shows_to_have_passed_is_no_fire(client):
+    values = np.where((MINUTES > 190.0) & (MINUTES < 210.0), 96.0, 82.0 + NOISE)
+    answer = ask(client, body(values) | {"traces": [trace(values, 52), trace(values)]})
+    assert answer["reason"] != "fire-caution"
+
+
 def test_a_discharge_that_stands_still_leaves_the_gain_unjudged(client):
     request = body(SWING)
     request["traces"][-1]["output"] = {"elapsed": [0.0, 230.0], "rates": [20.0, 0.0]}

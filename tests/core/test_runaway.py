@@ -7,7 +7,7 @@ import pytest
 
 from outfeed.grains import grain_ids, load_grain
 from outfeed.steering import runaway
-from outfeed.steering.runaway import hotter_than_drying_air, running_away
+from outfeed.steering.runaway import current, hotter_than_drying_air, running_away
 
 TIMES = np.arange(50) * 180.0
 SETPOINT = 82.0
@@ -131,6 +131,20 @@ def test_a_reading_as_hot_as_a_fire_is_read_and_not_set_aside():
     values[-2:] = 450.0
     assert found(values).why == "beyond-limits"
     assert found(values).confirmed
+
+
+def test_traces_are_of_now_for_an_hour_unless_they_go_on_in_a_later_one():
+    level = np.full(50, SETPOINT)
+    days_ago, lately, now = (TIMES - 3.0 * 86_400.0, level), (TIMES, level), (TIMES + 3590.0, level)
+    assert current([days_ago, lately, now]) == [1, 2]
+    assert current([(TIMES - 60.0, level), now]) == [1]
+    assert current([now, lately]) == [0, 1]
+    none = (TIMES, np.full(50, np.nan))
+    assert current([none, none]) == []
+    longer = (np.arange(60) * 180.0, np.full(60, SETPOINT))
+    assert current([lately, longer]) == [1]
+    # the end alone does not tell what came before it
+    assert current([lately, (TIMES[-1:], level[-1:])]) == [0, 1]
 
 
 def test_an_exhaust_hotter_than_any_drying_air_is_named():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Literal
 
+import numpy as np
 from fastapi import APIRouter
 from pydantic import Field
 
@@ -30,12 +31,13 @@ from outfeed_api.routes.trend import (
     judge_beside,
     stands_still,
 )
-from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence
+from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence, readings
 from outfeed_api.units import UnitSystem, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LEAVE_GAIN = "Leave the gain as it is; nothing of it is judged from this trace."
+EARLIER_TRACE = " It shows in the trace that ended at {}; later readings do not clear it yet."
 MOST_LOOKS = 6
 MOST_STEPS = 20
 MULTIPLIER = Range("multiplier of an earlier change", 0.05, 20.0, "", SENSIBLE)
@@ -158,16 +160,17 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
 
     A swing tells by its decay ratio how far the gain stands from the limit of stability, a slow
     creep that it stands far below. Send a fresh trace after every change. A temperature that runs
-    away, or climbs while the discharge stands still, is a fire caution before any gain.
+    away, or climbs while the discharge stands still, is a fire caution before any gain; the end of
+    every trace is looked at that was read within an hour of the newest reading.
     """
     clock = Clock.of(*request.traces)
     for trace in request.traces:
         check(trace, "traces")
     latest = request.traces[-1]
-    danger = danger_of(latest)
+    danger, ended_s = _danger_of_all(request.traces)
     if danger is not None or stands_still(latest) or request.discharge_rate == 0.0:
         beside = judge_beside(latest, request.sensitivity, "traces")
-        return _while_unsafe(request, clock, beside, danger)
+        return _while_unsafe(request, clock, beside, danger, ended_s)
     looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
@@ -194,19 +197,33 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     )
 
 
+def _danger_of_all(traces: list[ColumnTrace]) -> tuple[runaway.Danger | None, float | None]:
+    """The surest danger that traces of now end with, and when its trace ended if not the last."""
+    shown = [(np.asarray(trace.seconds), readings(trace)) for trace in traces]
+    now = runaway.current(shown)
+    ends = {k: float(shown[k][0][~np.isnan(shown[k][1])].max()) for k in now}
+    dangers = [(danger, ends[k]) for k in now if (danger := danger_of(traces[k])) is not None]
+    if not dangers:
+        return None, None
+    worst, end = max(dangers, key=lambda found: (found[0].confirmed, found[1]))
+    return worst, end if end < max(ends.values()) else None
+
+
 def _while_unsafe(
     request: GainAdviceRequest,
     clock: Clock,
     latest: Trend | None,
     danger: runaway.Danger | None,
+    ended_s: float | None,
 ) -> GainAdviceAnswer:
     """The gain left alone: fire, or a discharge that stands still, comes first."""
     look = clock.now_s + LOOK_AT_FIRE_S
     said = clock.say(look)
+    earlier = "" if ended_s is None else EARLIER_TRACE.format(clock.say(ended_s))
     return GainAdviceAnswer(
         decision=fire_words.STILL
         if danger is None
-        else fire_words.decision(danger, request.units, said),
+        else fire_words.decision(danger, request.units, said) + earlier,
         units=request.units,
         multiplier=1.0,
         gain=1.0 if request.present_gain is None else request.present_gain,

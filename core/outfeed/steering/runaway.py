@@ -9,6 +9,7 @@ while the others run. The levels are chosen low, as there, and have no published
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -53,6 +54,10 @@ of a sixth and a lag of a third of a transit of two hours; common practice, no s
 FEW = 3
 """Last readings among which one far too hot counts although a cooler one follows: a sensor that
 burns off reads low; common practice, no source."""
+RECENT_S = FOLLOW_S
+"""A trace that ended longer before the newest reading says nothing of now [s]: a column may still
+stand where it stood that long, and what smoulders does not go out by itself within it; later the
+newer readings have said more. Common practice, no source."""
 NEAR_S = 600.0  # readings over which the level before is taken, against a single odd one
 
 RUNAWAY = Method(
@@ -139,6 +144,33 @@ def worse(climb: Climb | None, other: Runaway | Hot | None) -> Danger | None:
     return other if other.confirmed and (beyond or not climb.confirmed) else climb
 
 
+def current(traces: Sequence[tuple[ArrayLike, ArrayLike]]) -> list[int]:
+    """Which of several traces of a dryer tell of now, so that their ends are looked at for fire.
+
+    Parameters
+    ----------
+    traces : sequence of tuple
+        Times, any order but one clock [s], and readings [degC] of each, both of shape (n,); NaN
+        means "no reading".
+
+    Returns
+    -------
+    list of int
+        Positions of those whose last reading was taken within an hour of the newest of all. One
+        whose last hour stands in a later trace as well is left out: it goes on there, and is judged
+        there with what followed.
+    """
+    shown = [_shown(*trace)[:2] for trace in traces]
+    newest = max((times[-1] for times, _ in shown if times.size), default=-np.inf)
+    return [
+        k
+        for k, (times, values) in enumerate(shown)
+        if times.size
+        and times[-1] >= newest - RECENT_S
+        and not any(_goes_on(times, values, *later) for later in shown[k + 1 :])
+    ]
+
+
 def hotter_than_drying_air(where: str, times_s: ArrayLike, temperatures: ArrayLike) -> Hot | None:
     """Whether a temperature that has no setpoint stands above every published drying air.
 
@@ -220,6 +252,15 @@ def _gone(times: FloatArray, values: FloatArray, aim: float, start: float) -> Ru
 
 def _hottest_lately(times: FloatArray, values: FloatArray) -> float:
     return float(values[-FEW:][times[-FEW:] > times[-1] - WINDOW_S].max())
+
+
+def _goes_on(
+    times: FloatArray, values: FloatArray, later_times: FloatArray, later_values: FloatArray
+) -> bool:
+    """Whether the last hour of one trace stands in another."""
+    lately = times > times[-1] - RECENT_S
+    here = zip(times[lately].tolist(), values[lately].tolist(), strict=True)
+    return set(here) <= set(zip(later_times.tolist(), later_values.tolist(), strict=True))
 
 
 def _shown(
