@@ -153,11 +153,12 @@ def test_the_trend_comes_as_a_picture_too(client, media_type, begin):
 
 
 FIRST_LOOK = "Check now that grain moves in every column"
+SHUT_OFF = "Shut off the burner and keep people clear now"
 
 
-def first_fire(answer: dict[str, Any]) -> bool:
+def first_fire(answer: dict[str, Any], to_do: str = FIRST_LOOK) -> bool:
     codes = [one["code"] for one in answer["cautions"]]
-    fire = answer["decision"].startswith("FIRE CAUTION") and FIRST_LOOK in answer["decision"]
+    fire = answer["decision"].startswith("FIRE CAUTION") and to_do in answer["decision"]
     return fire and codes[0] == "fire-column" and "Leave the setpoint" not in answer["decision"]
 
 
@@ -215,7 +216,7 @@ def test_a_still_discharge_without_a_single_reading_is_refused(client):
 def test_a_small_climb_is_one_of_fire_when_the_discharge_stands_still(client):
     still = {"elapsed": [0.0, 120.0], "rates": [20.0, 0.0]}
     climb = LEVEL + np.where(MINUTES > 120.0, (MINUTES - 120.0) / 15.0, 0.0)
-    assert first_fire(ask(client, metric(climb, output=still)))
+    assert first_fire(ask(client, metric(climb, output=still)), SHUT_OFF)
     assert not first_fire(ask(client, metric(climb)))
 
 

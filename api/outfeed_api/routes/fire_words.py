@@ -11,8 +11,14 @@ from outfeed.steering.runaway import ABOVE, HOTTEST_PUBLISHED, Danger, Hot, Runa
 from outfeed_api.units import UnitSystem, say
 
 CAUTIONS = ("fire-column", "hot-surfaces")
+LOOK_S = 300.0
+"""Until the readings are looked at again in danger, five minutes; common practice, no source."""
 TO_DO = (
     "Check now that grain moves in every column, look and smell for smoke, and follow the "
+    "emergency procedure of the dryer's manual"
+)
+TO_DO_STILL = (
+    "Shut off the burner and keep people clear now, look and smell for smoke, and follow the "
     "emergency procedure of the dryer's manual"
 )
 STILL = (
@@ -57,9 +63,9 @@ def decision(danger: Danger, units: UnitSystem, look: str) -> str:
         Two sentences or three.
     """
     doubt = "" if danger.confirmed else " Only one of the last readings shows it: take it for real."
-    seen = _seen(danger, units)
+    seen, to_do = _seen(danger, units), TO_DO_STILL if isinstance(danger, Climb) else TO_DO
     return (
-        f"FIRE CAUTION: {seen}.{doubt} {TO_DO}; read the temperatures again at {look}, and touch "
+        f"FIRE CAUTION: {seen}.{doubt} {to_do}; read the temperatures again at {look}, and touch "
         f"no setpoint before you know the cause."
     )
 
@@ -83,6 +89,27 @@ def notes(danger: Danger | None) -> list[str]:
         return [STANDING, CHOSEN_LOW]
     published = isinstance(danger, Hot) or getattr(danger, "why", "") == "beyond-limits"
     return [HANGING] if published else [HANGING, CHOSEN_LOW]
+
+
+def if_lowered(danger: Danger | None, told: str) -> list[str]:
+    """What would excuse it, where the caller has not said whether the setpoint was lowered.
+
+    Parameters
+    ----------
+    danger : Climb, Runaway, Hot or None
+        What asks for a look at fire.
+    told : str
+        How his request says it, in words.
+
+    Returns
+    -------
+    list of str
+        A sentence; empty where no move of the setpoint explains what is seen.
+    """
+    if not isinstance(danger, Runaway) or not danger.excusable:
+        return []
+    unfollowed = "a column that has not followed yet is no sign of fire"
+    return [f"If the setpoint was lowered within the last hour, {told}: {unfollowed}."]
 
 
 def _seen(danger: Danger, units: UnitSystem) -> str:

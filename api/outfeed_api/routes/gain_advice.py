@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Literal
 
@@ -22,9 +23,9 @@ from outfeed_api.moments import Clock, Elapsed, Moment, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import fire_words, trend_words
 from outfeed_api.routes.trend import (
-    LOOK_AT_FIRE_S,
     assumed_sensitivity,
     check,
+    danger_notes,
     danger_of,
     evidence_of,
     judge,
@@ -167,10 +168,10 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     for trace in request.traces:
         check(trace, "traces")
     latest = request.traces[-1]
-    danger, ended_s = _danger_of_all(request.traces)
-    if danger is not None or stands_still(latest) or request.discharge_rate == 0.0:
+    seen = _danger_of_all(request, clock)
+    if seen is not None or stands_still(latest) or request.discharge_rate == 0.0:
         beside = judge_beside(latest, request.sensitivity, "traces")
-        return _while_unsafe(request, clock, beside, danger, ended_s)
+        return _while_unsafe(request, clock, beside, seen)
     looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
@@ -197,43 +198,61 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     )
 
 
-def _danger_of_all(traces: list[ColumnTrace]) -> tuple[runaway.Danger | None, float | None]:
-    """The surest danger that traces of now end with, and when its trace ended if not the last."""
-    shown = [(np.asarray(trace.seconds), readings(trace)) for trace in traces]
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A danger, the trace that shows it, and when that ended [s] if another is newer."""
+
+    danger: runaway.Danger
+    trace: ColumnTrace
+    ended_s: float | None
+
+
+def _danger_of_all(request: GainAdviceRequest, clock: Clock) -> _Seen | None:
+    """The surest danger that traces of now end with."""
+    still = clock.now_s - fire.STOP_UNKNOWN_S if request.discharge_rate == 0.0 else None
+    shown = [(np.asarray(trace.seconds), readings(trace)) for trace in request.traces]
     now = runaway.current(shown)
     ends = {k: float(shown[k][0][~np.isnan(shown[k][1])].max()) for k in now}
-    dangers = [(danger, ends[k]) for k in now if (danger := danger_of(traces[k])) is not None]
-    if not dangers:
-        return None, None
-    worst, end = max(dangers, key=lambda found: (found[0].confirmed, found[1]))
-    return worst, end if end < max(ends.values()) else None
+    dangers = {k: danger_of(request.traces[k], still_since_s=still) for k in now}
+    seen = [
+        _Seen(danger, request.traces[k], ends[k] if ends[k] < max(ends.values()) else None)
+        for k, danger in dangers.items()
+        if danger is not None
+    ]
+    newest = float("inf")
+    return max(
+        seen,
+        key=lambda one: (one.danger.confirmed, newest if one.ended_s is None else one.ended_s),
+        default=None,
+    )
 
 
 def _while_unsafe(
     request: GainAdviceRequest,
     clock: Clock,
     latest: Trend | None,
-    danger: runaway.Danger | None,
-    ended_s: float | None,
+    seen: _Seen | None,
 ) -> GainAdviceAnswer:
     """The gain left alone: fire, or a discharge that stands still, comes first."""
-    look = clock.now_s + LOOK_AT_FIRE_S
+    look = clock.now_s + fire_words.LOOK_S
     said = clock.say(look)
-    earlier = "" if ended_s is None else EARLIER_TRACE.format(clock.say(ended_s))
+    decision, notes = fire_words.STILL, []
+    if seen is not None:
+        decision = fire_words.decision(seen.danger, request.units, said)
+        decision += "" if seen.ended_s is None else EARLIER_TRACE.format(clock.say(seen.ended_s))
+        notes = danger_notes(seen.danger, seen.trace)
     return GainAdviceAnswer(
-        decision=fire_words.STILL
-        if danger is None
-        else fire_words.decision(danger, request.units, said) + earlier,
+        decision=decision,
         units=request.units,
         multiplier=1.0,
         gain=1.0 if request.present_gain is None else request.present_gain,
-        reason="discharge-stopped" if danger is None else "fire-caution",
-        confirmed=danger is not None and danger.confirmed,
+        reason="discharge-stopped" if seen is None else "fire-caution",
+        confirmed=seen is not None and seen.danger.confirmed,
         look_at=clock.stamp(look),
         look_at_elapsed=clock.minute(look),
         trend=None if latest is None else evidence_of(latest, request.units),
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
-        notes=[*fire_words.notes(danger), LEAVE_GAIN],
+        notes=[*notes, LEAVE_GAIN],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 

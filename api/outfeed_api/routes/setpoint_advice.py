@@ -39,7 +39,6 @@ from outfeed_api.routes.setpoint_prior import prior_part
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LOOK_WHILE_STOPPED_S = 600.0
-LOOK_WHILE_CLIMBING_S = 300.0
 FAR_OFF = 0.01  # a point away from the target deserves a caution
 
 
@@ -176,21 +175,18 @@ def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdvi
 def _while_in_danger(
     request: SetpointAdviceRequest, clock: Clock, danger: runaway.Danger
 ) -> SetpointAdviceAnswer:
-    climbs = isinstance(danger, fire.Climb)
-    look_in = 0.0 if climbs else LOOK_WHILE_CLIMBING_S
-    said = clock.say(clock.now_s + look_in)
-    excusable = isinstance(danger, runaway.Runaway) and danger.excusable
-    lowered = [words.IF_LOWERED] if excusable and moved_at(request, clock) is None else []
+    said = clock.say(clock.now_s + fire_words.LOOK_S)
+    still = ["discharge-stopped"] if isinstance(danger, fire.Climb) else []
+    told = moved_at(request, clock) is not None
     return _without_advice(
         request,
         clock,
         kind="fire-caution",
-        decision=words.climbing_decision(request.units, danger)
-        if isinstance(danger, fire.Climb)
-        else fire_words.decision(danger, request.units, said),
-        look_in=look_in,
-        reasons=["fire-caution", *(["discharge-stopped"] if climbs else [])],
-        notes=[fire_words.STANDING] if climbs else [*fire_words.notes(danger), *lowered],
+        decision=fire_words.decision(danger, request.units, said),
+        look_in=fire_words.LOOK_S,
+        reasons=["fire-caution", *still],
+        notes=fire_words.notes(danger)
+        + ([] if told else fire_words.if_lowered(danger, words.LOWERED)),
     )
 
 

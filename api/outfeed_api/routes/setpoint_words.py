@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from outfeed.steering import setpoint
 from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan, ScheduledStep
-from outfeed.steering.fire import Climb
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
@@ -32,10 +31,7 @@ IF_STOPPED = (
     "temperature climbs meanwhile, treat it as a fire first."
 )
 
-IF_LOWERED = (
-    "If the setpoint was lowered within the last hour, say when and from what, in `last_move` and "
-    "`earlier_setpoint`: a column that has not followed yet is no sign of fire."
-)
+LOWERED = "say when and from what, in `last_move` and `earlier_setpoint`"
 INLET_UNSURE = (
     "Much of this doubt is error of the inlet readings: another reading of the grain that comes "
     "makes the advice surer."
@@ -114,35 +110,6 @@ def decision(
     if advice.kind == "hold":
         return f"Leave the setpoint at {before}; {look}."
     return f"Decide nothing yet: leave the setpoint at {before}, {_why(advice.reasons)}; {look}."
-
-
-def climbing_decision(units: UnitSystem, climb: Climb) -> str:
-    """The decision while a temperature climbs over a still discharge.
-
-    Parameters
-    ----------
-    units : str
-        "us" or "metric".
-    climb : Climb
-        Where it climbs and by how much.
-
-    Returns
-    -------
-    str
-        A fire caution.
-    """
-    rise = _difference(climb.rise, units)
-    if not climb.confirmed:
-        return (
-            f"FIRE CAUTION: the last {climb.where} temperature stands {rise} above where it stood "
-            f"when the discharge stopped. Take it for real until a second reading says otherwise: "
-            f"shut off the burner, keep people clear and follow the dryer's manual now."
-        )
-    return (
-        f"FIRE CAUTION: the {climb.where} temperature has climbed {rise} while the discharge "
-        f"stands still; shut off the burner, keep people clear and follow the dryer's manual "
-        f"now. Leave the setpoint for later."
-    )
 
 
 def stopped_decision(units: UnitSystem, present: float) -> str:

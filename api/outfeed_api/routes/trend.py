@@ -44,7 +44,7 @@ router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": 600.0}
 LOOK_SOON_S = 3600.0
-LOOK_AT_FIRE_S = 300.0  # five minutes; common practice, no source
+LOWERED = "give what it was at every time, in `setpoints` instead of `setpoint`"
 
 
 def _draw(request: TrendRequest, answer: TrendAnswer, media_type: str) -> bytes:
@@ -75,7 +75,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
     if found is None:
         return _without_trend(request, clock, danger)
     evidence = evidence_of(found, request.units)
-    look = clock.now_s + (look_after(found) if calm else LOOK_AT_FIRE_S)
+    look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
     return TrendAnswer(
         decision=decided(found, danger, request.units, clock.say(look), still=still),
         units=request.units,
@@ -85,7 +85,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         look_at_elapsed=clock.minute(look),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
-        notes=fire_words.notes(danger)
+        notes=danger_notes(danger, request.column)
         + ([] if danger is None else [fire_words.BESIDE])
         + words.notes(found, request.units),
         cautions=cautions(
@@ -100,7 +100,7 @@ def _without_trend(
     request: TrendRequest, clock: Clock, danger: runaway.Danger | None
 ) -> TrendAnswer:
     """The caution alone, for readings too few to judge anything else by."""
-    look = clock.now_s + LOOK_AT_FIRE_S
+    look = clock.now_s + fire_words.LOOK_S
     limits = _limits(request.sensitivity)
     seconds = max(request.column.seconds) - min(request.column.seconds)
     return TrendAnswer(
@@ -117,18 +117,20 @@ def _without_trend(
         look_at_elapsed=clock.minute(look),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
-        notes=[*fire_words.notes(danger), words.NO_TREND],
+        notes=[*danger_notes(danger, request.column), words.NO_TREND],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 
 
-def danger_of(trace: ColumnTrace) -> runaway.Danger | None:
+def danger_of(trace: ColumnTrace, *, still_since_s: float | None = None) -> runaway.Danger | None:
     """Whether a trace asks for a look at fire before all else.
 
     Parameters
     ----------
     trace : ColumnTrace
         The trace, already checked, so that its lengths fit.
+    still_since_s : float, optional
+        When the discharge stopped, where the trace does not tell it [s].
 
     Returns
     -------
@@ -138,7 +140,8 @@ def danger_of(trace: ColumnTrace) -> runaway.Danger | None:
     times = np.asarray(trace.seconds, dtype=np.float64)
     values = readings(trace)
     aim = trace.setpoint if trace.setpoints is None else trace.setpoints
-    stopped = stopped_at(trace)
+    told = stopped_at(trace)
+    stopped = still_since_s if told is None else told
     shown = np.flatnonzero(~np.isnan(values))
     shown = shown[np.argsort(times[shown], kind="stable")]
     climb = (
@@ -146,6 +149,25 @@ def danger_of(trace: ColumnTrace) -> runaway.Danger | None:
     )
     away = None if aim is None else runaway.running_away(times, values, aim)
     return runaway.worse(climb, away)
+
+
+def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace) -> list[str]:
+    """What else to know of a danger, and what the trace could say against it.
+
+    Parameters
+    ----------
+    danger : Climb, Runaway or None
+        What asks for a look at fire.
+    trace : ColumnTrace
+        The trace that shows it.
+
+    Returns
+    -------
+    list of str
+        Sentences; empty without danger.
+    """
+    lowered = fire_words.if_lowered(danger, LOWERED) if trace.setpoints is None else []
+    return [*fire_words.notes(danger), *lowered]
 
 
 def stopped_at(trace: ColumnTrace) -> float | None:

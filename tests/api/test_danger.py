@@ -1,0 +1,69 @@
+"""Danger over HTTP: what trend, gain and setpoint advice say alike of one dryer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+MINUTES = [5.0 * k for k in range(25)]
+
+
+def ask(client, path: str, body: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(f"/v1/{path}", json={"units": "us"} | body)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def three_answers(
+    client, temperatures: list[float], setpoint: float, rates: list[float]
+) -> list[dict[str, Any]]:
+    """Of trend, gain advice and setpoint advice, for one column and one log of the discharge."""
+    series = {"elapsed": MINUTES, "temperatures": temperatures}
+    log = {"elapsed": [0.0, 60.0], "rates": rates}
+    trace = series | {"setpoint": setpoint, "output": log}
+    advice = {
+        "grain": "corn-yellow-dent",
+        "setpoint": setpoint,
+        "target": 15.0,
+        "transit": 2.0,
+        "column": series,
+        "discharge": {"elapsed": [], "moistures": []},
+        "rates": log,
+    }
+    return [
+        ask(client, "trend", {"column": trace}),
+        ask(client, "gain-advice", {"traces": [trace]}),
+        ask(client, "setpoint-advice", advice),
+    ]
+
+
+@pytest.mark.parametrize("end", [[181.0, 182.0, 184.0], [180.0, 180.0, 186.0]])
+def test_one_climb_over_a_still_discharge_is_told_in_the_same_words(client, end):
+    answers = three_answers(client, [180.0] * 22 + end, 180.0, [800.0, 0.0])
+    (decision,) = {answer["decision"] for answer in answers}
+    assert decision.startswith("FIRE CAUTION: the column temperature has climbed")
+    assert "Shut off the burner and keep people clear now" in decision
+    assert {answer["look_at_elapsed"] for answer in answers} == {MINUTES[-1] + 5.0}
+    assert len({tuple(answer["notes"][:2]) for answer in answers}) == 1
+
+
+@pytest.mark.parametrize(("above", "asked"), [(22.0, True), (40.0, False)])
+def test_only_a_distance_that_a_lowered_setpoint_may_explain_asks_for_it(client, above, asked):
+    answers = three_answers(client, [160.0 + above] * 25, 160.0, [800.0, 800.0])
+    for answer, field in zip(answers, ("setpoints", "setpoints", "last_move"), strict=True):
+        assert answer["decision"].startswith("FIRE CAUTION")
+        assert any(f"`{field}`" in note for note in answer["notes"]) == asked
+
+
+def test_a_trace_that_tells_every_setpoint_is_not_asked_for_it(client):
+    trace = {"elapsed": MINUTES, "temperatures": [182.0] * 25, "setpoints": [160.0] * 25}
+    for path, body in (("trend", {"column": trace}), ("gain-advice", {"traces": [trace]})):
+        notes = ask(client, path, body)["notes"]
+        assert not any("lowered" in note for note in notes)
+
+
+def test_a_climb_counts_where_only_the_rate_says_that_the_discharge_stands(client):
+    trace = {"elapsed": MINUTES, "temperatures": [180.0] * 22 + [181.0, 182.0, 184.0]}
+    body = {"traces": [trace | {"setpoint": 180.0}], "discharge_rate": 0.0}
+    assert ask(client, "gain-advice", body)["decision"].startswith("FIRE CAUTION: the column")
