@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import Any, TypeVar
 
+from outfeed.limits import BROKEN_OR_FIRE
 from outfeed_api.measures import Measure, measure_of
 from outfeed_api.models import Assumed, AssumedQuantity, Part, Request
 from outfeed_api.problems import (
@@ -365,7 +366,8 @@ def outside_words(value: float, measure: Measure, system: UnitSystem, kg: float)
     low, high = measure.limits_in(system, kg)
     what = measure.limits.quantity if measure.limits else measure.quantity
     what = what.partition(",")[0] if label.startswith("%") else what  # the unit says the basis
-    return f"{what} {value:g}{unit} is outside {low:g} to {high:g}{unit}"
+    means = f"; {measure.limits.beyond}" if measure.limits and measure.limits.beyond else ""
+    return f"{what} {value:g}{unit} is outside {low:g} to {high:g}{unit}{means}"
 
 
 def _no_bushel_weight(pointer: str) -> ProblemError:
@@ -374,5 +376,7 @@ def _no_bushel_weight(pointer: str) -> ProblemError:
 
 
 def _sum_up(faults: list[FieldError]) -> str:
+    """The first fault, or the first that may be one of fire, in a sentence."""
     more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
-    return f"{faults[0].pointer}: {faults[0].detail}{more}"
+    told = next((fault for fault in faults if BROKEN_OR_FIRE in fault.detail), faults[0])
+    return f"{told.pointer}: {told.detail}{more}"

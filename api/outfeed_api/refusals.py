@@ -252,7 +252,7 @@ def _weighable(quantity: str, kg: float) -> str:
 
 
 def _limited(measure: Measure, error: OutOfRange) -> Measure:
-    limits = Range(error.quantity, *error.allowed, error.unit, error.method or "")
+    limits = Range(error.quantity, *error.allowed, error.unit, error.method or "", error.beyond)
     return replace(measure, limits=limits)
 
 

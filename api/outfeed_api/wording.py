@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from outfeed.limits import BROKEN_OR_FIRE
 from outfeed.moisture import FARM_HANDLING_LOSS, HANDLING, USUAL_HANDLING_LOSS
 from outfeed.spells import Spell
 from outfeed_api.models import Assumed, AssumedQuantity
@@ -87,7 +88,8 @@ def spell_words(spell: Spell, units: UnitSystem, clock: Clock) -> str:
             f"drying air: a sign of fire unless the sensor was at fault."
         )
     if spell.kind == "impossible-reading":
-        return f"{spell.channel.capitalize()} gave readings that cannot be true {when}."
+        means = f": {BROKEN_OR_FIRE}" if spell.broken_or_fire else ""
+        return f"{spell.channel.capitalize()} gave readings that cannot be true {when}{means}."
     if spell.kind == "wetter-than-inlet":
         return f"Grain read {level * 100:.1f} points wetter at the discharge than it came {when}."
     if spell.kind == "frozen-sensor":

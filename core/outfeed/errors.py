@@ -40,6 +40,8 @@ class OutOfRange(OutfeedError, ValueError):
         Flat position of the first offending element when the argument was an array.
     method : str, optional
         Id of the method whose range was left.
+    beyond : str
+        What a value outside may mean, where a reader must know.
     """
 
     def __init__(
@@ -52,6 +54,7 @@ class OutOfRange(OutfeedError, ValueError):
         name: str = "",
         index: int | None = None,
         method: str | None = None,
+        beyond: str = "",
     ) -> None:
         self.quantity = quantity
         self.value = value
@@ -60,12 +63,14 @@ class OutOfRange(OutfeedError, ValueError):
         self.name = name
         self.index = index
         self.method = method
+        self.beyond = beyond
         where = f" (element {index})" if index is not None else ""
         by = f" for {method}" if method else ""
         tail = f" {unit}" if unit else ""
+        means = f"; {beyond}" if beyond else ""
         super().__init__(
             f"{quantity} {value:g}{tail}{where} is outside "
-            f"{allowed[0]:g} to {allowed[1]:g}{tail}{by}"
+            f"{allowed[0]:g} to {allowed[1]:g}{tail}{by}{means}"
         )
 
 

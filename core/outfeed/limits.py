@@ -29,6 +29,8 @@ class Range:
         SI unit; empty when dimensionless.
     source : str
         Where the limit comes from.
+    beyond : str
+        What a value outside may mean, where a reader must know; empty where it means nothing.
     """
 
     quantity: str
@@ -36,6 +38,7 @@ class Range:
     high: float
     unit: str
     source: str
+    beyond: str = ""
 
     def contains(self, value: ArrayLike) -> BoolArray:
         """Where a value lies inside the range; NaN never does."""
@@ -76,11 +79,14 @@ class Range:
                 name=name,
                 index=first if array.ndim else None,
                 method=method,
+                beyond=self.beyond,
             )
         return array
 
 
 SENSIBLE = "sensible domain of the job, no source"
+BROKEN_OR_FIRE = "a broken sensor, or a fire: look at the dryer"
+"""What a temperature means that no sensor in a dryer can show."""
 
 DRY_BULB = Range("dry-bulb temperature", -40.0, 150.0, "degC", SENSIBLE)
 AMBIENT = Range("ambient temperature", -40.0, 55.0, "degC", SENSIBLE)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.errors import Inconsistent
-from outfeed.limits import SENSIBLE, Range
+from outfeed.limits import BROKEN_OR_FIRE, SENSIBLE, Range
 from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.runaway import HOTTEST_PUBLISHED
 
@@ -22,7 +22,10 @@ IndexArray = NDArray[np.intp]
 
 LOGGED_TIME = Range("time in a log", -1e11, 1e11, "s", SENSIBLE)
 LOGGED_RATE = Range("logged discharge rate", -1_000.0, 1_000.0, "kg/s", SENSIBLE)
-LOGGED_TEMPERATURE = Range("logged temperature", -1_000.0, 2_000.0, "degC", SENSIBLE)
+LOGGED_TEMPERATURE = Range(
+    "logged temperature", -1_000.0, 2_000.0, "degC", SENSIBLE, BROKEN_OR_FIRE
+)
+LOGGED_SETPOINT = Range("logged setpoint", -1_000.0, 2_000.0, "degC", SENSIBLE)
 LOGGED_MOISTURE = Range("logged moisture", -100.0, 100.0, "", SENSIBLE)
 LOGGED_HEAT = Range("logged heat rate", 0.0, 1e9, "W", SENSIBLE)
 HOLD_UP = Range("grain held in the dryer", 50.0, 2e6, "kg", SENSIBLE)
@@ -191,7 +194,8 @@ def prepare(log: RunLog) -> Run:
     """
     hot = _hot(log)
     clean, impossible = _without_impossible(log, hot)
-    if not hot and not np.isfinite(clean.rate).any():
+    may_burn = bool(hot) or any(reads_temperature(channel) for channel in impossible)
+    if not may_burn and not np.isfinite(clean.rate).any():
         raise Inconsistent("the log has no reading of the discharge rate", "rate")
     spacing = np.diff(log.times_s)
     usual = float(np.median(spacing))
@@ -211,6 +215,22 @@ def prepare(log: RunLog) -> Run:
         gaps=gaps,
         hot=hot,
     )
+
+
+def reads_temperature(channel: str) -> bool:
+    """Whether a column of a log reads a temperature inside the dryer.
+
+    Parameters
+    ----------
+    channel : str
+        As `RunLog.named` calls it.
+
+    Returns
+    -------
+    bool
+        True of the sensors of column and plenum, not of a setpoint.
+    """
+    return channel == "plenum" or channel.startswith("column sensor")
 
 
 def runs_of(mask: BoolArray) -> tuple[IndexArray, IndexArray]:

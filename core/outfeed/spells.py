@@ -16,7 +16,7 @@ import numpy as np
 
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
-from outfeed.runlog import IndexArray, Run, runs_of
+from outfeed.runlog import IndexArray, Run, reads_temperature, runs_of
 from outfeed.steering.fire import RISE_AFTER_FALL
 
 SpellKind = Literal[
@@ -40,6 +40,8 @@ SPELL_KINDS: tuple[SpellKind, ...] = (
     "gap",
 )
 
+OF_FIRE: tuple[SpellKind, ...] = ("hot-column", "stopped-and-climbing", "stopped-with-heat")
+"""Kinds of spells in which fire is thought of first."""
 PLENUM_TOLERANCE = 3.0 / 1.8
 """A plenum at rest holds within 2 to 3 degF of its setpoint [K]: common practice, no source."""
 PLENUM_TIME_S = 900.0
@@ -103,6 +105,16 @@ class Spell:
     def seconds(self) -> float:
         """How long it lasted [s]."""
         return self.end_s - self.start_s
+
+    @property
+    def broken_or_fire(self) -> bool:
+        """Whether a temperature was read that cannot be true, or is that of a fire."""
+        return self.kind == "impossible-reading" and reads_temperature(self.channel)
+
+    @property
+    def of_fire(self) -> bool:
+        """Whether it may be one of fire."""
+        return self.kind in OF_FIRE or self.broken_or_fire
 
 
 def find_spells(run: Run, inlet: FloatArray | None = None) -> tuple[Spell, ...]:
@@ -218,9 +230,9 @@ def _wetter(run: Run, inlet: FloatArray | None) -> Iterator[Spell]:
 def _frozen(run: Run) -> Iterator[Spell]:
     """Runs of one value, long for a person and long for this sensor, while grain moves."""
     moving = np.concatenate(([0.0], np.cumsum(np.where(run.running, run.seconds, 0.0))))
-    watched = {"moisture in", "moisture out", "plenum"}
+    watched = {"moisture in", "moisture out"}
     for channel, values in run.log.named():
-        if channel not in watched and not channel.startswith("column sensor"):
+        if channel not in watched and not reads_temperature(channel):
             continue
         edges = np.flatnonzero(values[1:] != values[:-1]) + 1  # NaN differs from itself
         if channel == "moisture in" and edges.size < TYPED_CHANGES:

@@ -63,6 +63,25 @@ def test_a_trace_that_tells_every_setpoint_is_not_asked_for_it(client):
         assert not any("lowered" in note for note in notes)
 
 
+@pytest.mark.parametrize("reading", [1500.0, -300.0])
+@pytest.mark.parametrize("path", ["trend", "gain-advice", "setpoint-advice"])
+def test_a_refused_reading_says_first_that_it_may_be_a_fire(client, path, reading):
+    series = {"elapsed": MINUTES, "temperatures": [180.0] * 24 + [reading]}
+    trace = series | {"setpoint": 180.0}
+    calm = {"elapsed": [0.0, 5.0], "temperatures": [180.0, 180.0]}
+    body = {
+        "trend": {"column": trace},
+        "gain-advice": {"present_gain": 0.0, "traces": [trace]},
+        "setpoint-advice": {
+            "grain": "corn-yellow-dent", "setpoint": 900.0, "target": 15.0, "transit": 2.0,
+            "column": calm, "exhaust": series, "discharge": {"elapsed": [], "moistures": []},
+        },
+    }[path]  # fmt: skip
+    answer = client.post(f"/v1/{path}", json={"units": "us"} | body)
+    assert answer.status_code == 422
+    assert "; a broken sensor, or a fire: look at the dryer" in answer.json()["detail"]
+
+
 def test_a_climb_counts_where_only_the_rate_says_that_the_discharge_stands(client):
     trace = {"elapsed": MINUTES, "temperatures": [180.0] * 22 + [181.0, 182.0, 184.0]}
     body = {"traces": [trace | {"setpoint": 180.0}], "discharge_rate": 0.0}

@@ -108,6 +108,28 @@ def test_a_log_in_which_no_grain_left_is_answered_for_its_dangers(client, body, 
     assert "no grain left" in picture.text
 
 
+@pytest.mark.parametrize("reading", [2000.0, -300.0])
+def test_a_temperature_no_sensor_shows_is_a_broken_sensor_or_a_fire(client, body, reading):
+    log = {name: body["log"][name] for name in ("times", "rate", "column_temperatures")}
+    log["column_temperatures"] = [[reading, *log["column_temperatures"][0][1:]]]
+    answer = client.post(PATH, json=body | {"log": log}).json()
+    words = "a broken sensor, or a fire: look at the dryer"
+    assert answer["decision"].startswith("A temperature was read that cannot be true")
+    assert words in answer["decision"]
+    assert words in answer["spells"][0]["what"]
+    assert answer["cautions"][0]["code"] == "fire-column"
+
+
+@pytest.mark.parametrize(("column", "fire"), [("plenum", True), ("plenum_setpoint", False)])
+def test_a_refused_temperature_says_that_it_may_be_a_fire(client, body, column, fire):
+    log = body["log"] | {column: [9999.0] * len(body["log"]["rate"])}
+    by_json = client.post(PATH, json=body | {"log": log})
+    by_csv = post_csv(client, body, f"elapsed,rate,{column}\n0,400,9999\n10,400,9999\n".encode())
+    for response in (by_json, by_csv):
+        assert response.status_code == 422
+        assert ("a broken sensor, or a fire" in response.json()["detail"]) == fire
+
+
 def test_metric_says_the_same(client, body, answer):
     bushel, gallon = 56 * 0.45359237 / 1000.0, 3.785411784
     metric = copy.deepcopy(body) | {

@@ -297,6 +297,20 @@ def test_times_that_do_not_rise_are_refused(times):
         RunLog(times_s=np.array(times), rate=np.ones(len(times)))
 
 
+@pytest.mark.parametrize(
+    ("channel", "reading", "may_burn"),
+    [("columns", 900.0, True), ("columns", -200.0, True), ("plenum", 400.0, True),
+     ("plenum_setpoint", 400.0, False), ("moisture_out", 0.95, False)],
+)  # fmt: skip
+def test_a_temperature_that_cannot_be_true_may_be_one_of_fire(channel, reading, may_burn):
+    log = invented(24.0)
+    values = (log.columns[0] if channel == "columns" else getattr(log, channel)).copy()
+    values[500] = reading
+    put = replace(log, **{channel: (values,) if channel == "columns" else values})
+    (spell,) = find_spells(prepare(put))
+    assert (spell.kind, spell.of_fire) == ("impossible-reading", may_burn)
+
+
 def standing(rate, column, **others):
     """Two hours by the minute of a dryer whose discharge shows one rate."""
     times = np.arange(0.0, 7200.0, 60.0)
@@ -319,8 +333,9 @@ def test_a_log_in_which_no_grain_left_still_tells_its_dangers(column, kinds):
 def test_a_log_that_never_read_the_discharge_is_refused_unless_its_column_may_burn():
     with pytest.raises(Inconsistent, match="no reading of the discharge"):
         review(standing(np.nan, 80.0), target_wb=0.155, hold_up=HOLD_UP)
-    burning = review(standing(np.nan, 300.0), target_wb=0.155, hold_up=HOLD_UP)
-    assert [spell.kind for spell in burning.spells] == ["hot-column"]
+    for hot, kind in ((300.0, "hot-column"), (900.0, "impossible-reading")):
+        burning = review(standing(np.nan, hot), target_wb=0.155, hold_up=HOLD_UP)
+        assert [spell.kind for spell in burning.spells] == [kind]
 
 
 def test_a_hold_up_outside_its_range_is_refused():

@@ -147,6 +147,14 @@ def test_traces_are_of_now_for_an_hour_unless_they_go_on_in_a_later_one():
     assert current([lately, (TIMES[-1:], level[-1:])]) == [0, 1]
 
 
+@pytest.mark.parametrize(("end", "why"), [(900.0, "beyond-limits"), (-200.0, None)])
+def test_a_reading_hotter_than_any_sensor_gives_is_no_less_a_fire(end, why):
+    values = np.full(50, SETPOINT)
+    values[-2:] = end
+    seen = found(values)
+    assert (seen and seen.why) == why
+
+
 def test_an_exhaust_hotter_than_any_drying_air_is_named():
     values = np.full(50, 60.0)
     assert hotter_than_drying_air("exhaust", TIMES, values) is None

@@ -9,7 +9,14 @@ from pydantic import Field, PrivateAttr
 from outfeed.dryer.description import DryerKind
 from outfeed.limits import MOISTURE_WB, PLENUM, SENSIBLE, Range
 from outfeed.review import FUEL_PRICE, Review
-from outfeed.runlog import HOLD_UP, LOGGED_HEAT, LOGGED_MOISTURE, LOGGED_RATE, LOGGED_TEMPERATURE
+from outfeed.runlog import (
+    HOLD_UP,
+    LOGGED_HEAT,
+    LOGGED_MOISTURE,
+    LOGGED_RATE,
+    LOGGED_SETPOINT,
+    LOGGED_TEMPERATURE,
+)
 from outfeed.shrink import PRICE
 from outfeed_api.measures import Measure
 from outfeed_api.models import (
@@ -31,6 +38,7 @@ HEAT_USED = Range("fuel burned", 0.0, 1e15, "J", SENSIBLE)
 Rate = Annotated[float, Measure("grain-rate", LOGGED_RATE, example=5.5)]
 Moisture = Annotated[float, Measure("moisture", LOGGED_MOISTURE, example=0.155)]
 Temperature = Annotated[float, Measure("temperature", LOGGED_TEMPERATURE, example=38.0)]
+Setpoint = Annotated[float, Measure("temperature", LOGGED_SETPOINT, example=93.0)]
 Liquid = Annotated[float, Measure("liquid-rate", FUEL_FLOW, example=6e-5)]
 Gas = Annotated[float, Measure("gas-rate", FUEL_FLOW, example=0.05)]
 Heat = Annotated[float, Measure("heat-rate", LOGGED_HEAT, example=1.5e6)]
@@ -66,7 +74,7 @@ class LogColumns(Timed):
     plenum: list[Temperature | None] | None = Field(
         None, description="Plenum temperature.", max_length=MOST_ROWS
     )
-    plenum_setpoint: list[Temperature | None] | None = Field(
+    plenum_setpoint: list[Setpoint | None] | None = Field(
         None, description="Plenum setpoint, where it changed.", max_length=MOST_ROWS
     )
     fuel_liquid: list[Liquid | None] | None = Field(
@@ -97,7 +105,7 @@ CSV_COLUMNS: dict[str, Measure] = {
         for k in range(1, MOST_SENSORS + 1)
     },
     "plenum": Measure("temperature", LOGGED_TEMPERATURE),
-    "plenum_setpoint": Measure("temperature", LOGGED_TEMPERATURE),
+    "plenum_setpoint": Measure("temperature", LOGGED_SETPOINT),
     "fuel_liquid": Measure("liquid-rate", FUEL_FLOW),
     "fuel_gas": Measure("gas-rate", FUEL_FLOW),
     "heat": Measure("heat-rate", LOGGED_HEAT),

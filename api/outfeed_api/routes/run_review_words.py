@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+from outfeed.limits import BROKEN_OR_FIRE
 from outfeed.review import Energy, Review
 from outfeed.steering.lag import LAG_SHARE_OF_TRANSIT
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.run_review_models import RunReviewRequest
 from outfeed_api.units import say
 
-OF_FIRE = {"hot-column", "stopped-and-climbing", "stopped-with-heat"}
-"""Kinds of spells in which fire is thought of first."""
 CLIMBED = (
     "FIRE CAUTION: the column warmed while the discharge stood still with the heat off, see "
     "`spells`. If grain still stands, look and smell for smoke and follow the dryer's manual."
@@ -18,6 +17,7 @@ HOT_COLUMN = (
     "FIRE CAUTION: a column sensor read hotter than any published drying air, see `spells`. If the "
     "dryer runs still, check now that grain moves in every column and look and smell for smoke."
 )
+NOT_TRUE = f"A temperature was read that cannot be true (see `spells`): {BROKEN_OR_FIRE}."
 STOOD = (
     "No grain left while this log was kept: only its suspicious spells were judged. Hot grain that "
     "stands can burn out of sight: if it still stands, watch column and exhaust temperature, "
@@ -49,22 +49,27 @@ def decision(request: RunReviewRequest, result: Review) -> str:
         said.append(STOOD if result.run.rate_read else RATE_UNREAD)
     if energy is not None:
         said.append(_energy_words(request, energy))
-    hot = any(spell.kind == "hot-column" for spell in result.spells)
     stops = sum(spell.kind == "stopped-with-heat" for spell in result.spells)
-    climbs = any(spell.kind == "stopped-and-climbing" for spell in result.spells)
-    if hot:
-        said.insert(0, HOT_COLUMN)
-    elif climbs:
-        said.insert(0, CLIMBED)
+    gravest = _gravest(result)
     if stops:
-        look = "Then look" if hot or climbs else "Look first"
+        look = "Then look" if gravest else "Look first"
         said.append(f"{look} at {stops} stop{'s' * (stops > 1)} with the heat on.")
     elif result.spells:
         count = len(result.spells)
         said.append(
             f"{count} stretch{'es' * (count > 1)} of the log deserve{'s' * (count == 1)} a look."
         )
-    return " ".join(said)
+    return " ".join(gravest + said)
+
+
+def _gravest(result: Review) -> list[str]:
+    """What may be a fire, in one sentence or two; empty where nothing may."""
+    kinds = {spell.kind for spell in result.spells}
+    if "hot-column" in kinds:
+        return [HOT_COLUMN]
+    if "stopped-and-climbing" in kinds:
+        return [CLIMBED]
+    return [NOT_TRUE] if any(spell.broken_or_fire for spell in result.spells) else []
 
 
 def _energy_words(request: RunReviewRequest, energy: Energy) -> str:
@@ -116,7 +121,7 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
 def caution_codes(result: Review) -> list[str]:
     """Codes of the cautions that apply."""
     codes = []
-    if not result.run.any_left or any(spell.kind in OF_FIRE for spell in result.spells):
+    if not result.run.any_left or any(spell.of_fire for spell in result.spells):
         codes.append("fire-column")
     stream = result.stream
     if stream is not None and stream.too_wet_share > 0.1:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from outfeed.limits import BROKEN_OR_FIRE
 from outfeed.steering.measure import TWO_HOURS_S
 from outfeed.steering.trend import Remark, Trend
 from outfeed_api.units import UnitSystem, say
@@ -201,7 +202,7 @@ def _sensor(trend: Trend, _units: UnitSystem) -> str:
     frozen = trend.cleaned.frozen_seconds / 60.0
     if frozen > 1.0:
         return f"The sensor has given one and the same reading for {frozen:.0f} minutes."
-    return "Most readings are impossible; the sensor does not answer as it should."
+    return f"Most readings are impossible: {BROKEN_OR_FIRE}."
 
 
 _SENTENCES: dict[str, Callable[[Trend, UnitSystem], str]] = {

@@ -212,8 +212,8 @@ def running_away(
     times_s : array_like
         Times of the readings, any order [s], shape (n,).
     temperatures : array_like
-        Readings as they were shown [degC], shape (n,); NaN means "no reading". Readings that no
-        sensor can give are left out, spikes are not: a fire may look like one at first.
+        Readings as they were shown [degC], shape (n,); NaN means "no reading". Readings colder than
+        any sensor can give are left out, hotter ones and spikes are not: a fire may look like them.
     setpoint : array_like
         Setpoint, one value or one per reading [degC]; the highest of the last hour counts, for a
         column follows a lower setpoint late. An earlier one above 110 degC explains nothing; where
@@ -266,11 +266,11 @@ def _goes_on(
 def _shown(
     times_s: ArrayLike, temperatures: ArrayLike
 ) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
-    """Times and readings in order, those that no sensor can give left out, and where they stood."""
+    """Times and readings in order, those too cold for any sensor left out, and where they stood."""
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
     order = np.lexsort((values, times))  # of two readings at one time the hotter is the later
-    order = order[COLUMN_READING.contains(values[order])]
+    order = order[values[order] >= COLUMN_READING.low]
     return times[order], values[order], order
 
 
