@@ -63,6 +63,17 @@ def test_a_trace_that_tells_every_setpoint_is_not_asked_for_it(client):
         assert not any("lowered" in note for note in notes)
 
 
+@pytest.mark.parametrize("hot", [480.0, 800.0, 1112.0])
+def test_a_sensor_stuck_hot_is_a_fire_first_and_to_be_checked_after_that(client, hot):
+    for answer in three_answers(client, [hot] * 25, 180.0, [800.0, 800.0]):
+        assert answer["decision"].startswith("FIRE CAUTION")
+        assert answer["cautions"][0]["code"] == "fire-column"
+        assert "sensor" not in answer["decision"]
+        (remark,) = (note for note in answer["notes"] if "not moved at all" in note)
+        assert "for 120 minutes" in remark
+        assert "look at the dryer first, and check the sensor only after that" in remark
+
+
 @pytest.mark.parametrize("reading", [1500.0, -300.0])
 @pytest.mark.parametrize("path", ["trend", "gain-advice", "setpoint-advice"])
 def test_a_refused_reading_says_first_that_it_may_be_a_fire(client, path, reading):

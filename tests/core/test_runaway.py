@@ -147,6 +147,17 @@ def test_traces_are_of_now_for_an_hour_unless_they_go_on_in_a_later_one():
     assert current([lately, (TIMES[-1:], level[-1:])]) == [0, 1]
 
 
+@pytest.mark.parametrize("hot", [250.0, 450.0, 600.0])
+def test_a_hot_reading_that_does_not_move_is_a_fire_that_says_how_long_it_stood(hot):
+    stuck = np.full(50, hot)
+    stuck[:30] = SETPOINT
+    assert (found(stuck).why, found(stuck).unmoved_s) == ("beyond-limits", 19 * 180.0)
+    assert hotter_than_drying_air("exhaust", TIMES, stuck).unmoved_s == 19 * 180.0
+    moves = stuck.copy()
+    moves[-2:] += 0.1
+    assert (found(moves).why, found(moves).unmoved_s) == ("beyond-limits", 0.0)
+
+
 @pytest.mark.parametrize(("end", "why"), [(900.0, "beyond-limits"), (-200.0, None)])
 def test_a_reading_hotter_than_any_sensor_gives_is_no_less_a_fire(end, why):
     values = np.full(50, SETPOINT)

@@ -39,6 +39,10 @@ BESIDE = (
     "What follows is the trend of the readings without single odd ones; it says nothing against "
     "the caution."
 )
+UNMOVED = (
+    "The reading has not moved at all for {:.0f} minutes, so it may be that of a failed sensor; "
+    "look at the dryer first, and check the sensor only after that."
+)
 CHOSEN_LOW = (
     "The levels that count here are chosen low, without a published source: a false alarm costs a "
     "look."
@@ -87,8 +91,9 @@ def notes(danger: Danger | None) -> list[str]:
         return []
     if isinstance(danger, Climb):
         return [STANDING, CHOSEN_LOW]
-    published = isinstance(danger, Hot) or getattr(danger, "why", "") == "beyond-limits"
-    return [HANGING] if published else [HANGING, CHOSEN_LOW]
+    published = isinstance(danger, Hot) or danger.why == "beyond-limits"
+    unmoved = [UNMOVED.format(danger.unmoved_s / 60.0)] if danger.unmoved_s else []
+    return [HANGING, *unmoved, *([] if published else [CHOSEN_LOW])]
 
 
 def if_lowered(danger: Danger | None, told: str) -> list[str]:

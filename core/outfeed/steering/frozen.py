@@ -124,6 +124,28 @@ def only_value(
     return "fine" if long and step <= FINE_K else "coarse"
 
 
+def unmoved_time(times: FloatArray, values: FloatArray) -> float:
+    """How long a trace has ended with one value and no other.
+
+    Parameters
+    ----------
+    times : ndarray
+        Times, rising [s], shape (n,).
+    values : ndarray
+        Readings [degC], shape (n,).
+
+    Returns
+    -------
+    float
+        Seconds; zero for less than a quarter of an hour or eight readings, as chance gives.
+    """
+    other = np.flatnonzero(np.abs(values - values[-1]) >= SAME_K)
+    first = int(other[-1]) + 1 if other.size else 0
+    seconds = float(times[-1] - times[first])
+    long = seconds >= MINIMUM_S and values.size - first >= MINIMUM_READINGS
+    return seconds if long else 0.0
+
+
 def longest_run(times: FloatArray, values: FloatArray, resolution: float) -> Run | None:
     """The longest run of one value.
 

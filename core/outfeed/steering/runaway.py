@@ -4,13 +4,15 @@ A column that dries grain is held cool by the water it takes off. One that climb
 setpoint, or stays there, either dries grain to nothing or holds grain that does not move: in both
 cases fire comes before any thought of a setpoint. `outfeed.steering.fire` watches a discharge that
 is known to stand still; here the log may say that grain moves, for one column of several may hang
-while the others run. The levels are chosen low, as there, and have no published source.
+while the others run. A hot reading that does not move may be a failed sensor or a fire; it is told
+as a fire, with how long it has stood. The levels are chosen low, as there, and have no published
+source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -20,6 +22,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
 from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.fire import RISE, STOP_UNKNOWN_S, Climb
+from outfeed.steering.frozen import unmoved_time
 
 Why = Literal["beyond-limits", "far-above", "climbing-away"]
 
@@ -87,6 +90,9 @@ class Runaway:
         Rise over the last half hour [K].
     confirmed : bool
         Whether more than one of the last readings shows it.
+    unmoved_s : float
+        How long the readings have been one value [s], as of a failed sensor, or of a fire that is
+        read by one; zero where they move.
     """
 
     why: Why
@@ -94,6 +100,7 @@ class Runaway:
     above: float
     rise: float
     confirmed: bool
+    unmoved_s: float = 0.0
 
     @property
     def excusable(self) -> bool:
@@ -113,11 +120,14 @@ class Hot:
         What it reads now, the lower of the last two readings when both show it [degC].
     confirmed : bool
         Whether more than one of the last readings shows it.
+    unmoved_s : float
+        How long the readings have been one value [s]; zero where they move.
     """
 
     where: str
     temperature: float
     confirmed: bool
+    unmoved_s: float = 0.0
 
 
 Danger = Climb | Runaway | Hot
@@ -195,7 +205,8 @@ def hotter_than_drying_air(where: str, times_s: ArrayLike, temperatures: ArrayLi
     if hottest <= HOTTEST_PUBLISHED:
         return None
     confirmed = values.size > 1 and both > HOTTEST_PUBLISHED
-    return Hot(where, both if confirmed else hottest, confirmed)
+    level = both if confirmed else hottest
+    return Hot(where, level, confirmed, unmoved_time(times, values))
 
 
 def running_away(
@@ -238,9 +249,11 @@ def running_away(
     both = _named(
         float(values[-2:].min()), aim, start, confirmed=values.size > 1, lately_cut=lately_cut
     )
+    if both is not None:
+        return replace(both, unmoved_s=unmoved_time(times, values))
     last = float(values[-1])
     alone = _named(last, aim, start, confirmed=False, lately_cut=lately_cut)
-    return both or alone or _gone(times, values, aim, start)
+    return alone or _gone(times, values, aim, start)
 
 
 def _gone(times: FloatArray, values: FloatArray, aim: float, start: float) -> Runaway | None:
