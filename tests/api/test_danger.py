@@ -48,6 +48,13 @@ def test_one_climb_over_a_still_discharge_is_told_in_the_same_words(client, end)
     assert len({tuple(answer["notes"][:2]) for answer in answers}) == 1
 
 
+def test_hot_grain_known_to_stand_is_not_told_of_a_discharge_that_runs(client):
+    for answer in three_answers(client, [300.0] * 25, 180.0, [800.0, 0.0]):
+        assert "Shut off the burner and keep people clear now" in answer["decision"]
+        assert "grain moves" not in answer["decision"]
+        assert not any("running discharge" in note for note in answer["notes"])
+
+
 @pytest.mark.parametrize(("above", "asked"), [(22.0, True), (40.0, False)])
 def test_only_a_distance_that_a_lowered_setpoint_may_explain_asks_for_it(client, above, asked):
     answers = three_answers(client, [160.0 + above] * 25, 160.0, [800.0, 800.0])

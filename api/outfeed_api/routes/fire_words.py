@@ -49,7 +49,7 @@ CHOSEN_LOW = (
 )
 
 
-def decision(danger: Danger, units: UnitSystem, look: str) -> str:
+def decision(danger: Danger, units: UnitSystem, look: str, *, still: bool) -> str:
     """What is wrong and where to look first.
 
     Parameters
@@ -60,6 +60,8 @@ def decision(danger: Danger, units: UnitSystem, look: str) -> str:
         Unit system of the reader.
     look : str
         When to look at the readings again, in words.
+    still : bool
+        Whether the discharge is known to stand still.
 
     Returns
     -------
@@ -67,20 +69,22 @@ def decision(danger: Danger, units: UnitSystem, look: str) -> str:
         Two sentences or three.
     """
     doubt = "" if danger.confirmed else " Only one of the last readings shows it: take it for real."
-    seen, to_do = _seen(danger, units), TO_DO_STILL if isinstance(danger, Climb) else TO_DO
+    seen, to_do = _seen(danger, units), TO_DO_STILL if still else TO_DO
     return (
         f"FIRE CAUTION: {seen}.{doubt} {to_do}; read the temperatures again at {look}, and touch "
         f"no setpoint before you know the cause."
     )
 
 
-def notes(danger: Danger | None) -> list[str]:
+def notes(danger: Danger | None, *, still: bool) -> list[str]:
     """What else to know of it.
 
     Parameters
     ----------
     danger : Climb, Runaway, Hot or None
         What asks for a look at fire.
+    still : bool
+        Whether the discharge is known to stand still.
 
     Returns
     -------
@@ -89,11 +93,12 @@ def notes(danger: Danger | None) -> list[str]:
     """
     if danger is None:
         return []
+    where = STANDING if still else HANGING
     if isinstance(danger, Climb):
-        return [STANDING, CHOSEN_LOW]
+        return [where, CHOSEN_LOW]
     published = isinstance(danger, Hot) or danger.why == "beyond-limits"
     unmoved = [UNMOVED.format(danger.unmoved_s / 60.0)] if danger.unmoved_s else []
-    return [HANGING, *unmoved, *([] if published else [CHOSEN_LOW])]
+    return [where, *unmoved, *([] if published else [CHOSEN_LOW])]
 
 
 def if_lowered(danger: Danger | None, told: str) -> list[str]:

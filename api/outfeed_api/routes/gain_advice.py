@@ -238,9 +238,10 @@ def _while_unsafe(
     said = clock.say(look)
     decision, notes = fire_words.STILL, []
     if seen is not None:
-        decision = fire_words.decision(seen.danger, request.units, said)
+        still = request.discharge_rate == 0.0 or stands_still(seen.trace)
+        decision = fire_words.decision(seen.danger, request.units, said, still=still)
         decision += "" if seen.ended_s is None else EARLIER_TRACE.format(clock.say(seen.ended_s))
-        notes = danger_notes(seen.danger, seen.trace)
+        notes = danger_notes(seen.danger, seen.trace, still=still)
     return GainAdviceAnswer(
         decision=decision,
         units=request.units,

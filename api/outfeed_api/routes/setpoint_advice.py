@@ -64,7 +64,7 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     still_since = stopped_at(request, clock)
     danger = danger_of(request, clock, still_since)
     if danger is not None:
-        return _while_in_danger(request, clock, danger)
+        return _while_in_danger(request, clock, danger, still=still_since is not None)
     column_times, column = trace_of(request.column, "column")
     if still_since is not None:
         return _while_stopped(request, clock)
@@ -173,19 +173,18 @@ def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdvi
 
 
 def _while_in_danger(
-    request: SetpointAdviceRequest, clock: Clock, danger: runaway.Danger
+    request: SetpointAdviceRequest, clock: Clock, danger: runaway.Danger, *, still: bool
 ) -> SetpointAdviceAnswer:
     said = clock.say(clock.now_s + fire_words.LOOK_S)
-    still = ["discharge-stopped"] if isinstance(danger, fire.Climb) else []
     told = moved_at(request, clock) is not None
     return _without_advice(
         request,
         clock,
         kind="fire-caution",
-        decision=fire_words.decision(danger, request.units, said),
+        decision=fire_words.decision(danger, request.units, said, still=still),
         look_in=fire_words.LOOK_S,
-        reasons=["fire-caution", *still],
-        notes=fire_words.notes(danger)
+        reasons=["fire-caution", *(["discharge-stopped"] if still else [])],
+        notes=fire_words.notes(danger, still=still)
         + ([] if told else fire_words.if_lowered(danger, words.LOWERED)),
     )
 

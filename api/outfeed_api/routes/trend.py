@@ -85,7 +85,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         look_at_elapsed=clock.minute(look),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
-        notes=danger_notes(danger, request.column)
+        notes=danger_notes(danger, request.column, still=still)
         + ([] if danger is None else [fire_words.BESIDE])
         + words.notes(found, request.units),
         cautions=cautions(
@@ -101,12 +101,13 @@ def _without_trend(
 ) -> TrendAnswer:
     """The caution alone, for readings too few to judge anything else by."""
     look = clock.now_s + fire_words.LOOK_S
+    still = stands_still(request.column)
     limits = _limits(request.sensitivity)
     seconds = max(request.column.seconds) - min(request.column.seconds)
     return TrendAnswer(
         decision=fire_words.STILL
         if danger is None
-        else fire_words.decision(danger, request.units, clock.say(look)),
+        else fire_words.decision(danger, request.units, clock.say(look), still=still),
         units=request.units,
         verdict="too-short",
         minutes_missing=max(SHORTEST_TRACE_S - seconds, 0.0),
@@ -117,7 +118,7 @@ def _without_trend(
         look_at_elapsed=clock.minute(look),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
-        notes=[*danger_notes(danger, request.column), words.NO_TREND],
+        notes=[*danger_notes(danger, request.column, still=still), words.NO_TREND],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 
@@ -151,7 +152,7 @@ def danger_of(trace: ColumnTrace, *, still_since_s: float | None = None) -> runa
     return runaway.worse(climb, away)
 
 
-def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace) -> list[str]:
+def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace, *, still: bool) -> list[str]:
     """What else to know of a danger, and what the trace could say against it.
 
     Parameters
@@ -160,6 +161,8 @@ def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace) -> list[str]
         What asks for a look at fire.
     trace : ColumnTrace
         The trace that shows it.
+    still : bool
+        Whether the discharge is known to stand still.
 
     Returns
     -------
@@ -167,7 +170,7 @@ def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace) -> list[str]
         Sentences; empty without danger.
     """
     lowered = fire_words.if_lowered(danger, LOWERED) if trace.setpoints is None else []
-    return [*fire_words.notes(danger), *lowered]
+    return [*fire_words.notes(danger, still=still), *lowered]
 
 
 def stopped_at(trace: ColumnTrace) -> float | None:
@@ -241,7 +244,7 @@ def decided(
         return f"{fire_words.STILL} {words.sentence(found, units)}"
     if danger is None:
         return words.decision(found, units, look)
-    return fire_words.decision(danger, units, look)
+    return fire_words.decision(danger, units, look, still=still)
 
 
 def judge(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend:
