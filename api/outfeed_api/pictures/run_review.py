@@ -60,14 +60,16 @@ def run_review_picture(
     return canvas.render(page, media_type)
 
 
-def _thin(review: Review, values: FloatArray | None) -> tuple[FloatArray, FloatArray]:
-    """Times and means of consecutive rows; what was not read is left out, and stops of a run."""
+def _thin(
+    review: Review, values: FloatArray | None, *, standing: bool = False
+) -> tuple[FloatArray, FloatArray]:
+    """Times and means of consecutive rows, stops left out but where `standing`, and the unread."""
     run = review.run
     if values is None:
         return np.zeros(0), np.zeros(0)
     size = max(values.size // MOST_POINTS, 1)
     group = np.arange(values.size) // size
-    seen = np.isfinite(values) & (run.running | (not run.any_left))
+    seen = np.isfinite(values) & (run.running | standing)
     weight = np.bincount(group, weights=seen.astype(float))
     sums = np.bincount(group, weights=np.where(seen, values, 0.0))
     times = run.log.times_s[::size]
@@ -100,7 +102,7 @@ def _moisture_ends(axes: Axes, outlet: FloatArray, middle: float) -> None:
 
 def _column(axes: Axes, review: Review, units: Any) -> None:
     unit = QUANTITIES["temperature"].unit(units)
-    times, column = _thin(review, review.run.column)
+    times, column = _thin(review, review.run.column, standing=not review.run.any_left)
     shown = (column - unit.offset) / unit.factor
     axes.plot(times, shown, color=canvas.ORANGE, linewidth=canvas.THIN + 0.4)
     canvas.frame(axes, "Column temperature", unit.label)
