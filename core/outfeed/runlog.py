@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from outfeed.arrays import BoolArray, FloatArray
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import BROKEN_OR_FIRE, SENSIBLE, Range
 from outfeed.steering.clean import COLUMN_READING
@@ -123,7 +123,8 @@ class Run:
     column : ndarray or None
         Mean of the column sensors [degC].
     impossible : dict
-        From column to where a reading could not be true (ndarray of bool).
+        From column to its readings that could not be true, NaN elsewhere; only columns that have
+        any.
     gaps : ndarray
         Rows after which the log has a hole.
     hot : dict
@@ -137,7 +138,7 @@ class Run:
     counter: FloatArray
     running: BoolArray
     column: FloatArray | None
-    impossible: dict[str, BoolArray]
+    impossible: dict[str, FloatArray]
     gaps: IndexArray
     hot: dict[str, FloatArray]
 
@@ -194,7 +195,7 @@ def prepare(log: RunLog) -> Run:
     """
     hot = _hot(log)
     clean, impossible = _without_impossible(log, hot)
-    may_burn = bool(hot) or any(reads_temperature(channel) for channel in impossible)
+    may_burn = bool(hot) or any(hotter_than_possible(*found) for found in impossible.items())
     if not may_burn and not np.isfinite(clean.rate).any():
         raise Inconsistent("the log has no reading of the discharge rate", "rate")
     spacing = np.diff(log.times_s)
@@ -231,6 +232,25 @@ def reads_temperature(channel: str) -> bool:
         True of the sensors of column and plenum, not of a setpoint.
     """
     return channel == "plenum" or channel.startswith("column sensor")
+
+
+def hotter_than_possible(channel: str, reading: ArrayLike) -> bool:
+    """Whether a sensor inside the dryer shows more than any dryer that is not on fire.
+
+    Parameters
+    ----------
+    channel : str
+        As `RunLog.named` calls it.
+    reading : array_like
+        What was read, any shape, SI; NaN means "not read".
+
+    Returns
+    -------
+    bool
+        False of all that is no temperature, and of a broken wire that reads too cold.
+    """
+    beyond = np.any(np.asarray(reading) > POSSIBLE_TEMPERATURE.high)
+    return reads_temperature(channel) and bool(beyond)
 
 
 def runs_of(mask: BoolArray) -> tuple[IndexArray, IndexArray]:
@@ -282,7 +302,7 @@ def _hot(log: RunLog) -> dict[str, FloatArray]:
 
 def _without_impossible(
     log: RunLog, hot: dict[str, FloatArray]
-) -> tuple[RunLog, dict[str, BoolArray]]:
+) -> tuple[RunLog, dict[str, FloatArray]]:
     limits = {
         "rate": POSSIBLE_RATE,
         "moisture_in": POSSIBLE_MOISTURE,
@@ -292,7 +312,7 @@ def _without_impossible(
         "plenum_setpoint": POSSIBLE_TEMPERATURE,
         "heat": LOGGED_HEAT,
     }
-    wrong: dict[str, BoolArray] = {}
+    wrong: dict[str, FloatArray] = {}
     changes: dict[str, FloatArray | tuple[FloatArray, ...]] = {}
     for name, limit in limits.items():
         column = getattr(log, name)
@@ -301,14 +321,15 @@ def _without_impossible(
     sensors = [_split(sensor, POSSIBLE_TEMPERATURE) for sensor in log.columns]
     changes["columns"] = tuple(sensor for sensor, _ in sensors)
     wrong |= {f"column sensor {k}": bad for k, (_, bad) in enumerate(sensors, start=1)}
-    wrong |= {name: wrong[name] & np.isnan(values) for name, values in hot.items()}
+    wrong |= {name: np.where(np.isnan(hot[name]), wrong[name], np.nan) for name in hot}
     clean = replace(log, **changes)  # type: ignore[arg-type]
-    return clean, {name: bad for name, bad in wrong.items() if bad.any()}
+    return clean, {name: bad for name, bad in wrong.items() if np.isfinite(bad).any()}
 
 
-def _split(column: FloatArray, limit: Range) -> tuple[FloatArray, BoolArray]:
-    bad = np.asarray((column < limit.low) | (column > limit.high))
-    return (np.where(bad, np.nan, column) if bad.any() else column), bad
+def _split(column: FloatArray, limit: Range) -> tuple[FloatArray, FloatArray]:
+    """A column without the readings outside a range, and those alone."""
+    bad = (column < limit.low) | (column > limit.high)
+    return (np.where(bad, np.nan, column) if bad.any() else column), np.where(bad, column, np.nan)
 
 
 def _running(rate: FloatArray, seconds: FloatArray) -> BoolArray:

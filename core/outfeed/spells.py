@@ -16,7 +16,7 @@ import numpy as np
 
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
-from outfeed.runlog import IndexArray, Run, reads_temperature, runs_of
+from outfeed.runlog import IndexArray, Run, hotter_than_possible, reads_temperature, runs_of
 from outfeed.steering.fire import RISE_AFTER_FALL
 
 SpellKind = Literal[
@@ -89,9 +89,9 @@ class Spell:
     rows : int
         Rows of the log in it.
     level : float or None
-        The frozen value, the hottest reading, the mean departure from the setpoint, the mean
-        excess over the inlet, or the rise of the column while stopped, SI; None where no number
-        helps.
+        The frozen value, the hottest reading, the highest that cannot be true, the mean departure
+        from the setpoint, the mean excess over the inlet, or the rise of the column while stopped,
+        SI; None where no number helps.
     """
 
     kind: SpellKind
@@ -108,8 +108,10 @@ class Spell:
 
     @property
     def broken_or_fire(self) -> bool:
-        """Whether a temperature was read that cannot be true, or is that of a fire."""
-        return self.kind == "impossible-reading" and reads_temperature(self.channel)
+        """Whether a temperature was read that is that of a broken sensor or of a fire."""
+        if self.kind != "impossible-reading" or self.level is None:
+            return False
+        return hotter_than_possible(self.channel, self.level)
 
     @property
     def of_fire(self) -> bool:
@@ -212,9 +214,10 @@ def _hot(run: Run) -> Iterator[Spell]:
 
 
 def _impossible(run: Run) -> Iterator[Spell]:
-    for channel, bad in run.impossible.items():
-        for start, end in _long_runs(run, bad, 0.0):
-            yield _spell(run, "impossible-reading", channel, start, end)
+    for channel, values in run.impossible.items():
+        for start, end in _long_runs(run, np.isfinite(values), 0.0):
+            level = float(np.max(values[start:end]))
+            yield _spell(run, "impossible-reading", channel, start, end, level)
 
 
 def _wetter(run: Run, inlet: FloatArray | None) -> Iterator[Spell]:

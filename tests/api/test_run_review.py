@@ -108,16 +108,17 @@ def test_a_log_in_which_no_grain_left_is_answered_for_its_dangers(client, body, 
     assert "no grain left" in picture.text
 
 
-@pytest.mark.parametrize("reading", [2000.0, -300.0])
-def test_a_temperature_no_sensor_shows_is_a_broken_sensor_or_a_fire(client, body, reading):
+@pytest.mark.parametrize(("reading", "fire"), [(2000.0, True), (-300.0, False)])
+def test_a_temperature_hotter_than_any_sensor_shows_may_be_a_fire(client, body, reading, fire):
     log = {name: body["log"][name] for name in ("times", "rate", "column_temperatures")}
     log["column_temperatures"] = [[reading, *log["column_temperatures"][0][1:]]]
     answer = client.post(PATH, json=body | {"log": log}).json()
     words = "a broken sensor, or a fire: look at the dryer"
-    assert answer["decision"].startswith("A temperature was read that cannot be true")
-    assert words in answer["decision"]
-    assert words in answer["spells"][0]["what"]
-    assert answer["cautions"][0]["code"] == "fire-column"
+    assert answer["decision"].startswith("A temperature was read that cannot be true") is fire
+    assert (words in answer["decision"]) is fire
+    assert answer["spells"][0]["kind"] == "impossible-reading"
+    assert (words in answer["spells"][0]["what"]) is fire
+    assert ("fire-column" in [caution["code"] for caution in answer["cautions"]]) is fire
 
 
 @pytest.mark.parametrize(("column", "fire"), [("plenum", True), ("plenum_setpoint", False)])
