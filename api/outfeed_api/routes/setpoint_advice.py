@@ -38,7 +38,6 @@ from outfeed_api.routes.setpoint_prior import prior_part
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
-LOOK_WHILE_STOPPED_S = 600.0
 FAR_OFF = 0.01  # a point away from the target deserves a caution
 
 
@@ -166,7 +165,7 @@ def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdvi
         clock,
         kind="wait",
         decision=words.stopped_decision(request.units, request.setpoint),
-        look_in=LOOK_WHILE_STOPPED_S,
+        look_in=fire_words.LOOK_S,
         reasons=["discharge-stopped"],
         notes=[words.IF_STOPPED],
     )

@@ -129,7 +129,7 @@ def stopped_decision(units: UnitSystem, present: float) -> str:
     """
     return (
         f"Leave the setpoint at {_degrees(present, units)} while the discharge stands still, and "
-        f"keep watching column and exhaust temperature; ask again within ten minutes."
+        f"keep watching column and exhaust temperature; ask again within five minutes."
     )
 
 
