@@ -1,6 +1,10 @@
-"""Fit the weights and trees of the verdict to simulated loops and write them into the library.
+"""Grow the trees of the verdict on simulated loops and write them into the library.
 
-    python tests/benchmarks/fit_verdict.py --traces 72000
+    python -m pip install catboost==1.2.10
+    python tests/benchmarks/fit_verdict.py
+
+CatBoost grows them: its trees ask one question a level, so a row of the table is a tree. Nothing
+else here needs it, and the library reads the table without it.
 
 A third of the traces comes from each of the three sets of loops. Random numbers start at 40000
 here; the bench tests on starts from 9000, so no trace is in both. Every tenth trace is kept from
@@ -11,29 +15,32 @@ from __future__ import annotations
 
 import argparse
 import csv
+import json
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
-from boosting import DEPTH, Tree, grow, softmax
+from catboost import CatBoostClassifier  # type: ignore[import-not-found,unused-ignore]
 from even_loops import even_cases
 from loops import Case, cases
 from plain_loops import plain_cases
-from scipy.optimize import minimize, minimize_scalar
+from scipy.optimize import minimize_scalar
+from scipy.special import log_softmax
 
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.evidence import gather
 from outfeed.steering.measure import measure
 from outfeed.steering.trend import OutputTrace, TrendLimits, _seen
 from outfeed.steering.verdict import FEWEST_READINGS as FEWEST
-from outfeed.steering.verdict import IMPOSSIBLE_SHARE, SHORTEST_S, VERDICTS
+from outfeed.steering.verdict import IMPOSSIBLE_SHARE, LEAF_UNIT, SHORTEST_S, TREE_LEVELS, VERDICTS
 
 FIRST_START = 40_000
 BATCH = 200
 SETS = {"loops": cases, "plain": plain_cases, "even": even_cases}
-TREES = 800
+TRACES, TREES = 192_000, 800
 KEPT = 10  # every so many traces are kept from the trees
-PENALTY = 8.0  # on the squared standardised weights
 FOLDER = Path(__file__).parents[2] / "core/outfeed/steering"
 LIMITS = TrendLimits.from_sensitivity()
 
@@ -60,35 +67,47 @@ def batch(job: tuple[str, int]) -> list[tuple[str, dict[str, float]]]:
     return [(truth, evidence) for truth, evidence in found if evidence is not None]
 
 
-def fit(
-    evidence: np.ndarray, truth: np.ndarray, penalty: float = PENALTY
-) -> tuple[np.ndarray, ...]:
-    """Middle, scale, weights and constants of a penalised multinomial logistic regression."""
-    middle, scale = evidence.mean(axis=0), np.maximum(evidence.std(axis=0), 1e-6)
-    x = np.column_stack([np.clip((evidence - middle) / scale, -4, 4), np.ones(len(truth))])
-    target = np.eye(len(VERDICTS))[truth]
-    shape = (x.shape[1], len(VERDICTS))
+@dataclass(frozen=True)
+class Grown:
+    """Trees: place and threshold of what each asks a level, and scores by tree, leaf and word."""
 
-    def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
-        weights = flat.reshape(shape)
-        score = x @ weights
-        chance = softmax(score)
-        held = weights.copy()
-        held[-1] = 0.0
-        value = -np.sum(np.log(chance[np.arange(len(truth)), truth] + 1e-300))
-        value += 0.5 * penalty * np.sum(held**2)
-        return float(value), (x.T @ (chance - target) + penalty * held).ravel()
+    asked: np.ndarray
+    thresholds: np.ndarray
+    leaves: np.ndarray
 
-    best = minimize(loss, np.zeros(shape).ravel(), jac=True, method="L-BFGS-B",
-                    options={"maxiter": 800, "maxfun": 1000})  # fmt: skip
-    weights = best.x.reshape(shape)
-    weights -= weights.mean(axis=1, keepdims=True)
-    return middle, scale, weights[:-1], weights[-1]
+    def score(self, evidence: np.ndarray) -> np.ndarray:
+        """Score of every word, a trace a row."""
+        total = np.zeros((len(evidence), len(VERDICTS)))
+        bit = 1 << np.arange(TREE_LEVELS)
+        for asked, above, leaves in zip(self.asked, self.thresholds, self.leaves, strict=True):
+            total += leaves[(evidence[:, asked] > above) @ bit]
+        return total
 
 
-def standard(evidence: np.ndarray, middle: np.ndarray, scale: np.ndarray) -> np.ndarray:
-    """Evidence as the verdict sees it."""
-    return np.asarray(np.clip((evidence - middle) / scale, -4.0, 4.0))
+def grow(evidence: np.ndarray, truth: np.ndarray, trees: int, threads: int) -> Grown:
+    """Boosted trees of a multinomial likelihood, the constants in the leaves of the first."""
+    model = CatBoostClassifier(
+        loss_function="MultiClass", iterations=trees, depth=TREE_LEVELS, learning_rate=0.12,
+        l2_leaf_reg=6.0, rsm=0.35, bootstrap_type="MVS", subsample=0.6, border_count=64,
+        boosting_type="Plain", leaf_estimation_iterations=1, random_seed=3, thread_count=threads,
+        verbose=100, allow_writing_files=False,
+    )  # fmt: skip
+    model.fit(evidence, truth)
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "trees.json"
+        model.save_model(path, format="json")
+        told = json.loads(path.read_text("utf-8"))
+    grown = [tree for tree in told["oblivious_trees"] if len(tree["splits"]) == TREE_LEVELS]
+    if len(grown) < trees:
+        raise ValueError("a tree has fewer levels than the table has columns")
+    leaves = np.array([tree["leaf_values"] for tree in grown])
+    leaves = leaves.reshape(trees, 2**TREE_LEVELS, len(VERDICTS))
+    leaves[0] += told["scale_and_bias"][1]
+    return Grown(
+        np.array([[s["float_feature_index"] for s in tree["splits"]] for tree in grown]),
+        np.array([[s["border"] for s in tree["splits"]] for tree in grown]),
+        leaves - leaves.mean(axis=2, keepdims=True),
+    )
 
 
 def sureness(score: np.ndarray, truth: np.ndarray) -> float:
@@ -96,49 +115,29 @@ def sureness(score: np.ndarray, truth: np.ndarray) -> float:
     row = np.arange(truth.size)
 
     def loss(factor: float) -> float:
-        return -float(np.mean(np.log(softmax(factor * score)[row, truth] + 1e-300)))
+        return -float(np.mean(log_softmax(factor * score, axis=1)[row, truth]))
 
     return float(minimize_scalar(loss, bounds=(0.4, 1.5), method="bounded").x)
 
 
-def write(names: list[str], fitted: tuple[np.ndarray, ...], traces: int) -> None:
-    """The weights as a table that can be read and compared."""
-    middle, scale, weights, start = fitted
-    with (FOLDER / "verdict_weights.csv").open("w", encoding="utf-8", newline="\n") as stream:
-        stream.write(f"# Fitted to {traces} simulated traces by tests/benchmarks/fit_verdict.py\n")
-        table = csv.writer(stream, lineterminator="\n")
-        table.writerow(["evidence", "middle", "scale", *VERDICTS])
-        table.writerow(["(start)", 0, 1, *(f"{value:.4f}" for value in start)])
-        for name, m, s, row in zip(names, middle, scale, weights, strict=True):
-            table.writerow([name, f"{m:.5g}", f"{s:.5g}", *(f"{value:.4f}" for value in row)])
-
-
-def write_trees(names: list[str], trees: list[Tree]) -> None:
-    """One row a tree: what it asks, at which standardised value, and its corrections by leaf."""
+def write(names: list[str], trees: Grown, traces: int) -> None:
+    """One row a tree: what it asks, above which value, and its scores by leaf and word."""
     with (FOLDER / "verdict_trees.csv").open("w", encoding="utf-8", newline="\n") as stream:
-        stream.write("# Grown by tests/benchmarks/fit_verdict.py; leaf k has bit j set where the\n")
-        stream.write(
-            "# answer to question j is yes (above the value), a column a word in each, in\n"
-        )
-        stream.write("# thousandths.\n")
+        stream.write(f"# Grown on {traces} simulated traces by tests/benchmarks/fit_verdict.py.\n")
         table = csv.writer(stream, lineterminator="\n")
-        asked = [f"question {level + 1}" for level in range(DEPTH)]
-        above = [f"above {level + 1}" for level in range(DEPTH)]
-        leaves = [f"{leaf} {word}" for leaf in range(2**DEPTH) for word in VERDICTS]
+        asked = [f"question {level + 1}" for level in range(TREE_LEVELS)]
+        above = [f"above {level + 1}" for level in range(TREE_LEVELS)]
+        leaves = [f"{leaf} {word}" for leaf in range(2**TREE_LEVELS) for word in VERDICTS]
         table.writerow([*asked, *above, *leaves])
-        for tree in trees:
-            table.writerow(
-                [
-                    *(names[column] for column in tree.asked),
-                    *(f"{value:.4f}" for value in tree.thresholds),
-                    *(round(1000.0 * value) for value in tree.leaves.ravel()),
-                ]
-            )
+        scores = np.rint(trees.leaves / LEAF_UNIT).astype(int).reshape(len(trees.leaves), -1)
+        for places, values, row in zip(trees.asked, trees.thresholds, scores, strict=True):
+            questions = [names[place] for place in places]
+            table.writerow([*questions, *(f"{value:.6g}" for value in values), *row.tolist()])
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--traces", type=int, default=72_000)
+    parser.add_argument("--traces", type=int, default=TRACES)
     parser.add_argument("--trees", type=int, default=TREES)
     parser.add_argument("--workers", type=int, default=2)
     asked = parser.parse_args()
@@ -146,23 +145,21 @@ def main() -> None:
     jobs = [(generator, start) for start in starts for generator in SETS]
     with ProcessPoolExecutor(asked.workers) as pool:
         rows = [row for part in pool.map(batch, jobs) for row in part]
-    learn(rows, asked.trees)
-
-
-def learn(rows: list[tuple[str, dict[str, float]]], trees: int) -> None:
-    """Fit to truth and evidence, and write both tables."""
     names = list(rows[0][1])
     evidence = np.array([[found[name] for name in names] for _, found in rows])
     truth = np.array([VERDICTS.index(word) for word, _ in rows])
+    learn(names, evidence, truth, asked.trees, asked.workers)
+
+
+def learn(
+    names: list[str], evidence: np.ndarray, truth: np.ndarray, trees: int, threads: int
+) -> None:
+    """Grow the trees, see how sure they may be, and write them."""
     seen = np.arange(truth.size) % KEPT != 0
-    middle, scale, weights, start = fit(evidence[seen], truth[seen])
-    x = standard(evidence, middle, scale)
-    grown = grow(x[seen], truth[seen], x[seen] @ weights + start, trees)
-    score = x[~seen] @ weights + start + sum(tree.leaves[tree.place(x[~seen])] for tree in grown)
-    sure = sureness(score, truth[~seen])
-    write(names, (middle, scale, sure * weights, sure * start), len(rows))
-    write_trees(names, [Tree(t.asked, t.thresholds, sure * t.leaves) for t in grown])
-    print(f"{len(rows)} traces, {trees} trees, sureness {sure:.3f}: written to {FOLDER.name}")
+    grown = grow(evidence[seen], truth[seen], trees, threads)
+    sure = sureness(grown.score(evidence[~seen]), truth[~seen])
+    write(names, Grown(grown.asked, grown.thresholds, sure * grown.leaves), truth.size)
+    print(f"{truth.size} traces, {trees} trees, sureness {sure:.3f}: written to {FOLDER.name}")
 
 
 if __name__ == "__main__":

@@ -153,7 +153,7 @@ def test_a_long_trace_that_is_not_sure_enough_is_not_called_one_of_too_few_readi
     assert trend.unsure
     assert trend.minutes_missing == pytest.approx(20.0)
     few = judge_trend(np.arange(60) * 10.0, SETPOINT + rough, SETPOINT)
-    half_an_hour = judge_trend(np.arange(15) * 150.0, SETPOINT + 0.4 * rough[:15], SETPOINT)
+    half_an_hour = judge_trend(np.arange(15) * 150.0, SETPOINT + rough[:15], SETPOINT)
     assert few.verdict == half_an_hour.verdict == "too-short"
     assert not few.unsure
     assert not half_an_hour.unsure

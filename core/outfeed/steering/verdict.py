@@ -1,12 +1,11 @@
 """From evidence to a word, with the probability of each word.
 
-The probabilities are those of a multinomial logistic regression on the evidence, mended by small
-trees that see how pieces of evidence bear on each other. Both were fitted once to simulated
-control loops whose true behaviour is known from their poles and inputs
-(`tests/benchmarks/fit_verdict.py`); they stand in `verdict_weights.csv`, one row a piece of
-evidence, and `verdict_trees.csv`, one row a tree. A few plain facts come before them (readings no
-sensor can give, a trace of ten minutes), and one rule after: *level* is the one word that makes
-people stop looking, so it needs more than being the likeliest.
+The probabilities come from small trees that each ask a few questions of the evidence and add to
+the score of every word. They were grown once on simulated control loops whose true behaviour is
+known from their poles and inputs (`tests/benchmarks/fit_verdict.py`) and stand in
+`verdict_trees.csv`, one row a tree. A few plain facts come before them (readings no sensor can
+give, a trace of ten minutes), and one rule after: *level* is the one word that makes people stop
+looking, so it needs more than being the likeliest.
 """
 
 from __future__ import annotations
@@ -42,20 +41,19 @@ VERDICTS = (
 FEWEST_READINGS = 10
 FROZEN_END = 0.1  # of the trace, to its end
 FROZEN_INSIDE = 0.4  # of the trace, though the sensor answers again
-TREE_LEVELS = 4
-LEAF_UNIT = 1e-3  # corrections stand in the table in thousandths
+TREE_LEVELS = 5
+LEAF_UNIT = 1e-3  # scores stand in the table in thousandths
 IMPOSSIBLE_SHARE = 0.3
 SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
 # chosen, no source: simulated loops hold too few such traces.
 ONE_FINE, ONE_COARSE = 0.9, 0.35
-# Probability below which a trace is not called level; chosen, no source. Above one half, because
-# level is the word that ends the watching.
-LEAST_LEVEL = 0.72
-# Probability of a swing above which it is not. Small, for a missed swing costs more than another
-# look; on simulated loops about half of what is likeliest level and lies above it does swing.
-MOST_SWING = 0.1
-# The same for a swing that grows: what is small now will not stay so; chosen, no source.
+# Probability below which a trace is not called level; chosen on simulated loops so that fewer than
+# one in twenty-five of those called level are not, where few are. It is the word that ends the
+# watching, so it needs more than one half.
+LEAST_LEVEL = 0.79
+# Probability that a swing grows above which it is not: what is small now will not stay so; chosen,
+# no source.
 MOST_GROWTH = 0.07
 # Where level is not sure enough and nothing else is as likely as this, more has to be seen first;
 # chosen, no source: about one in seven.
@@ -72,9 +70,8 @@ METHODS = (
     Method(
         "steering.verdict",
         "Word for a trend, with the probability of each",
-        "multinomial logistic regression on the evidence of the published methods, mended by "
-        "boosted trees (Friedman 2001, Annals of Statistics 29, 1189-1232), fitted to simulated "
-        "loops of known poles",
+        "boosted trees (Friedman 2001, Annals of Statistics 29, 1189-1232) on the evidence of the "
+        "published methods, fitted to simulated loops of known poles",
         DERIVED,
         note="Confusion matrix and calibration are printed by the bench.",
     ),
@@ -82,67 +79,48 @@ METHODS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Weights:
-    """The fitted weights.
+class Trees:
+    """The fitted trees, each of which asks the same questions of every trace.
 
     Attributes
     ----------
     names : tuple of str
-        Evidence, in order.
-    middle, scale : ndarray
-        Mean and spread of each piece of evidence in the fit [-].
-    weights : ndarray
-        One row a piece of evidence, one column a word [-].
-    start : ndarray
-        Constant of each word [-].
+        Evidence that any of them asks for.
     asked, thresholds : ndarray
-        Evidence and standardised threshold of each tree at each of its levels.
+        Place in `names`, and the value it must exceed, of each tree at each of its levels, shape
+        (trees, levels).
     leaves : ndarray
-        Corrections, tree by leaf by word [-].
+        Scores, shape (trees, 2**levels, words) [-]; leaf k has bit j set where the answer to
+        question j is yes.
     """
 
     names: tuple[str, ...]
-    middle: FloatArray
-    scale: FloatArray
-    weights: FloatArray
-    start: FloatArray
     asked: NDArray[np.int64]
     thresholds: FloatArray
     leaves: FloatArray
 
 
 @lru_cache(maxsize=1)
-def fitted_weights() -> Weights:
-    """The weights that come with the library, read once.
+def fitted_trees() -> Trees:
+    """The trees that come with the library, read once.
 
     Returns
     -------
-    Weights
-        Names, standardisation and weights.
+    Trees
+        Questions and scores.
     """
-    rows = _table("verdict_weights.csv")
-    numbers = np.array([[float(cell) for cell in row[1:]] for row in rows[1:]])
-    names = tuple(row[0] for row in rows[1:])[1:]
-    trees = _table("verdict_trees.csv")[1:]
+    text = files("outfeed.steering").joinpath("verdict_trees.csv").read_text("utf-8")
+    rows = [row for row in csv.reader(text.splitlines()) if not row[0].startswith("#")][1:]
+    names = sorted({name for row in rows for name in row[:TREE_LEVELS]})
     place = {name: index for index, name in enumerate(names)}
-    return Weights(
-        names=names,
-        middle=numbers[1:, 0],
-        scale=numbers[1:, 1],
-        weights=numbers[1:, 2:],
-        start=numbers[0, 2:],
-        asked=np.array([[place[name] for name in row[:TREE_LEVELS]] for row in trees]),
-        thresholds=np.array([row[TREE_LEVELS : 2 * TREE_LEVELS] for row in trees], dtype=float),
-        leaves=LEAF_UNIT
-        * np.array([row[2 * TREE_LEVELS :] for row in trees], dtype=float).reshape(
-            len(trees), 2**TREE_LEVELS, len(VERDICTS)
-        ),
+    numbers = np.array([row[TREE_LEVELS:] for row in rows], dtype=float)
+    leaves = LEAF_UNIT * numbers[:, TREE_LEVELS:]
+    return Trees(
+        names=tuple(names),
+        asked=np.array([[place[name] for name in row[:TREE_LEVELS]] for row in rows]),
+        thresholds=numbers[:, :TREE_LEVELS],
+        leaves=leaves.reshape(len(rows), 2**TREE_LEVELS, len(VERDICTS)),
     )
-
-
-def _table(name: str) -> list[list[str]]:
-    text = files("outfeed.steering").joinpath(name).read_text("utf-8")
-    return [row for row in csv.reader(text.splitlines()) if row and not row[0].startswith("#")]
 
 
 def weigh(evidence: dict[str, float]) -> FloatArray:
@@ -158,14 +136,11 @@ def weigh(evidence: dict[str, float]) -> FloatArray:
     ndarray
         In the order of `VERDICTS`, adding up to one [-].
     """
-    fit = fitted_weights()
-    found = np.array([evidence[name] for name in fit.names])
-    # Evidence far outside what the fit has seen must not run away with the verdict.
-    standard = np.clip((found - fit.middle) / fit.scale, -4.0, 4.0)
-    score = standard @ fit.weights + fit.start
-    answers = standard[fit.asked] > fit.thresholds
+    trees = fitted_trees()
+    found = np.array([evidence[name] for name in trees.names])
+    answers = found[trees.asked] > trees.thresholds
     leaf = answers @ (1 << np.arange(TREE_LEVELS))
-    score = score + fit.leaves[np.arange(leaf.size), leaf].sum(axis=0)
+    score = trees.leaves[np.arange(leaf.size), leaf].sum(axis=0)
     chance = np.exp(score - np.max(score))
     return np.asarray(chance / np.sum(chance))
 
@@ -210,7 +185,7 @@ def judge(
         return _plain("too-short")
     chances = weigh(gather(measured, slope_limit, offset_limit))
     probabilities = dict(zip(VERDICTS, chances.tolist(), strict=True))
-    if probabilities["growing"] < MOST_SWING and _small_and_steady(measured, offset_limit):
+    if probabilities["growing"] < MOST_GROWTH and _small_and_steady(measured, offset_limit):
         moved = MEASURED_SMALL * probabilities["cycling"]
         probabilities["cycling"] -= moved
         probabilities["level"] += moved
@@ -253,13 +228,12 @@ def _chosen(probabilities: dict[str, float], measured: Measured, limit: float) -
     best = max(VERDICTS, key=probabilities.__getitem__)
     if best != "level":
         return best
-    swinging = probabilities["growing"] + probabilities["cycling"] > MOST_SWING
-    swinging = swinging or probabilities["growing"] > MOST_GROWTH
     wide = float(np.ptp(measured.smooth)) > WIDEST_LEVEL * limit
     # Three readings to a swing average out in the smoothed trace, but not in the readings.
     apart = float(np.ptp(measured.window.values)) - 0.5 * measured.rounding
     wide = wide or apart > WIDEST_UNSMOOTHED * limit
-    if probabilities["level"] >= LEAST_LEVEL and not (swinging or wide):
+    growing = probabilities["growing"] > MOST_GROWTH
+    if probabilities["level"] >= LEAST_LEVEL and not (growing or wide):
         return best
     other = max(VERDICTS[1:], key=probabilities.__getitem__)
     return other if probabilities[other] >= LEAST_OTHER else "too-short"
