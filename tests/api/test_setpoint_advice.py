@@ -383,6 +383,14 @@ def test_a_setpoint_at_the_limit_is_not_blamed_on_the_panel(client):
     assert not any("panel" in note for note in answer["notes"])
 
 
+def test_drying_further_at_the_limit_never_asks_for_less_feed_into_a_hot_column(client):
+    answer = ask(client, us_request(17.5, highest_column_temperature=98))
+    told = next(note for note in answer["notes"] if "holds the setpoint down" in note)
+    assert "feed" not in told
+    assert "lower the plenum temperatures" in told
+    assert "keep the column full" in told
+
+
 def test_one_reading_far_from_the_target_asks_for_another_sample(client):
     body = us_request(15.5)
     last = body["discharge"]["elapsed"][-1]

@@ -36,6 +36,11 @@ INLET_UNSURE = (
     "Much of this doubt is error of the inlet readings: another reading of the grain that comes "
     "makes the advice surer."
 )
+# a held column temperature fixes the rate; less feed would only bare the top of a hot column
+DRIER_AT_THE_LIMIT = (
+    "; to dry further, lower the plenum temperatures, so that the discharge slows at the same "
+    "column temperature, or dry the grain twice, and keep the column full"
+)
 DOUBTED = "A reading far off the others was doubted, not obeyed; take another sample."
 IF_AGREED = " If the next one agrees with it, it will be believed."
 UNSURE = 0.005  # threshold above which doubt, not noise, is what holds a move back; chosen
@@ -386,7 +391,7 @@ def _reason_notes(
         too_wet = (advice.expected_moisture_wb or 0.0) > advice.aim_wb
         result.append(
             f"The grain's limit of {_degrees(situation.highest, units)} holds the setpoint down"
-            f"{'; to dry further, slow the feed of wet grain or dry it twice' * too_wet}."
+            f"{DRIER_AT_THE_LIMIT * too_wet}."
         )
     return result
 
