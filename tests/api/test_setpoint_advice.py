@@ -376,6 +376,14 @@ def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client)
     assert answer["reasons"].count("grain-limit") == 1
 
 
+def test_lowering_to_the_limit_says_how_wet_the_grain_will_be_and_cautions(client):
+    on_target = ask(client, us_request(15.5, highest_column_temperature=90))
+    after = on_target["expected_after"]
+    assert after > 18
+    assert f"expect grain of about {after:.1f} %" in on_target["decision"]
+    assert "under-drying" in [caution["code"] for caution in on_target["cautions"]]
+
+
 def test_a_setpoint_at_the_limit_is_not_blamed_on_the_panel(client):
     answer = ask(client, us_request(18.0, highest_column_temperature=98.4))
     assert "at-grain-limit" in answer["reasons"]

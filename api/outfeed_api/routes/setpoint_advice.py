@@ -125,7 +125,7 @@ def _advised(
         notes=words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
         + known.found.notes
         + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
-        cautions=cautions("meter-uncertain", *_far_off(request, expected), "follow-manual"),
+        cautions=cautions("meter-uncertain", *_far_off(request, advice), "follow-manual"),
     )
 
 
@@ -219,7 +219,9 @@ def _without_advice(
     )
 
 
-def _far_off(request: SetpointAdviceRequest, expected: float | None) -> tuple[str, ...]:
-    if expected is None or abs(expected - request.target) < FAR_OFF:
-        return ()
-    return ("over-drying",) if expected < request.target else ("under-drying",)
+def _far_off(request: SetpointAdviceRequest, advice: setpoint.SetpointAdvice) -> list[str]:
+    """Cautions for grain far off the target, as it leaves now or will after the move."""
+    leaving = (advice.expected_moisture_wb, advice.after_moisture_wb)
+    off = [moisture - request.target for moisture in leaving if moisture is not None]
+    dry = ["over-drying"] if min(off, default=0.0) <= -FAR_OFF else []
+    return dry + (["under-drying"] if max(off, default=0.0) >= FAR_OFF else [])

@@ -111,6 +111,8 @@ def decision(
         why = ""
         if limit is not None and situation.setpoint > limit and advice.step < 0:
             why = f", because the grain's limit is {_degrees(limit, units)}"
+            if advice.after_moisture_wb is not None:
+                why += f", and expect grain of about {_moisture(advice.after_moisture_wb)}"
         return f"{verb} the setpoint by {step}, from {before} to {after}{why}; {look}."
     if advice.kind == "hold":
         return f"Leave the setpoint at {before}; {look}."
