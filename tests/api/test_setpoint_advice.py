@@ -205,6 +205,24 @@ def test_money_is_shown_when_prices_are_given(client):
     assert answer["money_rate"] == pytest.approx(expected, rel=1e-6)
 
 
+def test_no_discount_for_wet_grain_aims_as_a_tiny_one_does_and_a_missing_one_is_told(client):
+    def told(answer):
+        return {one["input"]: one["value"] for one in answer["assumed"]}
+
+    prices = {"grain_price": 4.2, "fuel_cost": 0.04}
+    tiny = ask(client, us_request(16.5, **prices, wet_discount=1e-6))
+    free = ask(client, us_request(16.5, **prices, wet_discount=0))
+    assert free["aim"] == tiny["aim"] > 15.9
+    assert free["money_rate"] == 0
+    assert "wet_to_dry" not in told(free)
+    missing = ask(client, us_request(16.5, **prices))
+    assert missing["aim"] == 15.5
+    assert told(missing)["wet_to_dry"] == 1
+    assert "money_rate" not in missing
+    assert not any("costs about" in note for note in missing["notes"])
+    assert told(ask(client, us_request(16.5, grain_price=4.2, wet_discount=0.06)))["fuel_cost"] == 0
+
+
 @pytest.mark.parametrize(
     ("changes", "word"),
     [

@@ -427,7 +427,18 @@ def test_the_aim_is_the_newsvendors_quantile():
     # z(3/4) = 0.6745 (standard normal table)
     assert money.aim(0.155, 0.01, 3.0) == pytest.approx(0.155 - 0.006745, abs=1e-6)
     assert money.aim(0.155, 0.01, 1 / 3) == pytest.approx(0.155 + 0.006745, abs=1e-6)
-    assert money.cost_ratio(0.155, money.Prices()) is None
+
+
+def test_a_price_of_nothing_is_a_bound_and_a_missing_one_is_unknown():
+    def ratio(*prices: float | None) -> float | None:
+        return money.cost_ratio(0.155, money.Prices(*prices))
+
+    low, high = money.COST_RATIO.low, money.COST_RATIO.high
+    assert ratio(0.17, 0.0018, 0.0) == low
+    assert ratio(0.0, 0.0, 0.003) == high
+    assert ratio(0.17, 0.0018, 1e-12) == low
+    for unknown in [(), (0.17, 0.0018), (None, None, 0.003), (0.0, None, 0.003), (0.0, 0.0, 0.0)]:
+        assert ratio(*unknown) is None, unknown
 
 
 @given(st.floats(0.05, 20.0), st.floats(0.001, 0.01))

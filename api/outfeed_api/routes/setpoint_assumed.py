@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outfeed.steering import setpoint
+from outfeed.steering import money, setpoint
 from outfeed.steering.belief import SENSITIVITY
 from outfeed.steering.inlet_rate import BASE_INLET, BASE_OUTLET
 from outfeed.steering.meter_doubt import STUDY
@@ -10,6 +10,7 @@ from outfeed.steering.pairs import Transport
 from outfeed.steering.prior import Prior, inlet_effect_spread
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.setpoint_changes import inlet_missing
+from outfeed_api.routes.setpoint_input import wet_to_dry_of
 from outfeed_api.routes.setpoint_learned import inlet_sd_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.routes.setpoint_words import PANEL_RESOLUTION
@@ -52,6 +53,7 @@ def assumed(
         + _assumed_meter(request)
         + _assumed_transport(request, situation, transport)
         + _assumed_panel(request)
+        + _assumed_money(request)
     )
 
 
@@ -136,6 +138,34 @@ def _assumed_panel(request: SetpointAdviceRequest) -> list[Assumed]:
                 value=setpoint.Rules().largest_step,
                 why="no more at a time, so that one wrong move costs little",
                 source="chosen on simulated dryers",
+            )
+        )
+    return result
+
+
+def _assumed_money(request: SetpointAdviceRequest) -> list[Assumed]:
+    result: list[Assumed] = []
+    if wet_to_dry_of(request) is None:
+        result.append(
+            AssumedQuantity(
+                input="wet_to_dry",
+                quantity="ratio",
+                value=money.EQUAL,
+                why="the prices that would tell what too wet and too dry cost were not given, or "
+                "are all zero; the two are taken to cost the same",
+                source="common practice, no source",
+            )
+        )
+    too_dry = {"grain_price": request.grain_price, "fuel_cost": request.fuel_cost}
+    missing = [name for name, price in too_dry.items() if price is None]
+    if len(missing) == 1:
+        result.append(
+            AssumedQuantity(
+                input=missing[0],
+                quantity="price-of-grain",
+                value=0.0,
+                why="not given: left out of what too dry costs",
+                source="common practice, no source",
             )
         )
     return result

@@ -319,7 +319,7 @@ def situation_of(
     if log is not None:
         at_sensors = clock.now_s - (transit - transport.lag_at(clock.now_s))
         inlet = float(inlet_at(at_sensors, log.times_s, log.moistures_wb))
-    uncertain = request.meter_uncertainty
+    uncertain, ratio = request.meter_uncertainty, wet_to_dry_of(request)
     return setpoint.Situation(
         setpoint=request.setpoint,
         target_wb=request.target,
@@ -329,7 +329,7 @@ def situation_of(
         inlet_wb=inlet,
         meter_offset=request.meter_offset,
         meter_sd=setpoint.METER_SD_ASSUMED if uncertain is None else uncertain,
-        wet_to_dry=_wet_to_dry(request),
+        wet_to_dry=money.EQUAL if ratio is None else ratio,
         highest=_highest(request, inlet),
     )
 
@@ -382,17 +382,26 @@ def _highest(request: SetpointAdviceRequest, inlet: float | None) -> float | Non
     return min(limits, default=None)
 
 
-def _prices(request: SetpointAdviceRequest) -> money.Prices | None:
-    given = (request.grain_price, request.fuel_cost, request.wet_discount)
-    return None if given == (None,) * 3 else money.Prices(*(price or 0.0 for price in given))
+def _prices(request: SetpointAdviceRequest) -> money.Prices:
+    return money.Prices(request.grain_price, request.fuel_cost, request.wet_discount)
 
 
-def _wet_to_dry(request: SetpointAdviceRequest) -> float:
+def wet_to_dry_of(request: SetpointAdviceRequest) -> float | None:
+    """Cost of a point too wet over that of a point too dry, as stated or by the prices.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+
+    Returns
+    -------
+    float or None
+        The ratio [-]; None where neither tells it.
+    """
     if request.wet_to_dry is not None:
         return request.wet_to_dry
-    prices = _prices(request)
-    ratio = None if prices is None else money.cost_ratio(request.target, prices)
-    return 1.0 if ratio is None else min(max(ratio, money.COST_RATIO.low), money.COST_RATIO.high)
+    return money.cost_ratio(request.target, _prices(request))
 
 
 def cost_of(request: SetpointAdviceRequest, expected: float | None) -> float | None:
@@ -408,15 +417,14 @@ def cost_of(request: SetpointAdviceRequest, expected: float | None) -> float | N
     Returns
     -------
     float or None
-        Money over time [1/s]; None without prices, rate or expectation.
+        Money over time [1/s]; None without the prices of that side, rate or expectation.
     """
-    prices = _prices(request)
     rate = request.discharge_rate
     if request.rates is not None and request.rates.rates:
         rate = request.rates.rates[-1]
-    if prices is None or rate is None or expected is None:
+    if rate is None or expected is None:
         return None
-    return money.error_cost(expected, request.target, rate, prices)
+    return money.error_cost(expected, request.target, rate, _prices(request))
 
 
 def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief | None:

@@ -15,6 +15,7 @@ from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, RECALLED, Method
 
 COST_RATIO = Range("cost of a point too wet over cost of a point too dry", 0.05, 20.0, "", SENSIBLE)
+EQUAL = 1.0  # ratio taken where nobody tells it
 RATE = Range("discharge rate", 0.0, 200.0, "kg/s", SENSIBLE)
 PRICE = Range("price per kilogram", 0.0, 100.0, "1/kg", SENSIBLE)
 
@@ -35,26 +36,26 @@ METHODS = (NEWSVENDOR, OVER_DRYING)
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """What grain, fuel and wetness cost; in any one currency.
+    """What grain, fuel and wetness cost; in any one currency. None is not known, 0 costs nothing.
 
     Attributes
     ----------
-    grain : float
+    grain : float or None
         Price of a kilogram of grain at the target moisture [1/kg].
-    fuel_per_point : float
+    fuel_per_point : float or None
         Fuel and power to take one point of moisture from a kilogram of grain [1/kg].
-    wet_per_point : float
+    wet_per_point : float or None
         Discount or re-drying per kilogram and point above the target [1/kg].
     """
 
-    grain: float = 0.0
-    fuel_per_point: float = 0.0
-    wet_per_point: float = 0.0
+    grain: float | None = None
+    fuel_per_point: float | None = None
+    wet_per_point: float | None = None
 
 
 def error_cost(
     moisture_wb: float, target_wb: float, discharge_rate: float, prices: Prices
-) -> float:
+) -> float | None:
     """Money a discharge moisture off the target costs in a second.
 
     Parameters
@@ -66,12 +67,13 @@ def error_cost(
     discharge_rate : float
         Grain leaving [kg/s], 0 to 200.
     prices : Prices
-        Money per kilogram; zero where a cost does not matter.
+        Money per kilogram.
 
     Returns
     -------
-    float
-        Cost [1/s] in the currency of the prices; never negative.
+    float or None
+        Cost [1/s] in the currency of the prices; never negative. None where the prices of that
+        side are not known; of grain and fuel the one that is known is counted.
 
     Raises
     ------
@@ -83,10 +85,13 @@ def error_cost(
     RATE.check(discharge_rate, "discharge_rate")
     points = (moisture_wb - target_wb) * 100.0
     if points >= 0:
-        return discharge_rate * points * prices.wet_per_point
+        wet = prices.wet_per_point
+        return None if wet is None else discharge_rate * points * wet
+    if prices.grain is None and prices.fuel_per_point is None:
+        return None
     at_target = discharge_rate * (1 - moisture_wb) / (1 - target_wb)
     water = at_target - discharge_rate
-    return water * prices.grain - at_target * points * prices.fuel_per_point
+    return water * (prices.grain or 0.0) - at_target * points * (prices.fuel_per_point or 0.0)
 
 
 def cost_ratio(target_wb: float, prices: Prices) -> float | None:
@@ -102,14 +107,20 @@ def cost_ratio(target_wb: float, prices: Prices) -> float | None:
     Returns
     -------
     float or None
-        The ratio [-]; None when either cost is zero, so that nothing is known of it.
+        The ratio [-], held within 0.05 to 20, its bounds where one side costs nothing; None where
+        a price that would decide is not known, or neither side costs anything.
     """
     too_wet = error_cost(target_wb + 0.01, target_wb, 1.0, prices)
     too_dry = error_cost(target_wb - 0.01, target_wb, 1.0, prices)
-    return too_wet / too_dry if too_wet > 0 and too_dry > 0 else None
+    if too_wet is None or too_dry is None:
+        return None
+    if too_dry > 0:
+        return min(max(too_wet / too_dry, COST_RATIO.low), COST_RATIO.high)
+    free = prices.grain is not None and prices.fuel_per_point is not None
+    return COST_RATIO.high if too_wet > 0 and free else None
 
 
-def aim(target_wb: float, spread: float, wet_to_dry: float = 1.0) -> float:
+def aim(target_wb: float, spread: float, wet_to_dry: float = EQUAL) -> float:
     """Moisture to aim at when the stream spreads about its mean.
 
     Parameters
