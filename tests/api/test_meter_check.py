@@ -48,6 +48,17 @@ def test_one_smaller_than_its_own_uncertainty_is_refused(client):
     assert answer["doubt"]["total"] > 0.2
 
 
+def test_a_meter_known_within_the_tolerance_asks_for_no_more_samples(client):
+    perfect = {"reference": [15.5, 15.5], "meter": [15.5]}
+    request = body(0.0, 1, samples=[perfect] * 3, reference="oven", tolerance=0.5)
+    answer = ask(client, request)
+    assert answer["half_width"] < 0.5
+    assert "no more samples are needed" in answer["decision"]
+    assert not any("halve the doubt" in note for note in answer["notes"])
+    closer = ask(client, request | {"tolerance": 0.3})
+    assert f"{closer['more_samples']} more samples would help" in closer["decision"]
+
+
 def test_another_sample_is_named_as_worth_more_than_another_reading(client):
     answer = ask(client, body(0.2, 1))
     assert answer["more_samples"] >= 3

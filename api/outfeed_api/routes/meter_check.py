@@ -269,10 +269,11 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     to_line = line is not None and line.slope_matters
     shown = [float(np.mean(s.meter)) for s in samples]
     rebound = _rebound(request)
+    tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
     return MeterCheckAnswer(
         decision=words.line_decision(found, line.intercept, line.slope, (min(shown), max(shown)))
         if line is not None and to_line
-        else words.decision(found),
+        else words.decision(found, tolerance),
         units=request.units,
         verdict="use-line" if to_line else found.verdict,
         pairing=found.pairing,
@@ -287,7 +288,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         dropped=[_dropped(one) for one in found.dropped],
         more_readings=found.more_readings,
         more_samples=found.more_samples,
-        readings_for_tolerance=_for_tolerance(request, found),
+        readings_for_tolerance=_for_tolerance(tolerance, found),
         reference_tolerance=meter_corrections.reference_tolerance(request.grain, moisture),
         rebound=None
         if rebound is None
@@ -301,7 +302,9 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         notes=words.notes(found, rebound, moisture, reference=request.reference,
                           drifting=drift is not None and drift.drifting,
                           slope=line.slope if line is not None and line.slope_matters else None,
-                          tolerance=meter_corrections.reference_tolerance(request.grain, moisture)),
+                          tolerance=tolerance,
+                          reference_tolerance=meter_corrections.reference_tolerance(
+                              request.grain, moisture)),
         cautions=cautions("meter-uncertain"),
     )  # fmt: skip
 
@@ -337,8 +340,7 @@ def _reference_sd(request: MeterCheckRequest, moisture: float) -> float:
     return 0.0
 
 
-def _for_tolerance(request: MeterCheckRequest, found: meter.MeterCheck) -> int | None:
-    tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
+def _for_tolerance(tolerance: float, found: meter.MeterCheck) -> int | None:
     spread = found.doubt.repeat_sd
     if (1.96 * spread / tolerance) ** 2 > 5000:
         return None

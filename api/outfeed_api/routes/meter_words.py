@@ -13,8 +13,8 @@ TOLERANCE = (
 MOST_SPOKEN = 3  # readings left out that get a sentence of their own
 
 
-def decision(found: meter.MeterCheck) -> str:
-    """The decision in a sentence or two."""
+def decision(found: meter.MeterCheck, tolerance: float) -> str:
+    """The decision in a sentence or two; `tolerance` is the half-width one is content with [-]."""
     size, half = _points(abs(found.offset)), _points(found.half_width)
     side = "wetter" if found.offset > 0 else "drier"
     if found.pairing == "broken":
@@ -37,13 +37,13 @@ def decision(found: meter.MeterCheck) -> str:
     if found.verdict == "apply-shrunken":
         return (
             f"Uncertain: the reference reads {size} {side}, give or take {half}. If you set "
-            f"anything, set {_signed(found.advised)}; {_better(found)}."
+            f"anything, set {_signed(found.advised)}; {_better(found, tolerance)}."
         )
     if found.readings < 2:
-        return f"Set no offset on one reading; {_better(found)}."
+        return f"Set no offset on one reading; {_better(found, tolerance)}."
     return (
         f"Leave the meter as it is: the difference of {size} is smaller than its own uncertainty "
-        f"of {_points(found.doubt.total)}; {_better(found)}."
+        f"of {_points(found.doubt.total)}; {_better(found, tolerance)}."
     )
 
 
@@ -120,13 +120,15 @@ def notes(
     drifting: bool,
     slope: float | None,
     tolerance: float,
+    reference_tolerance: float,
 ) -> list[str]:
     """Plain sentences to act on."""
     result = []
     result += [_left_out(one) for one in found.dropped[:MOST_SPOKEN]]
     if len(found.dropped) > MOST_SPOKEN:
         result.append(f"{len(found.dropped)} readings were left out in all; see `dropped`.")
-    result.append(_halving(found))
+    if not _content(found, tolerance):
+        result.append(_halving(found))
     result.append(
         "Compare the same grain: take the meter's average over the minutes in which the sample "
         "passed, and never pair hot grain with rested grain."
@@ -149,7 +151,8 @@ def notes(
         )
     if reference != "oven":
         result.append(
-            f"A licensed meter may itself be off by {_points(tolerance)} at this moisture."
+            f"A licensed meter may itself be off by {_points(reference_tolerance)} at this "
+            f"moisture."
         )
     return result
 
@@ -174,7 +177,16 @@ def _halving(found: meter.MeterCheck) -> str:
     return f"{one}, or {readings} more reading{'s' if readings != 1 else ''} of the same samples."
 
 
-def _better(found: meter.MeterCheck) -> str:
+def _content(found: meter.MeterCheck, tolerance: float) -> bool:
+    return found.readings > 1 and found.half_width <= tolerance
+
+
+def _better(found: meter.MeterCheck, tolerance: float) -> str:
+    if _content(found, tolerance):
+        return (
+            f"give or take {_points(found.half_width)} is within the tolerance of "
+            f"{_points(tolerance)}, so no more samples are needed"
+        )
     if found.more_samples is None:
         return "a better reference is needed"
     return f"{found.more_samples} more sample{'s' if found.more_samples != 1 else ''} would help"
