@@ -127,6 +127,14 @@ def test_a_short_log_without_a_change_cannot_tell(client):
     assert "too short" in answer["decision"]
 
 
+@pytest.mark.parametrize("asked", [{}, {"now_elapsed": 300}])
+def test_a_change_after_the_time_of_asking_is_refused_where_it_was_sent(client, asked):
+    body = {name: value for name, value in us_request().items() if name != "now_elapsed"}
+    refused = client.post(PATH, json=body | asked | {"changed_elapsed": 350})
+    assert refused.status_code == 422
+    assert [one["pointer"] for one in refused.json()["errors"]] == ["/changed_elapsed"]
+
+
 @pytest.mark.parametrize(
     ("changes", "word"),
     [

@@ -200,9 +200,11 @@ def _changed(request: SettlingRequest, clock: Clock) -> float | None:
     for name, given in (("changed", request.changed), ("changed_elapsed", request.changed_elapsed)):
         if given is not None and (name == "changed") != (clock.form == "times"):
             raise Inconsistent("give all times of a request in one form", name)
-    if request.changed is not None:
-        return moment_seconds(request.changed)
-    return request.changed_elapsed
+    name = "changed_elapsed" if request.changed is None else "changed"
+    at = request.changed_elapsed if request.changed is None else moment_seconds(request.changed)
+    if at is not None and at > clock.now_s:
+        raise Inconsistent(f"{name} lies after the time of asking", name)
+    return at
 
 
 def _decision(found: judging.Settling, clock: Clock) -> str:
