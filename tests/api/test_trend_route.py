@@ -35,6 +35,15 @@ def refused(client, body: dict[str, Any]) -> dict[str, Any]:
     return answer.json()
 
 
+def test_the_longest_trace_is_stated_as_it_is_held_to(client):
+    said = client.get("/openapi.json").json()["components"]["schemas"]["TrendRequest"]
+    assert "at most seven days" in said["description"]
+    days = np.linspace(0.0, 7 * 1440.0, MINUTES.size)
+    assert ask(client, metric(LEVEL, elapsed=days.tolist()))
+    longer = metric(LEVEL, elapsed=(days * 1.01).tolist())
+    assert "7 d" in refused(client, longer)["detail"]
+
+
 def test_a_level_column_may_be_judged(client):
     answer = ask(client, metric(LEVEL))
     assert answer["verdict"] == "level"

@@ -90,7 +90,7 @@ class ColumnTrace(Timed):
 
 
 class TrendRequest(Request):
-    """A trace of 20 minutes to 12 hours and what counts as level."""
+    """A trace of at most seven days, judged from 20 minutes on, and what counts as level."""
 
     grain: GrainId = "corn-yellow-dent"
     column: ColumnTrace = Field(description="The trace to judge.")
