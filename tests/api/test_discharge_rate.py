@@ -55,6 +55,23 @@ def without(body: dict, *names: str) -> dict:
     return {name: value for name, value in body.items() if name not in names}
 
 
+def test_an_exhaust_held_at_saturation_blames_only_what_was_given(client):
+    body = copy.deepcopy(METRIC) | {"ambient_temperature": -23, "grain_temperature": -23}
+    zones = body["dryer"]["zones"]
+    for zone in zones:
+        del zone["airflow"]
+
+    def told():
+        notes = ask(client, body)["notes"]
+        return next(note for note in notes if "held at saturation" in note)
+
+    assert "you gave" not in told()
+    zones[0]["exhaust_temperature"] = 15
+    assert told().endswith("Check the exhaust temperature you gave.")
+    zones[0]["airflow"] = 43000
+    assert told().endswith("Check the airflow and the exhaust temperature you gave.")
+
+
 def test_the_decision_comes_first_and_says_rate_band_and_transit(client):
     answer = ask(client)
     assert next(iter(answer)) == "decision"

@@ -136,7 +136,7 @@ def notes(
     return [
         *_first_notes(request, opening, beside),
         *_metering_notes(request, dial),
-        *_flag_notes(opening),
+        *_flag_notes(request, opening),
         *_limit_notes(request, reach),
     ]
 
@@ -184,11 +184,11 @@ def _metering_notes(request: DischargeRateRequest, dial: Metering | None) -> lis
     return []
 
 
-def _flag_notes(opening: Opening) -> list[str]:
+def _flag_notes(request: DischargeRateRequest, opening: Opening) -> list[str]:
     text = {
         "exhaust-saturated": (
-            "An exhaust would be past saturation; it was held at saturation. Check the airflow and "
-            "the exhaust temperature you gave."
+            "An exhaust would be past saturation; it was held at saturation. "
+            f"{_blamed_for_fog(request)}"
         ),
         "cooling-short-of-air": (
             "The cooling section has too little air to cool the grain to near the outside air; "
@@ -207,6 +207,21 @@ def _flag_notes(opening: Opening) -> list[str]:
     if any(zone.water_removed < 0.0 for zone in opening.zones):
         found.append("Cold grain gathers dew in the first zone; that slows the dryer.")
     return found
+
+
+def _blamed_for_fog(request: DischargeRateRequest) -> str:
+    zones = request.dryer.zones
+    given = [
+        words
+        for words, values in (
+            ("the airflow", [zone.airflow for zone in zones]),
+            ("the exhaust temperature", [zone.exhaust_temperature for zone in zones]),
+        )
+        if any(value is not None for value in values)
+    ]
+    if given:
+        return f"Check {' and '.join(given)} you gave."
+    return "Airflow and exhaust temperature were assumed: measure either, and give it."
 
 
 def _limit_notes(request: DischargeRateRequest, reach: Reach) -> list[str]:
