@@ -130,6 +130,15 @@ def test_a_country_rules_when_asked_and_no_plenum_passes_it(client):
     assert max(level["plenum_temperature"] for level in canada["figures"]["levels"]) <= 60.0
 
 
+def test_damage_seen_by_another_than_the_source_asked_for_is_told_to_rule(client):
+    wheat = UNPLANNED | {"grain": "wheat-hard-red-spring", "moisture": 19, "target_moisture": 14}
+    asked = ask(client, wheat, end_use="milling", limit_source="cgc-guideline")
+    assert "damage was seen (United States)" in asked["figures"]["levels"][0]["ruling"]
+    assert any("not of the source or country you named" in note for note in asked["notes"])
+    followed = ask(client, wheat, end_use="milling", jurisdiction="United States")
+    assert not any("you named" in note for note in followed["notes"])
+
+
 def test_a_kernel_limit_lowers_the_plenums(client, plan):
     limit = plan["figures"]["hottest_kernel"]["value"] - 4
     cooler = ask(client, kernel_limit=limit)

@@ -61,14 +61,16 @@ class StartPlanRequest(DryerRequest):
     )
     limit_source: str | None = Field(
         None,
-        description="Key of the one source whose limits to follow, as in `source_key` of "
-        "`GET /v1/grains/{grain}/temperature-limits`.",
+        description="Key of the source whose limits to follow, as in `source_key` of "
+        "`GET /v1/grains/{grain}/temperature-limits`. Damage that anyone saw in grain for "
+        "this use caps the plenum even so.",
         max_length=LONGEST_NAME,
         examples=["ndsu-dryer-limits"],
     )
     jurisdiction: str | None = Field(
         None,
-        description="Country whose limits to follow, as the catalogue spells it.",
+        description="Country whose limits to follow, as the catalogue spells it; damage seen "
+        "elsewhere caps the plenum even so.",
         max_length=LONGEST_NAME,
         examples=["United States", "Canada"],
     )

@@ -287,6 +287,11 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
     top = figures.levels[0]
     if top.ruling is not None:
         notes.append(f"The limit that ruled at {top.zone}: {top.ruling}"[:LONGEST_TEXT])
+    if not _asked_for(request, plan):
+        notes.append(
+            "That limit is not of the source or country you named: damage seen in grain for this "
+            "very use caps the plenum whoever's limits are followed."
+        )
     stricter = _stricter(request, plan)
     if stricter:
         notes.append(stricter)
@@ -310,6 +315,15 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
             f"{figures.aim * 100:.1f} % to end at {request.target_moisture * 100:.1f} %."
         )
     return notes
+
+
+def _asked_for(request: StartPlanRequest, plan: PlenumPlan) -> bool:
+    """Whether the limit at the top is of the source and country named, if any is."""
+    row = plan.levels[0].ruling
+    return row is None or (
+        request.limit_source in (None, row.source_key)
+        and request.jurisdiction in (None, row.jurisdiction)
+    )
 
 
 def _stricter(request: StartPlanRequest, plan: PlenumPlan) -> str:
