@@ -109,7 +109,9 @@ def test_at_the_break_even_price_both_bring_the_same(client):
 
 def test_a_stand_costs_waiting_labour_and_the_gain_not_made(client):
     body = BODY | {"rate": 500.0, "labour": 20.0, "down_time": {"hours": 2.0, "waiting": 150.0}}
-    assert ask(client, body)["down_time"] == pytest.approx(340.0)
+    alone = ask(client, body)
+    assert alone["down_time"] == pytest.approx(340.0)
+    assert alone["decision"].endswith("A stand of 2.0 hours costs 340.00.")
     with_buyer = ask(client, body | {"buyer": BUYER})
     gain = with_buyer["wet_or_dry"]["gain"]
     assert with_buyer["down_time"] == pytest.approx(340.0 + 1000.0 / 1000.0 * max(gain, 0.0))

@@ -83,10 +83,13 @@ def test_a_licensed_reference_brings_its_tolerance(client):
 def test_an_outlier_is_dropped_once_with_its_test(client):
     request = body(0.0, 1)
     request["samples"] = [{"reference": [15.8, 15.7, 15.8, 17.1, 15.8], "meter": [15.8]}]
-    (dropped,) = ask(client, request)["dropped"]
+    answer = ask(client, request)
+    (dropped,) = answer["dropped"]
     assert (dropped["sample"], dropped["reading"], dropped["value"]) == (0, 3, 17.1)
     assert dropped["test"] == "steering.outlier.dixon-r10"
     assert dropped["statistic"] > dropped["critical"] == 0.71
+    assert "its gap to the next reading is 0.93 of the whole range" in answer["notes"][0]
+    assert "chance seldom makes that more than 0.71" in answer["notes"][0]
 
 
 def test_pairs_that_cannot_be_of_the_same_grain_bring_no_offset(client):

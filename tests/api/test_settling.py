@@ -116,6 +116,9 @@ def test_grain_that_stood_hot_is_told_when_it_has_passed(client):
     assert "stood still for 40 minutes until minute 240" in answer["decision"]
     # 1800 bu held at 900 bu/h
     assert "judge moisture from minute 360" in answer["decision"]
+    running = ask(client, us_request(log=log | {"rates": [800, 0, 900]}))
+    assert running["settled"] is False
+    assert running["notes"][0].startswith("The discharge stood still for 40 minutes")
     assert "stood" not in ask(client, us_request(log=log, now_elapsed=400))["decision"]
     short = {"elapsed": [0, 235, 240], "rates": [900, 0, 900]}
     assert "stood" not in ask(client, us_request(log=short))["decision"]

@@ -245,6 +245,12 @@ def test_a_light_weight_is_said_to_a_tenth(client):
     assert "you need 63.1 lb" in said
 
 
+def test_one_dry_load_among_several_is_spoken_of_as_one(client):
+    loads = [{"weight": 50_000, "moisture": moisture} for moisture in (14.0, 20.0)]
+    notes = ask(client, loads=loads)["notes"]
+    assert notes[0].startswith("1 load is already drier")
+
+
 def test_grain_drier_than_wanted_is_not_said_to_grow(client):
     # 1,000 lb at 14 % hold 860 lb of dry matter: 1,017.8 lb at 15.5 %.
     buyer = {"name": "A", "shrink_factor": 1.3}

@@ -7,7 +7,7 @@ from outfeed.fuel import load_fuel
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.cost_models import DryingCostAnswer, DryingCostRequest
 from outfeed_api.units import QUANTITIES, say
-from outfeed_api.wording import assumed_handling_loss
+from outfeed_api.wording import assumed_handling_loss, lasting
 
 LEAST_PLAUSIBLE_HEAT = 2.4e6  # J/kg; the heat of evaporation, below it a figure is suspect
 
@@ -36,8 +36,9 @@ def decision(request: DryingCostRequest, answer: DryingCostAnswer) -> str:
         text += f" Dry it: that brings {_money(choice.gain)} more than selling wet."
     elif choice is not None:
         text += f" Sell it wet: that brings {_money(-choice.gain)} more than drying."
-    if answer.down_time is not None:
-        text += f" Standing that long costs {_money(answer.down_time)}."
+    if answer.down_time is not None and request.down_time is not None:
+        stood = lasting(request.down_time.hours)
+        text += f" A stand of {stood} costs {_money(answer.down_time)}."
     return text
 
 

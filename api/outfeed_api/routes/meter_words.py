@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from outfeed.steering import meter, meter_corrections
+from outfeed.steering import meter, meter_corrections, outliers
 from outfeed_api.models import Assumed, AssumedQuantity
 
 RESOLUTION = 0.001  # a tenth of a point, what displays usually show: common practice, no source
 TOLERANCE = (
     0.002  # two tenths of a point, what an operator is usually content with: common practice
 )
+
+FAR_OFF = {
+    outliers.DIXON.id: "its gap to the next reading is {:.2f} of the whole range, and chance "
+    "seldom makes that more than {:.2f}",
+    outliers.GRUBBS.id: "it lies {:.2f} standard deviations from the mean, and chance seldom "
+    "makes that more than {:.2f}",
+}
 
 MOST_SPOKEN = 3  # readings left out that get a sentence of their own
 
@@ -162,8 +169,8 @@ def _left_out(dropped: meter.Dropped) -> str:
     return (
         f"The {dropped.of} reading of "
         f"{dropped.value * 100:.1f} % in sample {dropped.sample + 1} was left out: "
-        f"{test.statistic:.3f} exceeds the critical {test.critical:.3f} ({test.method.source}). "
-        f"Look for a reason."
+        f"{FAR_OFF[test.method.id].format(test.statistic, test.critical)} "
+        f"({test.method.source}). Look for a reason."
     )
 
 

@@ -227,7 +227,9 @@ def _decision(found: judging.Settling, clock: Clock) -> str:
             "left since it began."
         )
     if found.settled and found.stood is not None:
-        return f"By the grain that left the dryer has settled. {_stood_words(found.stood, clock)}"
+        return (
+            f"By the grain that left the dryer has settled, but {_stood_words(found.stood, clock)}"
+        )
     if found.settled and found.changed_s is None:
         return "The dryer has settled: no change in the log, and the grain held has been replaced."
     if found.settled and found.settled_at_s is not None:
@@ -243,7 +245,7 @@ def _stood_words(stood: judging.Stood, clock: Clock) -> str:
     minutes = round((stood.until_s - stood.from_s) / 60.0)
     until = "" if stood.passed_s is None else f": judge moisture from {clock.say(stood.passed_s)}"
     return (
-        f"But the discharge stood still for {minutes} minutes until {clock.say(stood.until_s)}, "
+        f"the discharge stood still for {minutes} minutes until {clock.say(stood.until_s)}, "
         f"and the grain that stood in the dryer dried on{until}."
     )
 
@@ -253,7 +255,8 @@ def _notes(
 ) -> list[str]:
     notes = []
     if found.stood is not None and not found.settled:
-        notes.append(_stood_words(found.stood, clock))
+        stood = _stood_words(found.stood, clock)
+        notes.append(stood[0].upper() + stood[1:])
     if found.stopped_at_s is not None:
         notes.append(
             "Do not open or enter the dryer on the strength of this answer; call the fire service "

@@ -331,7 +331,8 @@ def _notes(
     notes = []
     drier = int(np.sum(moisture < final))
     if drier:
-        which = "The grain is" if moisture.size == 1 else f"{drier:,} loads are"
+        loads = "1 load is" if drier == 1 else f"{drier:,} loads are"
+        which = "The grain is" if moisture.size == 1 else loads
         notes.append(
             f"{which} already drier than the final moisture: nothing is dried, and the final "
             "weight is what the same dry matter would weigh there. Buyers pay no premium for it."
