@@ -13,7 +13,6 @@ from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.hours import HourlyColumns, held_through, needed_through
 from outfeed.dryer.plan import PlenumPlan
-from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.air_hours import (
     AirHours,
     HeatSwing,
@@ -194,19 +193,17 @@ def air_leaves(found: HourlyPlan | None) -> dict[str, Any]:
     return {"at": clock.stamp(at), "at_elapsed": clock.minute(at)}
 
 
-def with_hours(request: StartPlanRequest, text: str, found: HourlyPlan | None) -> str:
-    """The decision, followed by how far the plan holds through the hours."""
-    if found is None or found.hours.count == 1:
-        return text
+def _through_hours(request: StartPlanRequest, found: HourlyPlan) -> list[str]:
+    """How far the plan holds through the hours; empty for one hour."""
+    if found.hours.count == 1:
+        return []
     held, hours = found.held, found.hours
     told = held_words(request, hours, held.outlet_moisture_wb, held.settled, found.aim,
                       wanted="the aim")  # fmt: skip
     rates = ""
     if np.any(found.needed.settled):
         rates = rate_words(request, hours, found.rate, found.needed.settled, found.aim)
-    return " ".join(part for part in (text, told, rates, _until(request, found)) if part)[
-        :LONGEST_TEXT
-    ]
+    return [part for part in (told, rates, _until(request, found)) if part]
 
 
 def _until(request: StartPlanRequest, found: HourlyPlan) -> str:
@@ -227,7 +224,8 @@ def _until(request: StartPlanRequest, found: HourlyPlan) -> str:
 
 def hour_notes(request: StartPlanRequest, found: HourlyPlan, banded: Banded) -> list[str]:
     """Sentences on the hours."""
-    notes = each_hour_note(
+    notes = _through_hours(request, found)
+    notes += each_hour_note(
         request, found.hours, found.fuel, found.held.settled, figures="The plan is"
     )
     notes.append(hour_band_note(banded.dry_matter_rate, "rate"))

@@ -56,7 +56,6 @@ from outfeed_api.routes.start_hours import (
     plan_by_hour,
     planned_column,
     swings,
-    with_hours,
 )
 from outfeed_api.routes.start_models import (
     FirstFill,
@@ -226,7 +225,7 @@ def _answer(
     dial = _dial(request, found, aim)
     figures = _figures(request, plan, found, fill, aim, dial)
     return StartPlanAnswer(
-        decision=with_hours(request, decision(request, figures), hours),
+        decision=decision(request, figures),
         units=request.units,
         verdict="planned",
         figures=figures,

@@ -15,6 +15,7 @@ from outfeed_api.wording import lasting
 
 AMBIENT_STEP = 5.0  # K; the change of weather that ends a plan
 MOISTURE_STEP = 0.01  # a point
+LEAST_CREDIT = 0.0005  # moisture; less is spoken as 0.0 points
 
 
 def _band(part: object) -> Estimate:
@@ -68,11 +69,7 @@ def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
     dial = figures.metering
     if dial is not None and dial.basis != "far-extrapolation":
         text += f", metering setting {dial.setting:.3g} ({dial.low:.3g} to {dial.high:.3g})"
-    column = banded(request, _band(figures.column_temperature), "temperature")
-    text += (
-        f". Aim for {figures.aim * 100:.1f} % at the discharge and expect the column at {column}; "
-        f"judge nothing before {lasting(figures.settling_wait.value)} have passed."
-    )
+    text += f"; judge nothing before {lasting(figures.settling_wait.value)} have passed."
     if outruns_filling(request, figures):
         text += (
             " Wet grain comes more slowly than this plan takes it in: do not let the top of the "
@@ -284,6 +281,9 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
     notes = []
     if request.fill_rate is not None and outruns_filling(request, figures):
         notes.append(_filling_note(request, figures, request.fill_rate))
+    column = banded(request, _band(figures.column_temperature), "temperature")
+    aim = f"{figures.aim * 100:.1f} %"
+    notes.append(f"Aim for {aim} at the discharge and expect the column at {column}.")
     top = figures.levels[0]
     if top.ruling is not None:
         notes.append(f"The limit that ruled at {top.zone}: {top.ruling}"[:LONGEST_TEXT])
@@ -310,11 +310,20 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
     if plan.kernel_limited:
         notes.append("Your limit on the kernels lowered every plenum below what the air may be.")
     if figures.cooling_credit is not None:
-        notes.append(
-            f"Later cooling takes off about {figures.cooling_credit * 100:.1f} points: aim for "
-            f"{figures.aim * 100:.1f} % to end at {request.target_moisture * 100:.1f} %."
-        )
+        notes.append(_cooling_note(request, figures, figures.cooling_credit))
     return notes
+
+
+def _cooling_note(request: StartPlanRequest, figures: PlanFigures, credit: float) -> str:
+    if credit < LEAST_CREDIT:
+        return (
+            "The grain leaves hardly warmer than it will be, so later cooling takes off no "
+            "moisture to speak of."
+        )
+    return (
+        f"Later cooling takes off about {credit * 100:.1f} points: aim for "
+        f"{figures.aim * 100:.1f} % to end at {request.target_moisture * 100:.1f} %."
+    )
 
 
 def _asked_for(request: StartPlanRequest, plan: PlenumPlan) -> bool:
