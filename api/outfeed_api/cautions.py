@@ -7,6 +7,9 @@ cautions in the United States; other countries have their own.
 
 from __future__ import annotations
 
+GAS_FUELS = frozenset({"propane", "natural-gas"})
+"""Fuels that burn as gas, for which "gas-fuel" speaks."""
+
 CAUTIONS: dict[str, str] = {
     "fire-column": (
         "Grain that stops moving while the burner runs can scorch and catch fire. If temperature "

@@ -121,8 +121,11 @@ def test_biomass_needs_its_heat_value_and_says_which(client):
     fuel = {"kind": "biomass", "price_of_mass": 80.0}
     assert ask(client, BODY | {"fuel": fuel}, 422)["errors"][0]["pointer"] == "/fuel/heat_content"
     whole = fuel | {"heat_content": 7000.0, "heating_value": "higher", "biomass": "wood"}
-    (row,) = ask(client, BODY | {"fuel": whole})["carbon_dioxide"]
+    answer = ask(client, BODY | {"fuel": whole})
+    (row,) = answer["carbon_dioxide"]
     assert row["biogenic"] is True
+    assert "gas-fuel" not in {caution["code"] for caution in answer["cautions"]}
+    assert "gas-fuel" in {caution["code"] for caution in ask(client, BODY)["cautions"]}
     lower = whole | {"heating_value": "lower"}
     assert ask(client, BODY | {"fuel": lower})["carbon_dioxide"] == []
 

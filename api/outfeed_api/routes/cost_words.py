@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from outfeed.cost import IOWA_AVERAGE, IOWA_HIGH, IOWA_LOW, RULE
 from outfeed.fuel import load_fuel
+from outfeed_api.cautions import GAS_FUELS
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.cost_models import DryingCostAnswer, DryingCostRequest
 from outfeed_api.units import QUANTITIES, say
@@ -128,13 +129,14 @@ def notes(request: DryingCostRequest) -> list[str]:
 
 def caution_codes(request: DryingCostRequest, market: float | None) -> list[str]:
     """Codes of the cautions that apply."""
+    always = [*(["gas-fuel"] * (request.fuel.kind in GAS_FUELS)), "fire-trash", "follow-manual"]
     if market is None:
-        return ["gas-fuel", "fire-trash", "follow-manual"]
+        return always
     below = any(lot.final_moisture < market - 1e-9 for lot in request.lots)
     above = any(lot.final_moisture > market + 1e-9 for lot in request.lots)
     codes = ["over-drying"] if below else []
     codes += ["under-drying"] if above else []
-    return [*codes, "gas-fuel", "fire-trash", "follow-manual"]
+    return codes + always
 
 
 def _per(price: str) -> str:

@@ -12,6 +12,7 @@ from outfeed.dryer.metering import METERING, Metering
 from outfeed.dryer.opening import Opening, ZoneState, opening_rate
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.methods import MethodUse
+from outfeed_api.cautions import GAS_FUELS
 from outfeed_api.models import cautions, methods_used
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.discharge_column import (
@@ -230,7 +231,7 @@ def _cautions(
     codes = ["follow-manual", *hot, "fire-column", "hot-surfaces", "lock-out"]
     if request.dryer.burner == "direct-fired" and request.dryer.fuel != "electricity":
         codes.append("carbon-monoxide")
-    if request.dryer.fuel in {"propane", "natural-gas"}:
+    if request.dryer.fuel in GAS_FUELS:
         codes.append("gas-fuel")
     if any(not use.inside_range for use in opening.methods):
         codes.append("extrapolated")

@@ -9,6 +9,7 @@ from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
 from outfeed.dryer.doubt_lanes import RATE_FACTOR
 from outfeed.dryer.estimate import Estimate
 from outfeed.methods import COMMON_PRACTICE
+from outfeed_api.cautions import GAS_FUELS
 from outfeed_api.models import Assumed, AssumedQuantity, Request
 from outfeed_api.routes.dryer_models import DryerRequest
 from outfeed_api.units import QUANTITIES, say
@@ -202,6 +203,6 @@ def burner_cautions(request: DryerRequest) -> list[str]:
     codes = ["fire-column", "hot-surfaces", "lock-out"]
     if request.dryer.burner == "direct-fired" and request.dryer.fuel != "electricity":
         codes.append("carbon-monoxide")
-    if request.dryer.fuel in {"propane", "natural-gas"}:
+    if request.dryer.fuel in GAS_FUELS:
         codes.append("gas-fuel")
     return codes
