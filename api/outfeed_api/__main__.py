@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import gc
+import sys
 
 from outfeed_api.server import serve
 from outfeed_api.settings import load_settings
 
 COLLECT_AFTER = (50_000, 20, 20)  # the rows of a bulk answer live until it is sent; measured
 
+NO_ARGUMENTS = (
+    "{}: the service takes no arguments. Set another port by the environment, as in "
+    "OUTFEED_PORT=8001 ./task serve; every setting stands in DEVELOPERS.md."
+)
+
 if __name__ == "__main__":
+    if sys.argv[1:]:
+        sys.exit(NO_ARGUMENTS.format(sys.argv[1]))
     settings = load_settings()
     gc.freeze()
     gc.set_threshold(*COLLECT_AFTER)

@@ -7,6 +7,7 @@ import concurrent.futures
 import json
 import os
 import random
+import runpy
 import socket
 import subprocess
 import sys
@@ -106,6 +107,14 @@ def test_a_setting_that_cannot_be_read_stops_the_start():
     with pytest.raises(ValueError, match="unknown setting OUTFEED_COLOUR"):
         load_settings({"OUTFEED_COLOUR": "red"})
     assert load_settings({"OUTFEED_METRICS": "false", "HOME": "/"}).metrics is False
+
+
+def test_arguments_are_refused_with_the_setting_that_takes_their_place(monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["outfeed_api", "--help"])
+    monkeypatch.setattr("outfeed_api.server.serve", lambda settings: None)
+    with pytest.raises(SystemExit, match="OUTFEED_PORT=8001"):
+        runpy.run_module("outfeed_api", run_name="__main__")
+    assert "OUTFEED_PORT=8001 ./task serve" in (contract_tool.ROOT / "README.md").read_text()
 
 
 def test_metrics_count_by_route_and_can_be_switched_off(client):
