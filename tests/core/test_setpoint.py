@@ -406,6 +406,16 @@ def test_a_record_becomes_pairs_and_pairs_a_belief():
     assert belief.level == pytest.approx(0.155, abs=0.003)
 
 
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("now_s", math.nan), ("transit_s", -5.0), ("transit_s", math.inf), ("meter_offset", 5.0)],
+)
+def test_a_situation_that_cannot_be_is_refused_by_name(name, value):
+    with pytest.raises(OutOfRange) as refused:
+        advise_setpoint(learned(0.165), LEVEL, situation(**{name: value}))
+    assert refused.value.name == name
+
+
 # --- money ----------------------------------------------------------------------------------
 
 

@@ -13,6 +13,9 @@ RESOLUTION = Range("resolution of the panel", 0.01, 5.0, "K", SENSIBLE)
 METER_OFFSET = Range("offset of the meter", -0.1, 0.1, "", SENSIBLE)
 METER_SD = Range("uncertainty of the meter", 0.0, 0.05, "", SENSIBLE)
 
+NOW = Range("time of asking", -1e12, 1e12, "s", SENSIBLE)
+PASSAGE = Range("transit time", 0.0, 1e9, "s", SENSIBLE)  # of a log: a creeping discharge is slow
+
 STREAM_SD = 0.0035
 """Spread of discharge moisture that no setpoint removes: what transport left on simulated
 dryers with a nearly perfect meter."""
@@ -155,6 +158,9 @@ class Situation:
         """
         GRAIN_TEMPERATURE.check(self.setpoint, "setpoint")
         MOISTURE_WB.check(self.target_wb, "target_wb")
+        NOW.check(self.now_s, "now_s")
+        PASSAGE.check(self.transit_s, "transit_s")
+        METER_OFFSET.check(self.meter_offset, "meter_offset")
         METER_SD.check(self.meter_sd, "meter_sd")
         COST_RATIO.check(self.wet_to_dry, "wet_to_dry")
 
