@@ -11,8 +11,9 @@ from outfeed import column_capacity
 from outfeed.ability import DescribedDryer, KnownRate, ability_of, anchored, by_column
 from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.closures import ColumnModel
+from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed, Zone
-from outfeed.dryer.inverse import rate_for_moisture
+from outfeed.dryer.inverse import FLOOR_MOISTURE, drying_scale, rate_for_moisture
 from outfeed.errors import Inconsistent, NotConverged
 from outfeed.grains import load_grain
 from outfeed.weather import Weather
@@ -117,6 +118,28 @@ def test_a_column_that_does_not_settle_leaves_the_balance(monkeypatch):
     machine = fitted(MIXED, ColumnModel(rate_factor=1.5))
     assert machine.column is None
     assert rate_at(machine, 6, 0.22) == rate_at(DescribedDryer(MIXED), 6, 0.22)
+
+
+def test_a_node_that_did_not_settle_or_meets_the_target_far_away_is_not_believed(monkeypatch):
+    def troubled(dryer, air, feed, rates, **told):
+        profile = solve_column(dryer, air, feed, rates, **told)
+        settled, outlet = profile.converged.copy(), profile.outlet_moisture_wb.copy()
+        settled[:4, 1] = False
+        # on the drying scale, a straight line that meets the target at 1.8 times the rate
+        scale = drying_scale(feed.moisture_db[-4:], 0.15)
+        scale = scale + np.log(rates[-4:] / rates[-4:, 1:2]) - np.log(1.8)
+        left = (feed.moisture_db[-4:] - FLOOR_MOISTURE) * np.exp(-np.exp(-scale))
+        outlet[-4:] = (left + FLOOR_MOISTURE) / (1.0 + left + FLOOR_MOISTURE)
+        return replace(profile, converged=settled, outlet_moisture_wb=outlet)
+
+    whole = fitted(MIXED, ColumnModel(rate_factor=1.5)).column
+    monkeypatch.setattr(column_capacity, "solve_column", troubled)
+    part = fitted(MIXED, ColumnModel(rate_factor=1.5)).column
+    assert whole.answered == 1.0
+    assert part.answered == pytest.approx(1.0 - 8 / whole.ratio.size)
+    filled = part.ratio != whole.ratio
+    assert filled.sum() == 8
+    assert np.all(part.ratio[filled] == np.median(part.ratio))
 
 
 @pytest.mark.parametrize("energy, pressure", [(None, 101_325.0), (5e6, 75_000.0)])

@@ -145,6 +145,14 @@ def test_every_sample_is_tested_and_at_most_one_reading_of_each_is_dropped():
     assert abs(found.offset) < 0.0005
 
 
+def test_among_many_samples_a_reading_must_stand_out_further():
+    # r10 = 7/9: beyond the critical 0.710 for five readings at 5 %, short of 0.821 at 1 %
+    odd = Sample((0.150, 0.151, 0.152, 0.152, 0.159), (0.152,))
+    even = Sample((0.150, 0.151, 0.152, 0.152, 0.153), (0.152,))
+    dropped = [len(check_meter([odd] + [even] * more).dropped) for more in (4, 5)]
+    assert dropped == [1, 0]
+
+
 def test_the_same_slip_in_two_samples_leaves_the_offset_of_the_rest():
     slip = Sample((0.159, 0.158, 0.250, 0.159, 0.159), (0.152,))
     found = check_meter([slip, slip])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,8 +18,8 @@ from outfeed.grains import load_grain
 from outfeed.queue import Harvest, Lots, run_queue
 from outfeed.season import Season, discharge_target, plan_season
 from outfeed.season_fuel import by_week, tank_refills
-from outfeed.season_help import alternatives, most_helpful
-from outfeed.storage_life import formula_life
+from outfeed.season_help import Alternative, alternatives, most_helpful
+from outfeed.storage_life import FORMULA_MOISTURE, formula_life
 from outfeed.weather import HOUR, Month, Weather, hourly_from_months, hourly_from_series
 
 CORN = load_grain("corn-yellow-dent")
@@ -181,6 +182,25 @@ def test_life_used_is_time_over_life_at_one_state():
     assert plan.life.used == pytest.approx(expected, rel=1e-6)
 
 
+def test_nearly_dry_grain_has_the_life_of_its_own_moisture():
+    moisture = FORMULA_MOISTURE.low + 0.005
+    lots = Lots(np.zeros(2), np.array([100_000.0, 200_000.0]), np.full(2, moisture))
+    air = weather(240, 15.0)
+    plan = plan_season(season(supply=lots, holding=1e7, weather=air, final_wb=moisture - 0.02))
+    stay = plan.flow.lot_done_s - plan.flow.lot_in_s
+    assert plan.life.used == pytest.approx(stay / float(formula_life(15.0, moisture)), rel=1e-6)
+    assert not plan.life.at_most
+
+
+def test_a_lot_that_never_came_in_used_up_no_life():
+    lots = Lots(np.zeros(3), np.full(3, 2e6), np.full(3, 0.24))
+    plan = plan_season(season(supply=lots, holding=2e6, weather=weather(48, 15.0)))
+    never = np.isnan(plan.flow.lot_in_s)
+    assert never.any()
+    assert np.all(plan.life.used[never] == 0.0)
+    assert np.all(plan.life.used[~never] > 0.0)
+
+
 def test_warmer_holding_uses_up_more_life():
     cool = plan_season(season(holding_temperature=5.0))
     warm = plan_season(season(holding_temperature=25.0))
@@ -210,6 +230,17 @@ def test_every_alternative_is_the_season_run_again_and_helps_the_way_it_must():
     best = most_helpful(base, tuple(others.values()))
     waits = [other.plan.waited_hours for other in others.values() if other.plan]
     assert best.plan.waited_hours == min(waits)
+
+
+def test_grain_that_keeps_counts_before_an_early_finish():
+    def outcome(worst_life, finished_s):
+        return SimpleNamespace(
+            keeps_up=True, waited_hours=0.0, worst_life=worst_life, finished_s=finished_s
+        )
+
+    fresh = Alternative("higher-plenum", outcome(0.3, 9e5))
+    early = Alternative("start-earlier", outcome(0.6, 5e5))
+    assert most_helpful(outcome(0.7, 1e6), (early, fresh)) is fresh
 
 
 def test_a_dryer_that_keeps_up_needs_no_help():

@@ -260,6 +260,31 @@ def test_a_swing_that_is_small_in_moisture_does_not_forbid_a_move():
     assert advise_setpoint(learned(0.175), trend, situation()).kind == "move"
 
 
+def test_a_small_swing_about_a_mean_off_the_setpoint_forbids_a_move():
+    swing = replace(LEVEL, verdict="cycling", amplitude=0.3, period=HOUR, decay_ratio=1.0)
+    kinds = [
+        advise_setpoint(
+            learned(0.175), replace(swing, offset=limits * LEVEL.limits.offset), situation()
+        ).kind
+        for limits in (0.9, 1.5)
+    ]
+    assert kinds == ["move", "wait"]
+
+
+def test_what_is_not_known_well_enough_is_stale_after_two_transits():
+    belief = learned(0.155, readings=2)
+    asked = [
+        advise_setpoint(
+            belief, LEVEL, situation(now_s=belief.at_s + transits * 2 * HOUR), Rules(dead_band=0.0)
+        )
+        for transits in (1.9, 2.1)
+    ]
+    assert [(one.kind, one.reasons[0]) for one in asked] == [
+        ("hold", "inside-threshold"),
+        ("wait", "stale"),
+    ]
+
+
 def test_a_fast_drift_is_waited_out_and_a_slow_one_is_not():
     limit = TrendLimits.from_sensitivity().slope
     fast = replace(LEVEL, verdict="drifting", slope=10 * limit)

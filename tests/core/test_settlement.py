@@ -17,6 +17,7 @@ from outfeed.settlement import (
     Terms,
     compare_buyers,
     settle_loads,
+    steps,
 )
 from outfeed.shrink import BuyerRule, settle
 
@@ -138,6 +139,20 @@ def test_a_wetter_load_never_weighs_more_net(delivered, terms, more):
     drier = Load("a", delivered.weight, delivered.moisture_wb)
     ledger = settle_loads([drier, wetter], [terms])
     assert ledger.statements[1].lines.net <= ledger.statements[0].lines.net
+
+
+def test_no_rule_takes_more_than_the_load_and_its_price():
+    wet = [Load("a", 1000 * POUND, 0.40)]
+    dear = settle_loads(wet, [Terms(BuyerRule(0.15, 0.0, price_discount=5.0, name="mill"), 0.2)])
+    whole = dear.total.net * POUND * 0.2
+    assert dear.total.moisture_discount * CENT == pytest.approx(whole, abs=0.01)
+    steep = settle_loads(wet, [Terms(BuyerRule(0.15, 5.0, name="mill"), 0.2)]).total
+    assert (steep.moisture_shrink, steep.net, steep.payable) == (1000, 0, 0)
+
+
+def test_half_a_step_is_rounded_up_though_binary_falls_short_of_it():
+    assert 0.285 / CENT < 28.5
+    assert steps(0.285, CENT) == 29
 
 
 def test_dry_grain_is_paid_by_its_weight_and_bears_no_charge():
