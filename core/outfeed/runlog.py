@@ -10,15 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from outfeed.arrays import ArrayLike, BoolArray, FloatArray
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray, IndexArray, runs_of
 from outfeed.errors import Inconsistent
 from outfeed.limits import BROKEN_OR_FIRE, SENSIBLE, Range
 from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.runaway import HOTTEST_PUBLISHED
-
-IndexArray = NDArray[np.intp]
 
 LOGGED_TIME = Range("time in a log", -1e11, 1e11, "s", SENSIBLE)
 LOGGED_RATE = Range("logged discharge rate", -1_000.0, 1_000.0, "kg/s", SENSIBLE)
@@ -251,23 +248,6 @@ def hotter_than_possible(channel: str, reading: ArrayLike) -> bool:
     """
     beyond = np.any(np.asarray(reading) > POSSIBLE_TEMPERATURE.high)
     return reads_temperature(channel) and bool(beyond)
-
-
-def runs_of(mask: BoolArray) -> tuple[IndexArray, IndexArray]:
-    """First and one-past-last row of each unbroken run of true.
-
-    Parameters
-    ----------
-    mask : ndarray of bool
-        Shape (n,).
-
-    Returns
-    -------
-    tuple of ndarray
-        Starts and ends, both of shape (number of runs,).
-    """
-    edges = np.flatnonzero(np.diff(mask.astype(np.int8), prepend=0, append=0))
-    return edges[0::2], edges[1::2]
 
 
 def held_forward(values: FloatArray) -> FloatArray:

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from outfeed.arrays import BoolArray, FloatArray
+from outfeed.arrays import BoolArray, FloatArray, IndexArray
 from outfeed.errors import Inconsistent
 from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
-from outfeed.runlog import HOLD_UP, IndexArray, Run
+from outfeed.runlog import HOLD_UP, Run
 from outfeed.steering.belief import (
     PRIOR_INLET_EFFECT,
     PRIOR_INLET_EFFECT_SD,

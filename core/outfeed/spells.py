@@ -14,9 +14,9 @@ from typing import Literal
 
 import numpy as np
 
-from outfeed.arrays import BoolArray, FloatArray
+from outfeed.arrays import BoolArray, FloatArray, IndexArray, runs_of
 from outfeed.methods import COMMON_PRACTICE, Method
-from outfeed.runlog import IndexArray, Run, hotter_than_possible, reads_temperature, runs_of
+from outfeed.runlog import Run, hotter_than_possible, reads_temperature
 from outfeed.steering.fire import RISE_AFTER_FALL
 
 SpellKind = Literal[

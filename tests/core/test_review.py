@@ -9,10 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from outfeed.arrays import runs_of
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.moisture import over_drying
 from outfeed.review import review
-from outfeed.runlog import RunLog, prepare, runs_of
+from outfeed.runlog import RunLog, prepare
 from outfeed.settled_pairs import fit_line, settled_pairs
 from outfeed.spells import find_spells
 

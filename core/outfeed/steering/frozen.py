@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from outfeed.arrays import BoolArray, FloatArray
+from outfeed.arrays import FloatArray, runs_of
 
 MINIMUM_S = 900.0  # a run of one value is not looked at before this
 MINIMUM_READINGS = 8
@@ -164,7 +164,7 @@ def longest_run(times: FloatArray, values: FloatArray, resolution: float) -> Run
         None when no value follows itself.
     """
     same = np.abs(np.diff(values)) < SAME_K
-    first, last = _runs(same)
+    first, last = runs_of(same)  # of pairs: the one past the last pair is the last reading
     if first.size == 0:
         return None
     lengths = times[last] - times[first]
@@ -205,10 +205,3 @@ def _on_its_way(times: FloatArray, values: FloatArray, seconds: float) -> float:
     t = times - np.mean(times)
     pace = abs(float(t @ values)) / float(t @ t)
     return min(pace * seconds, float(np.ptp(values)))
-
-
-def _runs(flags: BoolArray) -> tuple[np.ndarray, np.ndarray]:
-    """First and last reading of each run of equal neighbours."""
-    padded = np.concatenate([[False], flags, [False]])
-    change = np.flatnonzero(padded[1:] != padded[:-1])
-    return change[::2], change[1::2]
