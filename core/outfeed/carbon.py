@@ -15,10 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from outfeed.arrays import ArrayLike, FloatArray
-from outfeed.fuel import BTU, EIA_CARBON, HEAT, Fuel
+from outfeed.fuel import BTU, EIA_CARBON, Fuel
 from outfeed.methods import READ, RECALLED, Method
 
 _PER_MILLION_BTU = 1.0 / (1e6 * BTU)
@@ -94,34 +91,3 @@ def carbon_factors(fuel: Fuel, kind: str | None = None) -> tuple[CarbonFactor, .
     if kind is not None and kind in _EPA_BIOGENIC:
         found.append(CarbonFactor(EPA, _EPA_BIOGENIC[kind] * _PER_MILLION_BTU, biogenic=True))
     return tuple(found)
-
-
-def carbon_span(
-    fuel: Fuel, heat: ArrayLike, kind: str | None = None
-) -> tuple[FloatArray, FloatArray] | None:
-    """Carbon dioxide of a heat by the lowest and the highest published factor.
-
-    Parameters
-    ----------
-    fuel : Fuel
-        The fuel.
-    heat : array_like
-        Heat burned, higher heating value [J], zero or more.
-    kind : str, optional
-        For biomass, one of `BIOMASS_KINDS`.
-
-    Returns
-    -------
-    tuple of ndarray, or None
-        Lowest and highest [kg]; None where no factor was published.
-
-    Raises
-    ------
-    OutOfRange
-        A negative heat.
-    """
-    burned = HEAT.check(heat, "heat")
-    factors = [one.factor for one in carbon_factors(fuel, kind)]
-    if not factors:
-        return None
-    return np.asarray(burned * min(factors))[()], np.asarray(burned * max(factors))[()]

@@ -17,12 +17,10 @@ from __future__ import annotations
 import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray, as_floats
-from outfeed.errors import NotPublished
 from outfeed.grains import Grain
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import REPRODUCED, Method
 from outfeed.roots import bracketed_newton
-from outfeed.storage_charts import charts_of
 
 HOUR = 3_600.0
 FORMULA_GRAIN = "corn-yellow-dent"
@@ -277,23 +275,6 @@ def has_formula(grain: Grain) -> bool:
         True for shelled corn.
     """
     return grain.id == FORMULA_GRAIN
-
-
-def require_source(grain: Grain) -> None:
-    """Refuse a grain for which neither formula nor chart is known.
-
-    Parameters
-    ----------
-    grain : Grain
-        From the catalogue.
-
-    Raises
-    ------
-    NotPublished
-        Nobody published its storage time.
-    """
-    if not has_formula(grain) and not charts_of(grain):
-        raise NotPublished("allowable storage time", grain.id)
 
 
 def _hours(loss: FloatArray) -> FloatArray:

@@ -98,6 +98,37 @@ def test_every_public_function_says_what_it_returns(name):
         )
 
 
+def names_used(paths: list[Path]) -> set[str]:
+    """Names that code speaks of, other than where they are defined."""
+    used: set[str] = set()
+    for path in paths:
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.Name):
+                used.add(node.id)
+            elif isinstance(node, ast.Attribute):
+                used.add(node.attr)
+            elif isinstance(node, ast.alias):
+                used.add(node.name)
+    return used
+
+
+def test_a_public_name_that_only_tests_use_is_listed_for_users_of_the_library():
+    text = (ROOT.parents[1] / "DEVELOPERS.md").read_text()
+    section = text.split("## The library by itself")[1].split("## ")[0]
+    listed = set(re.findall(r"^\| `(outfeed\.[\w.]+)` \|", section, re.MULTILINE))
+    for name in listed:
+        assert pkgutil.resolve_name(name).__doc__, name
+    service = ROOT.parents[1] / "api"
+    used = names_used([*ROOT.rglob("*.py"), *service.rglob("*.py")])
+    defined = {
+        node.name
+        for path in ROOT.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
+    }
+    assert defined - used == {name.rpartition(".")[2] for name in listed}
+
+
 def test_no_module_is_past_six_hundred_lines():
     long = {
         str(path.relative_to(ROOT)): lines

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from outfeed.carbon import carbon_factors, carbon_span
+from outfeed.carbon import carbon_factors
 from outfeed.cost import IOWA_AVERAGE, EnergyUse, Prices, drying_cost, own_fuel
 from outfeed.cost_lost import break_even_field_loss, down_time_cost, over_drying_cost
 from outfeed.errors import Inconsistent, OutOfRange
@@ -98,8 +98,7 @@ def test_own_fuel_holds_what_the_caller_says_and_no_more():
     straw = own_fuel(15e6, "mass", "straw")
     assert straw.carbon_dioxide is None
     assert carbon_factors(straw) == ()
-    assert carbon_span(straw, 1e9) is None
-    assert carbon_span(straw, 1e9, "crop-residue") is not None
+    assert carbon_factors(straw, "crop-residue")
     with pytest.raises(OutOfRange):
         own_fuel(15.0, "mass")
     with pytest.raises(Inconsistent):

@@ -66,7 +66,6 @@ def situation(**changes: float) -> Situation:
 
 
 def test_a_constant_rate_gives_held_over_rate():
-    assert lag.constant_lag(7200.0, 2.0) == 3600.0
     found = lag.passage_times([10_000.0, 12_000.0], [0.0], [2.0], 7200.0)
     assert found.times_s == pytest.approx([6400.0, 8400.0])
     assert found.covered.all()
@@ -122,7 +121,6 @@ def test_a_hole_in_the_record_and_its_ends_give_no_match():
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: lag.constant_lag(7200.0, 0.0),
         lambda: lag.passage_times([0.0], [0.0], [0.0], 100.0),
         lambda: lag.passage_times([0.0], [0.0, 0.0], [1.0, 1.0], 100.0),
         lambda: lag.match_column([0.0], [0.0], [37.0], window_s=60.0),

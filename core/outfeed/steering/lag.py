@@ -87,35 +87,6 @@ class Matched:
     found: BoolArray
 
 
-def constant_lag(held: float, discharge_rate: float) -> float:
-    """Transport lag at a constant discharge rate.
-
-    Parameters
-    ----------
-    held : float
-        Grain held between sensors and sampling point [kg], 1 to 1e6.
-    discharge_rate : float
-        Discharge rate [kg/s], above 0 to 200.
-
-    Returns
-    -------
-    float
-        Lag [s].
-
-    Raises
-    ------
-    OutOfRange
-        An argument outside its range.
-    Inconsistent
-        Discharge stopped: nothing moves, so no lag exists.
-    """
-    HELD_GRAIN.check(held, "held")
-    DISCHARGE_RATE.check(discharge_rate, "discharge_rate")
-    if discharge_rate == 0:
-        raise Inconsistent("with the discharge stopped no grain moves", "discharge_rate")
-    return held / discharge_rate
-
-
 def flow_since_start(rate_times_s: ArrayLike, rates: ArrayLike, at_s: ArrayLike) -> FloatArray:
     """Grain discharged since the start of a rate log in which each rate holds until the next.
 
