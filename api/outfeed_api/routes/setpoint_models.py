@@ -242,7 +242,11 @@ class SetpointAdviceRequest(Request):
         Field(None, description="Fuel and power to take out one point of moisture.")
     )
     wet_discount: Annotated[float, Measure("price-of-grain", money.PRICE, example=0.004)] | None = (
-        Field(None, description="What each point above the target costs.")
+        Field(
+            None,
+            description="What each point above the target costs: 0 where nothing is taken for it; "
+            "left out, it is not known, and the two sides are taken to cost the same.",
+        )
     )
     wet_to_dry: Annotated[float, Measure("ratio", money.COST_RATIO, example=1.0)] | None = Field(
         None,
