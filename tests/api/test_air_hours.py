@@ -63,6 +63,56 @@ def test_each_hour_of_a_discharge_rate_is_what_its_air_alone_gives(client, airfl
         assert fuel == pytest.approx(alone["figures"]["fuel"]["heat"]["value"], rel=1e-3)
 
 
+@pytest.mark.parametrize("airflow", [True, False], ids=["column-model", "quick-balance"])
+def test_grain_nobody_measured_is_as_warm_as_each_hours_air(client, airflow):
+    body = request(airflow=airflow)
+    found = ask(client, "discharge-rate", body)
+    for row in (0, 6):
+        alone = ask(client, "discharge-rate", single(body, body["hourly"]["temperature"][row]))
+        expected = alone["figures"]["discharge_rate"]["value"]
+        assert found["by_hour"]["discharge_rate"][row] == pytest.approx(expected, rel=3e-3)
+    (filled,) = (item for item in found["assumed"] if item["input"] == "grain_temperature")
+    assert "hour by hour" in filled["why"]
+    assert any("from a bin" in note for note in found["notes"])
+
+
+def test_the_hour_shown_has_the_grain_and_the_band_of_its_own_air(client):
+    body = request(rate=900.0)
+    found = ask(client, "column-profile", body)
+    air = found["shown_hour"]["ambient_temperature"]
+    assert air == min(body["hourly"]["temperature"])  # cold grain leaves wettest
+    alone = ask(client, "column-profile", single(body, air))
+    for name in ("moisture", "hottest_kernel"):  # the bed is weighed at the mean's moisture
+        assert found["figures"][name] == pytest.approx(alone["figures"][name], abs=0.05)
+
+
+@pytest.mark.parametrize("told", ["dryer", "step", "nowhere"])
+def test_a_column_ends_with_the_grain_its_last_air_brings(client, told):
+    grain = {} if told == "nowhere" else {"grain_temperature": 40.0}
+    body = request(rate=900.0) | (grain if told == "dryer" else {})
+    if told == "step":
+        body["step"] = grain
+    body["hourly"]["temperature"] = [40.0, *[65.0] * (HOURS - 1)]
+    found = ask(client, "column-response", body)
+    rest = {name: value for name, value in body.items() if name != "step"} | grain
+    alone = ask(client, "column-profile", single(rest, 65.0))["figures"]["moisture"]["value"]
+    assert found["trace"]["moisture"][-1] == pytest.approx(alone, abs=0.03)
+    assert ("cools with the weather leaves wetter" in found["notes"][0]) == (told != "nowhere")
+
+
+def test_a_step_to_colder_air_brings_colder_grain_unless_it_was_measured(client):
+    body = single(request(rate=900.0), 60.0) | {"step": {"ambient_temperature": 20.0}}
+    found, measured = (
+        ask(client, "column-response", body | grain)["moisture"]["after"]
+        for grain in ({}, {"grain_temperature": 60.0})
+    )
+    cold = single(request(rate=900.0), 20.0)
+    for after, grain in ((found, {}), (measured, {"grain_temperature": 60.0})):
+        settled = ask(client, "column-profile", cold | grain)["figures"]["moisture"]["value"]
+        assert after == pytest.approx(settled, abs=0.06)
+    assert measured < found
+
+
 def test_an_hours_rate_has_the_band_that_is_told_for_every_hour(client):
     body = request(grain_temperature=40.0)
     found = ask(client, "discharge-rate", body)

@@ -40,6 +40,14 @@ def test_every_hour_is_the_column_of_its_own_air(hour):
 
 
 @pytest.mark.parametrize("hour", range(3))
+def test_grain_that_cools_with_the_air_leaves_as_its_own_hour_would_have_it(hour):
+    warm = np.asarray(AIR.ambient_temperature)
+    held = held_through(DRYER, AIR, Feed(0.22, warm), 6.0)
+    alone = solve_outlet(DRYER, _one(hour), Feed(0.22, float(warm[hour])), 6.0)
+    assert held.outlet_moisture_wb[hour] == pytest.approx(alone, abs=2e-4)
+
+
+@pytest.mark.parametrize("hour", range(3))
 def test_the_rate_of_an_hour_is_the_rate_its_own_air_asks_for(hour):
     held = held_through(DRYER, AIR, FEED, 6.0)
     needed = needed_through(DRYER, AIR, FEED, TARGET, held)

@@ -12,7 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from outfeed import Inconsistent
 from outfeed.arrays import BoolArray, FloatArray
-from outfeed.dryer.description import Conditions
+from outfeed.dryer.description import Conditions, Feed
 from outfeed.limits import AMBIENT, RELATIVE_HUMIDITY
 from outfeed_api.measures import Measure
 from outfeed_api.models import FIELD_AT_FAULT, LONGEST_NAME, Part
@@ -141,12 +141,15 @@ class AirHours:
         [-]; None where one humidity holds for all.
     clock : Clock
         How times are spoken of.
+    grain_follows : bool
+        Whether grain comes in as warm as the air of its hour, since nobody told its temperature.
     """
 
     seconds: FloatArray
     temperature: FloatArray
     relative_humidity: FloatArray | None
     clock: Clock
+    grain_follows: bool = False
 
     @property
     def count(self) -> int:
@@ -172,6 +175,10 @@ class AirHours:
             ambient_temperature=self.temperature,
             ambient_relative_humidity=np.array(np.broadcast_to(humidity, self.temperature.shape)),
         )
+
+    def feed(self, mean: Feed) -> Feed:
+        """The grain of each hour; that of the mean where its temperature was given."""
+        return replace(mean, temperature=self.temperature) if self.grain_follows else mean
 
     def air_columns(self) -> dict[str, Any]:
         """What `HourAir` tells of the hours themselves."""
@@ -244,6 +251,7 @@ def air_hours(request: Any) -> AirHours | None:
         np.array(given.temperature),
         None if damp is None else np.array(damp),
         Clock(given.form, given.offset, seconds[0]),
+        grain_follows=getattr(request, "grain_temperature", None) is None,
     )
 
 

@@ -18,6 +18,12 @@ LITTLE_MOISTURE = 0.001  # a tenth of a point
 LITTLE_RATE = 0.02  # of the rate
 HALF_AN_HOUR = 0.5  # h; a series this near to one entry an hour is told in hours
 ON_TARGET = 0.005  # half a point either side
+GRAIN_FOLLOWS = (
+    "Grain is taken to come in as warm as the air of its hour, as from the field. Grain from a bin "
+    "or a pile follows by days and swings less: give `grain_temperature` where it is measured."
+)
+"""Heat spreads through bulk grain at about 1e-7 m2/s (recalled), so that a day's swing is down to a
+third 5 cm deep: derived."""
 
 
 def held_words(
@@ -132,7 +138,7 @@ def each_hour_note(
     Returns
     -------
     list of str
-        Two sentences.
+        Two or three entries.
     """
     mean = say(hours.mean_temperature, "temperature", request.units, decimals=0)
     first = f"{figures} for the mean of your series, {mean}. " if figures else ""
@@ -141,15 +147,16 @@ def each_hour_note(
         "lasted; the column needs a transit to follow, so its swings are smaller and later: ask "
         "for the column response to see them in time."
     )
+    grain = [GRAIN_FOLLOWS] if hours.grain_follows and hours.count > 1 else []
     if not np.any(met):
-        return [meaning]
+        return [meaning, *grain]
     least, most = extremes(fuel, met)
     low, high = (heat_words(request, float(fuel[row])) for row in (least, most))
     cost = (
         f"With the plenums held, fuel goes from {low} ({_when(request, hours, least)}) to {high} "
         f"({_when(request, hours, most)})."
     )
-    return [meaning, cost] if least != most else [meaning]
+    return [meaning, *grain, cost] if least != most else [meaning, *grain]
 
 
 def hour_band_note(band: Estimate, quantity: Literal["rate", "moisture"]) -> str:

@@ -185,10 +185,18 @@ def _change(request: ColumnResponseRequest, column: Column) -> Change:
         dry_matter_rate=rate,
         plenum_temperatures=_plenums(request, column, step.plenum_temperatures),
         moisture_wb=step.moisture,
-        temperature=step.grain_temperature,
+        temperature=_grain_after(request),
         ambient_temperature=step.ambient_temperature,
         ambient_relative_humidity=step.ambient_relative_humidity,
     )
+
+
+def _grain_after(request: ColumnResponseRequest) -> float | None:
+    """Grain coming in after the change: as warm as the new air where nobody told it [degC]."""
+    step = request.step or StepGiven()
+    if step.grain_temperature is None and request.grain_temperature is None:
+        return step.ambient_temperature
+    return step.grain_temperature
 
 
 def _warmest(request: ColumnResponseRequest) -> float:

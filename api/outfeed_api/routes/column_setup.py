@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from outfeed.dryer.assume import Assumption, assumed_burner_efficiency
+from outfeed.dryer.assume import GRAIN_TEMPERATURE, Assumption, assumed_burner_efficiency
 from outfeed.dryer.description import Dryer
 from outfeed.moist_air import FREEZING_POINT
 from outfeed_api.models import Assumed
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.routes.air_hours import AirHours
 from outfeed_api.routes.column_figures import (
     burner_assumed,
 )
@@ -23,7 +24,7 @@ from outfeed_api.routes.column_input import (
 from outfeed_api.routes.column_models import (
     EndUse,
 )
-from outfeed_api.routes.dryer_input import Machine, machine_of
+from outfeed_api.routes.dryer_input import Machine, grain_like_air, machine_of
 from outfeed_api.routes.dryer_models import ColumnRequest, DryerRequest, FuelId
 from outfeed_api.routes.dryer_words import (
     assumed_choices,
@@ -105,6 +106,42 @@ def column_of(request: ColumnRequest) -> Column:
     machine = followed_machine(request, expected_outlet(request))
     formulas = formulas_of(request)
     return Column(machine, formulas, (*machine.assumptions, *formulas.assumptions))
+
+
+def at_hour(column: Column, hours: AirHours, row: int, told: str) -> Column:
+    """The column in the air of one hour, its grain as warm as that air where it follows it.
+
+    Parameters
+    ----------
+    column : Column
+        In the mean air.
+    hours : AirHours
+        The hours.
+    row : int
+        Which of them.
+    told : str
+        What that hour is, for the list of what was assumed.
+
+    Returns
+    -------
+    Column
+        The same machine and formulas.
+    """
+    machine, warm = column.machine, float(hours.temperature[row])
+    humidity = np.asarray(hours.conditions(machine.conditions).ambient_relative_humidity)
+    then = replace(
+        machine.conditions,
+        ambient_temperature=warm,
+        ambient_relative_humidity=float(humidity[row]),
+    )
+    feed, assumed = machine.feed, column.assumed
+    if hours.grain_follows:
+        feed = replace(feed, temperature=warm)
+        assumed = tuple(
+            grain_like_air(warm, told) if item.name == GRAIN_TEMPERATURE else item
+            for item in assumed
+        )
+    return replace(column, machine=replace(machine, conditions=then, feed=feed), assumed=assumed)
 
 
 def followed_machine(
@@ -218,9 +255,18 @@ def shared_notes(column: Column) -> list[str]:
         notes.append(
             "The thickness of the grain column was assumed and no band covers it: measure it."
         )
-    if float(np.asarray(column.machine.feed.temperature)) < FREEZING_POINT:
+    if _coldest_grain(column.machine) < FREEZING_POINT:
+        hours = column.machine.hours
+        when = "" if hours is None or not hours.grain_follows else " in the coldest hours"
         notes.append(
-            f"The grain comes in below freezing. {THAWING}, so the real dryer may leave it wetter."
+            f"The grain comes in below freezing{when}. {THAWING}, so the real dryer may leave it "
+            "wetter."
         )
     notes.append(LEFT_OUT)
     return notes
+
+
+def _coldest_grain(machine: Machine) -> float:
+    """Coldest grain coming in, over the hours where it follows them [degC]."""
+    grain = machine.feed if machine.hours is None else machine.hours.feed(machine.feed)
+    return float(np.min(np.append(grain.temperature, machine.feed.temperature)))

@@ -88,7 +88,7 @@ def _by_column(
     request: DischargeRateRequest, setup: Setup, hours: AirHours, found: ColumnRate
 ) -> HourlyRates:
     target, model = request.target_moisture, formulas_of(request).model
-    where = (found.dryer, hours.conditions(setup.conditions), setup.feed)
+    where = (found.dryer, hours.conditions(setup.conditions), hours.feed(setup.feed))
     held = held_through(*where, found.banded.dry_matter_rate.value, model=model)
     needed = needed_through(*where, target, held, model=model)
     efficiency = burner_efficiency(request.dryer)
@@ -111,7 +111,7 @@ def _by_balance(
 ) -> HourlyRates:
     target, rate = request.target_moisture, opening.dry_matter_rate.value
     found = balance_through(
-        setup.dryer, hours.conditions(setup.conditions), setup.feed, target, rate,
+        setup.dryer, hours.conditions(setup.conditions), hours.feed(setup.feed), target, rate,
         exhaust_temperatures=setup.exhaust_temperatures,
         burner_efficiency=request.dryer.burner_efficiency,
         anchor=opening.anchor_factor,

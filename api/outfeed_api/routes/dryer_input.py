@@ -4,7 +4,7 @@ assumed here."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from outfeed import Inconsistent
 from outfeed.dryer.assume import (
@@ -27,7 +27,6 @@ from outfeed.dryer.description import (
 from outfeed.dryer.task import COLDER_PLENUM
 from outfeed.grains import load_grain
 from outfeed.grains.units import BUSHEL_VOLUME
-from outfeed.limits import GRAIN_TEMPERATURE
 from outfeed.methods import RECALLED
 from outfeed.moist_air import STANDARD_PRESSURE, standard_pressure
 from outfeed_api.problems import (
@@ -125,8 +124,9 @@ def machine_of(
         humidity = assumed_ambient_humidity().value
     warm = request.grain_temperature
     if warm is None:
-        assumptions.append(assumed_grain_temperature(ambient))
-        warm = min(max(ambient, GRAIN_TEMPERATURE.low), GRAIN_TEMPERATURE.high)
+        told = None if hours is None else "that of their mean"
+        assumptions.append(grain_like_air(ambient, told))
+        warm = ambient
     if density_assumed is not None:
         assumptions.append(assumed_density(dry_density, density_assumed))
     thickness = request.dryer.column_thickness is None and request.dryer.kind == "cross-flow"
@@ -141,6 +141,27 @@ def machine_of(
         bulk_density=bulk,
         hours=hours,
     )
+
+
+def grain_like_air(ambient: float, told: str | None = None) -> Assumption:
+    """Grain taken to come in as warm as the outside air.
+
+    Parameters
+    ----------
+    ambient : float
+        Outside air [degC].
+    told : str, optional
+        Of which hour of a series this air is, in words; None for one state of the air.
+
+    Returns
+    -------
+    Assumption
+        Value and range [degC].
+    """
+    item = assumed_grain_temperature(ambient)
+    if told is None:
+        return item
+    return replace(item, why=f"{item.why.removesuffix('.')}, hour by hour; this is {told}.")
 
 
 def outside(request: DryerRequest, hours: AirHours | None = None) -> float:

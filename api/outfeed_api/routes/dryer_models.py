@@ -214,7 +214,9 @@ class DryerRequest(AirRequest, Request):
     dryer: DryerGiven = Field(description="The machine, zone by zone.")
     moisture: Moisture = Field(description="Moisture of the grain going in.")
     grain_temperature: GrainHeat | None = Field(
-        None, description="Temperature of the grain going in; the outside air's if left out."
+        None,
+        description="Temperature of the grain going in; the outside air's if left out, hour by "
+        "hour in a series.",
     )
     ambient_temperature: Ambient | None = Field(
         None, description="Temperature of the outside air; give this or `hourly`."

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from outfeed import NotConverged
 from outfeed.arrays import FloatArray
 from outfeed.dryer.burner import fuel_heat
-from outfeed.dryer.description import Conditions
 from outfeed.dryer.doubt import settled
 from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.heat_check import LevelCheck
@@ -26,7 +25,7 @@ from outfeed_api.routes.air_hours import (
 )
 from outfeed_api.routes.air_words import each_hour_note, held_words, hour_band_note
 from outfeed_api.routes.column_figures import burner_efficiency
-from outfeed_api.routes.column_setup import Column
+from outfeed_api.routes.column_setup import Column, at_hour
 from outfeed_api.routes.dryer_words import TOO_HOT, about_rates, banded, percents
 from outfeed_api.routes.profile_models import (
     ColumnProfileRequest,
@@ -100,16 +99,15 @@ def through_hours(
     hours, rate = machine.hours, mean.dry_matter_rate.value
     if hours is None:
         return None
-    weather = hours.conditions(machine.conditions)
-    held = held_through(machine.dryer, weather, machine.feed, rate, model=formulas.model)
+    where = (machine.dryer, hours.conditions(machine.conditions), hours.feed(machine.feed))
+    held = held_through(*where, rate, model=formulas.model)
     if not np.any(held.settled):
         raise NotConverged("the column", (-np.inf, np.inf), TOLERANCE)
     row = extremes(held.outlet_moisture_wb, held.settled)[1]
-    humidity = np.asarray(weather.ambient_relative_humidity)
-    then = Conditions(float(hours.temperature[row]), float(humidity[row]), weather.pressure)
+    then = at_hour(column, hours, row, "that of the hour shown")
     found = settled(
-        machine.dryer, then, machine.feed, rate, formulas.model,
-        assumptions=column.assumed, fit=formulas.fit,
+        machine.dryer, then.machine.conditions, then.machine.feed, rate, formulas.model,
+        assumptions=then.assumed, fit=formulas.fit,
     )  # fmt: skip
     efficiency = burner_efficiency(request.dryer)
     zones = zip(machine.dryer.zones, held.zone_heat, strict=True)
@@ -118,7 +116,7 @@ def through_hours(
         held=held,
         fuel=np.sum([fuel_heat(zone, heat, efficiency) for zone, heat in zones], axis=0),
         row=row,
-        column=replace(column, machine=replace(machine, conditions=then)),
+        column=then,
         banded=found,
         mean=mean,
         humidity=float(np.asarray(machine.conditions.ambient_relative_humidity)),

@@ -10,7 +10,8 @@ from outfeed import Inconsistent
 from outfeed.dryer.transient import HORIZON, Change, Response, air_changes
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.air_hours import AirHours
-from outfeed_api.routes.column_setup import Column
+from outfeed_api.routes.air_words import GRAIN_FOLLOWS
+from outfeed_api.routes.column_setup import Column, at_hour
 from outfeed_api.routes.dryer_input import refuse_cold_plenums
 from outfeed_api.routes.dryer_words import about_rate
 from outfeed_api.routes.response_models import DURATION, ColumnResponseRequest, OffTargetGrain
@@ -20,6 +21,11 @@ from outfeed_api.wording import lasting
 
 HOLD_IN_FIRST_AIR = (
     "The hold was sought in the air of the first hour; the traces run in the air as it moves."
+)
+
+GRAIN_KEEPS = (
+    "Grain is taken to come in at the one temperature given: grain that cools with the weather "
+    "leaves wetter than that, grain that warms drier."
 )
 
 
@@ -36,7 +42,7 @@ def at_first_hour(request: ColumnResponseRequest, column: Column) -> Column:
     Returns
     -------
     Column
-        The same machine and formulas.
+        The same machine and formulas; a step in the grain's temperature keeps it from then on.
 
     Raises
     ------
@@ -53,14 +59,11 @@ def at_first_hour(request: ColumnResponseRequest, column: Column) -> Column:
     refuse_cold_plenums(
         request, machine.dryer.plenum_temperatures, float(np.max(hours.temperature))
     )
-    weather = hours.conditions(machine.conditions)
-    humidity = np.asarray(weather.ambient_relative_humidity)
-    first = replace(
-        machine.conditions,
-        ambient_temperature=float(hours.temperature[0]),
-        ambient_relative_humidity=float(humidity[0]),
-    )
-    return replace(column, machine=replace(machine, conditions=first))
+    first = at_hour(column, hours, 0, "that of the first hour")
+    if request.step is None or request.step.grain_temperature is None:
+        return first
+    told = replace(hours, grain_follows=False)
+    return replace(first, machine=replace(first.machine, hours=told))
 
 
 def span(hours: AirHours) -> float:
@@ -72,16 +75,23 @@ def weather_of(hours: AirHours | None) -> list[Change]:
     """The course of the air as changes; none where one state of the air was given."""
     if hours is None:
         return []
-    return air_changes(hours.seconds, hours.temperature, hours.relative_humidity)
+    return air_changes(
+        hours.seconds,
+        hours.temperature,
+        hours.relative_humidity,
+        grain_follows=hours.grain_follows,
+    )
 
 
 def at_the_end(change: Change, run: Response, hours: AirHours) -> Change:
     """The change together with the air at the end of the trace."""
     end = float(run.time[-1] + hours.seconds[0])
     damp = hours.relative_humidity
+    warm = float(np.interp(end, hours.seconds, hours.temperature))
     return replace(
         change,
-        ambient_temperature=float(np.interp(end, hours.seconds, hours.temperature)),
+        temperature=warm if hours.grain_follows else change.temperature,
+        ambient_temperature=warm,
         ambient_relative_humidity=None
         if damp is None
         else float(np.interp(end, hours.seconds, damp)),
@@ -164,11 +174,8 @@ def weather_notes(request: ColumnResponseRequest, hours: AirHours, run: Response
     list of str
         In order of importance.
     """
-    taken = (
-        "Plenums are taken to be held by their burners. Grain is taken to come in at one "
-        "temperature: grain that cools or warms with the weather moves the discharge further."
-    )
-    notes = [taken]
+    grain = GRAIN_FOLLOWS if hours.grain_follows else GRAIN_KEEPS
+    notes = [f"Plenums are taken to be held by their burners. {grain}"]
     if request.rate is None:
         notes.append("The rate held is the one that meets the target in the first hour's air.")
     column = run.column_temperature

@@ -45,7 +45,11 @@ class StepGiven(Given):
     grain_temperature: GrainHeat | None = Field(
         None, description="Temperature of the grain going in."
     )
-    ambient_temperature: Ambient | None = Field(None, description="Temperature of the outside air.")
+    ambient_temperature: Ambient | None = Field(
+        None,
+        description="Temperature of the outside air; the grain's too, unless `grain_temperature` "
+        "is given here or for the dryer.",
+    )
     ambient_relative_humidity: Humidity | None = Field(
         None, description="Relative humidity of the outside air."
     )

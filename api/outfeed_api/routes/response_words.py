@@ -15,6 +15,11 @@ from outfeed_api.wording import lasting
 STILL = 0.0005
 """Change of the discharge moisture below which nothing moved [-]: a twentieth of a point."""
 
+GRAIN_TURNS = (
+    "Grain is taken to come in as warm as the new outside air at once. Grain from a bin or a pile "
+    "follows by days: give the step's `grain_temperature` where it is measured."
+)
+
 
 def grain_words(request: ColumnResponseRequest, mass: float) -> str:
     """A weight of grain, in words."""
@@ -63,6 +68,13 @@ def step_notes(request: ColumnResponseRequest, run: Response, moved: Settling) -
             "After a change of rate the moisture ramps over a whole transit: grain near the "
             "discharge feels little of it, grain at the top all of it."
         )
+    if (
+        request.step is not None
+        and request.step.ambient_temperature is not None
+        and request.step.grain_temperature is None
+        and request.grain_temperature is None
+    ):
+        notes.append(GRAIN_TURNS)
     if run.column_temperature is not None and abs(moved.after - moved.before) >= STILL:
         shift = float(run.column_temperature[-1] - run.column_temperature[0])
         said = say(abs(shift), "temperature-difference", request.units, decimals=1)

@@ -111,7 +111,7 @@ def plan_by_hour(
     hours = machine.hours
     if hours is None:
         return None
-    where = (plan.dryer, hours.conditions(machine.conditions), machine.feed)
+    where = (plan.dryer, hours.conditions(machine.conditions), hours.feed(machine.feed))
     held = held_through(*where, rate, model=model)
     if not np.any(held.settled):
         raise NotConverged("the column", (-np.inf, np.inf), 0.0)

@@ -74,7 +74,7 @@ def balance_through(
     conditions : Conditions
         Weather; one entry an hour.
     feed : Feed
-        Grain at the inlet; numbers.
+        Grain at the inlet; its temperature a number or one an hour.
     target_moisture_wb : float
         Moisture wanted at the discharge, wet basis [-].
     held_rate : array_like

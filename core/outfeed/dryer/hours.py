@@ -82,7 +82,7 @@ def held_through(
     conditions : Conditions
         Weather; one entry an hour.
     feed : Feed
-        Grain at the inlet; numbers.
+        Grain at the inlet; its temperature a number or one an hour.
     dry_matter_rate : array_like
         Dry matter through the dryer [kg/s], a number or one an hour.
     model : ColumnModel, optional
@@ -134,7 +134,7 @@ def needed_through(
     conditions : Conditions
         Weather; one entry an hour.
     feed : Feed
-        Grain at the inlet; numbers.
+        Grain at the inlet; its temperature a number or one an hour.
     target_moisture_wb : float
         Moisture wanted at the discharge, wet basis [-].
     start : HourlyColumns
@@ -218,7 +218,9 @@ def _solved(
             )
         )
     )
-    return solve_column(dryer, air, feed, rates[where], model=model, flag=True)
+    warm = np.broadcast_to(np.asarray(feed.temperature, dtype=np.float64), rates.shape)
+    grain = replace(feed, temperature=warm[where])
+    return solve_column(dryer, air, grain, rates[where], model=model, flag=True)
 
 
 def _nothing(dryer: Dryer, rates: FloatArray) -> HourlyColumns:

@@ -152,7 +152,11 @@ class OffTarget:
 
 
 def air_changes(
-    time: FloatArray, temperature: FloatArray, relative_humidity: FloatArray | None = None
+    time: FloatArray,
+    temperature: FloatArray,
+    relative_humidity: FloatArray | None = None,
+    *,
+    grain_follows: bool = False,
 ) -> list[Change]:
     """Outside air that moves by itself, as changes for `respond`.
 
@@ -164,6 +168,8 @@ def air_changes(
         Ambient dry bulb at them [degC].
     relative_humidity : ndarray, optional
         Ambient relative humidity at them [-]; it stays as it was when left out.
+    grain_follows : bool
+        Whether grain comes in as warm as the air of the moment.
 
     Returns
     -------
@@ -186,6 +192,7 @@ def air_changes(
     return [
         Change(
             float(at),
+            temperature=float(warm[row]) if grain_follows else None,
             ambient_temperature=float(warm[row]),
             ambient_relative_humidity=None if damp is None else float(damp[row]),
         )
