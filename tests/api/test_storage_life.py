@@ -193,3 +193,46 @@ def test_a_share_that_is_only_a_bound_says_so_after_the_plan_too(client):
     assert by_source["ndsu-cereal"]["after_plan_at_most"] is True
     assert by_source["steele-thompson-bern"]["after_plan_at_most"] is False
     assert any("at most" in note for note in answer["notes"])
+
+
+def _codes(answer):
+    return {caution["code"] for caution in answer["cautions"]}
+
+
+def test_grain_too_wet_for_the_months_asked_is_not_called_dry(client):
+    """12 % is advised for 5 months in bags only; for 8 months the rows shown allow 10 %."""
+    body = {"units": "metric", "grain": "rapeseed", "temperature": 25, "moisture": 12}
+    answer = ask(client, body | {"months": 8})
+    assert [row["dry_enough"] for row in answer["safe_moistures"]] == [False, False]
+    assert "as dry as some source" not in answer["decision"]
+    assert "10.0 % at most: dry it further" in answer["decision"]
+    assert "under-drying" in _codes(answer)
+    short = ask(client, body | {"months": 4})
+    assert "as dry as some source advises" in short["decision"]
+    assert "under-drying" not in _codes(short)
+
+
+@pytest.mark.parametrize(("months", "short"), [(3, False), (12, True)])
+def test_a_life_is_held_against_the_months_asked(client, months, short):
+    answer = ask(client, CORN | {"moisture": 15.0, "months": months})
+    assert ("falls short of 12 months" in answer["decision"]) == short
+    assert ("under-drying" in _codes(answer)) == short
+
+
+def test_a_life_long_enough_in_grain_wetter_than_advised_hangs_on_the_cold(client):
+    answer = ask(client, CORN | {"moisture": 16.0, "temperature": 50.0, "months": 4})
+    assert "only while it is held at that temperature" in answer["decision"]
+    assert "under-drying" in _codes(answer)
+
+
+def test_stays_so_far_count_towards_the_months_from_harvest(client):
+    """Cold weeks behind it and 100 days left make up four months."""
+    past = [{"duration": 60, "temperature": 35, "moisture": 16}]
+    body = CORN | {"moisture": 16.0, "months": 4.5}
+    assert "falls short" in ask(client, body)["decision"]
+    assert "falls short" not in ask(client, body | {"history": past})["decision"]
+
+
+def test_a_bound_below_the_months_asked_shows_nothing(client):
+    body = {"units": "us", "grain": "oats", "temperature": 35, "moisture": 13, "months": 24}
+    assert "no source here shows" in ask(client, body)["decision"]

@@ -116,8 +116,9 @@ def storage_life(request: StorageLifeRequest) -> StorageLifeAnswer:
     sources = _sources(request, grain)
     rows = None if request.temperature is None else [_row(request, one) for one in sources]
     counted = _counted(request, sources, rows or [])
+    safe = _safe(request, grain)
     return StorageLifeAnswer(
-        decision=words.decision(request, grain, counted),
+        decision=words.decision(request, grain, counted, safe),
         units=request.units,
         grain=grain.id,
         by_source=rows,
@@ -125,12 +126,12 @@ def storage_life(request: StorageLifeRequest) -> StorageLifeAnswer:
         left_longest=max((row.left for row in counted if row.left is not None), default=None),
         holding_limit=_holding(request, counted),
         states=_states(request, sources) if request.states else None,
-        safe_moistures=_safe(request, grain),
+        safe_moistures=safe,
         outdoor_air=_outdoor(request, grain),
         assumed=words.assumed(request, grain),
         methods=methods_used(*_methods(request, grain, sources)),
         notes=words.notes(request, grain, counted),
-        cautions=cautions(*words.caution_codes(request, grain, counted, rows)),
+        cautions=cautions(*words.caution_codes(request, counted, rows, safe)),
     )
 
 

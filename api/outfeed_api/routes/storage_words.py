@@ -6,10 +6,11 @@ from outfeed.grains import Grain
 from outfeed.storage_charts import charts_of
 from outfeed.storage_life import GRADE_LOSS, USUAL_DAMAGE, has_formula
 from outfeed_api.models import Assumed, AssumedQuantity
-from outfeed_api.routes.storage_models import SourceLife, StorageLifeRequest
+from outfeed_api.routes.storage_models import SafeMoisture, SourceLife, StorageLifeRequest
 from outfeed_api.units import say
 
 SOON = 30.0 * 86_400.0  # s; below it the answer warns, common practice, no source
+MONTH = 365.25 / 12.0 * 86_400.0  # s; a mean month
 # degF in October, November, December: Iowa State University Extension, crop news (2008).
 COOLING_STEPS = ((40.0, 45.0), (35.0, 40.0), (28.0, 35.0))
 SOUND_GRAIN = "Charts hold for sound grain: for cracked or immature grain one source halves them."
@@ -22,7 +23,12 @@ def _days(value: float | None) -> str:
     return f"{days:,.0f} days" if days >= 2.0 else f"{24.0 * days:,.0f} hours"
 
 
-def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) -> str:
+def decision(
+    request: StorageLifeRequest,
+    grain: Grain,
+    counted: list[SourceLife],
+    safe: list[SafeMoisture],
+) -> str:
     """The decision in a sentence or two."""
     if request.temperature is None or request.moisture is None:
         return f"{len(request.states or [])} states looked up; each row names its cautious source."
@@ -31,7 +37,7 @@ def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife
     where = f"{grain.name} at {wet} and {warm}"
     inside = where[:1].lower() + where[1:]
     if not counted:
-        return _without_life(request, grain, inside)
+        return _without_life(request, grain, inside, safe)
     least = min(counted, key=lambda row: row.left or 0.0)
     most = max(counted, key=lambda row: row.left or 0.0)
     left = least.left or 0.0
@@ -49,7 +55,46 @@ def decision(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife
     elif request.plan:
         share = max(row.used_after_plan or 0.0 for row in counted)
         text += f". After the plan up to {100.0 * share:,.0f} % is used up"
-    return text + "."
+    return f"{text}.{_against_months(request, counted, safe)}"
+
+
+def _against_months(
+    request: StorageLifeRequest, counted: list[SourceLife], safe: list[SafeMoisture]
+) -> str:
+    """Whether the grain lasts as long as it is to be kept; empty where nobody asked."""
+    if request.months is None:
+        return ""
+    wanted = _months(request.months)
+    if any(_falls_short(request, row) for row in counted):
+        return f" That falls short of {wanted}: cool it, dry it further or move it sooner."
+    if any(row.at_least and not _lasts(request, row) for row in counted):
+        return f" Whether that is {wanted} no source here shows."
+    if safe and not _dry_enough(safe):
+        return (
+            f" It is wetter than every moisture below advised for {wanted}: it keeps so long only "
+            "while it is held at that temperature."
+        )
+    return ""
+
+
+def _months(months: float) -> str:
+    return f"{months:g} month{'s' * (months != 1.0)}"
+
+
+def _lasts(request: StorageLifeRequest, row: SourceLife) -> bool:
+    """Whether the stays so far and what a source leaves make up the months from harvest."""
+    past = sum(stay.duration for stay in request.history or [])
+    return past + (row.left or 0.0) >= (request.months or 0.0) * MONTH
+
+
+def _falls_short(request: StorageLifeRequest, row: SourceLife) -> bool:
+    """Whether a source says that the grain spoils before it is to be moved."""
+    return not row.at_least and not _lasts(request, row)
+
+
+def _dry_enough(safe: list[SafeMoisture]) -> bool:
+    """Whether the grain is as dry as one at least of the moistures shown."""
+    return any(row.dry_enough for row in safe)
 
 
 def _by(counted: list[SourceLife]) -> str:
@@ -125,14 +170,15 @@ def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) 
 
 def caution_codes(
     request: StorageLifeRequest,
-    grain: Grain,
     counted: list[SourceLife],
     rows: list[SourceLife] | None,
+    safe: list[SafeMoisture],
 ) -> list[str]:
     """Codes of the cautions that apply."""
     codes = ["storage-watch", "entrapment"]
-    short = rows is not None and not counted and not _as_dry_as_advised(request, grain)
-    if short or any((row.left or 0.0) < SOON for row in counted):
+    wet = rows is not None and not _dry_enough(safe)
+    too_wet = wet and (not counted or (bool(safe) and request.months is not None))
+    if too_wet or any((row.left or 0.0) < SOON or _falls_short(request, row) for row in counted):
         codes = ["under-drying", *codes]
     return codes
 
@@ -143,7 +189,9 @@ def _span(request: StorageLifeRequest, low: float, high: float) -> str:
     return f"{first.split()[0]} to {last}"
 
 
-def _without_life(request: StorageLifeRequest, grain: Grain, where: str) -> str:
+def _without_life(
+    request: StorageLifeRequest, grain: Grain, where: str, safe: list[SafeMoisture]
+) -> str:
     """What to do with grain whose storage time nobody published, or not so warm and wet."""
     published = has_formula(grain) or bool(charts_of(grain))
     text = (
@@ -151,12 +199,17 @@ def _without_life(request: StorageLifeRequest, grain: Grain, where: str) -> str:
         if published
         else f"Nobody published how long {where} keeps"
     )
-    if _as_dry_as_advised(request, grain):
+    if _dry_enough(safe):
         return f"{text}; it is as dry as some source advises: go by the safe moistures below."
-    return f"{text}: treat it as spoiling, cool or dry it at once."
-
-
-def _as_dry_as_advised(request: StorageLifeRequest, grain: Grain) -> bool:
-    """Whether the grain is as dry as at least one source advises for storing it."""
     advised = [row.high for row in grain.storage_moistures]
-    return bool(advised) and (request.moisture or 0.0) <= max(advised) + 1e-9
+    shorter = advised and (request.moisture or 0.0) <= max(advised)
+    if request.months is None or not shorter:
+        return f"{text}: treat it as spoiling, cool or dry it at once."
+    wanted = _months(request.months)
+    if not safe:
+        return f"{text}, and none advises a moisture for {wanted}: dry it or move it sooner."
+    driest = say(max(row.high for row in safe), "moisture", request.units, decimals=1)
+    return (
+        f"{text}. To keep {wanted} it is too wet by every source below, which allow "
+        f"{driest.removesuffix(' wet basis')} at most: dry it further, or move it sooner."
+    )
