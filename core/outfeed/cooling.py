@@ -23,7 +23,7 @@ from types import MappingProxyType
 import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray, as_floats
-from outfeed.errors import Inconsistent, NotConverged, UnknownName
+from outfeed.errors import Inconsistent, NotConverged, OutOfRange, UnknownName
 from outfeed.grains import Grain, specific_heat_of
 from outfeed.isotherm_choice import Isotherm
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
@@ -164,7 +164,8 @@ class CoolingCredit:
     final_low, final_high : ndarray
         Final moisture by the published spread of efficiencies [-].
     final_floor : ndarray
-        Final moisture if all the heat evaporated moisture [-]: the ceiling of the credit.
+        Final moisture if all the heat evaporated moisture [-], dry at least: the ceiling of the
+        credit.
     points : ndarray
         Moisture lost, wet basis [-]: hot less final.
     water : ndarray
@@ -276,7 +277,7 @@ def cooling_credit(
     Raises
     ------
     OutOfRange
-        A value outside its range.
+        A value outside its range, or grain that holds less water than such cooling takes.
     Inconsistent
         Grain that would get warmer.
     """
@@ -285,13 +286,15 @@ def cooling_credit(
     ceiling = _ceiling(grain, moisture, hot, cold, isotherm)
     middle, low, high = _efficiencies(way, efficiency)
     water = middle * ceiling
-    final = _after(moisture, water)
+    final, driest = _after(moisture, water), _after(moisture, high * ceiling)
+    if np.any(driest < 0.0):
+        _refuse_emptied(driest, moisture, high * ceiling)
     return CoolingCredit(
         hot_moisture=moisture[()],
         final_moisture=final[()],
-        final_low=_after(moisture, high * ceiling)[()],
+        final_low=driest[()],
         final_high=_after(moisture, low * ceiling)[()],
-        final_floor=_after(moisture, ceiling)[()],
+        final_floor=np.maximum(_after(moisture, ceiling), 0.0)[()],
         points=(moisture - final)[()],
         water=water[()],
     )
@@ -448,3 +451,18 @@ def _efficiencies(
 def _after(moisture: FloatArray, water: FloatArray) -> FloatArray:
     """Wet-basis moisture once water over the hot weight has left."""
     return np.asarray((moisture - water) / (1.0 - water))
+
+
+def _refuse_emptied(driest: FloatArray, moisture: FloatArray, water: FloatArray) -> None:
+    """Refuse the first grain of which such cooling would take more water than it holds."""
+    first = int(np.argmax(np.ravel(driest) < 0.0))
+    hot, most = (float(np.broadcast_to(x, driest.shape).flat[first]) for x in (moisture, water))
+    raise OutOfRange(
+        COOLING_MOISTURE.quantity,
+        hot,
+        (most, COOLING_MOISTURE.high),
+        name="hot_moisture_wb",
+        index=first if driest.ndim else None,
+        method=CREDIT.id,
+        beyond="that cooling would take more water than the grain holds",
+    )

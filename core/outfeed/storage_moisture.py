@@ -57,6 +57,25 @@ def months_meant(row: StorageMoisture) -> float | None:
     return _MONTHS.get(row.duration)
 
 
+def advised_span(grain: Grain) -> tuple[float, float] | None:
+    """The driest and the wettest moisture that any source advises for storing a grain.
+
+    Parameters
+    ----------
+    grain : Grain
+        From the catalogue.
+
+    Returns
+    -------
+    tuple of float, or None
+        Wet basis [-]; None where the catalogue holds no such advice.
+    """
+    rows = grain.storage_moistures
+    if not rows:
+        return None
+    return min(row.low for row in rows), max(row.high for row in rows)
+
+
 def safe_moistures(grain: Grain, months: float | None = None) -> tuple[StorageMoisture, ...]:
     """Published moistures at which a grain keeps, all sources, or those good for a time.
 

@@ -194,3 +194,58 @@ def test_grain_cooled_below_what_was_published_is_flagged(client, final, beyond)
     (credit,) = (used for used in answer["methods"] if used["id"] == "cooling.credit.heat-balance")
     assert credit["inside_range"] is not beyond
     assert ("extrapolated" in {caution["code"] for caution in answer["cautions"]}) is beyond
+
+
+def _codes(answer):
+    return {caution["code"] for caution in answer["cautions"]}
+
+
+@pytest.mark.parametrize("mode", ["steep-then-cool", "cool-in-storage", "cool-in-dryer"])
+@pytest.mark.parametrize("place", ["alone", "lots"])
+def test_grain_hotter_than_any_drying_air_is_a_fire_first(client, mode, place):
+    hot = {"hot_temperature": 248.0, "final_moisture": 15.0}
+    body = {"units": "us", "grain": "corn-yellow-dent", "mode": mode, "final_temperature": 50.0}
+    answer = ask(client, body | (hot if place == "alone" else {"cases": [hot]}))
+    assert answer["decision"].startswith("FIRE CAUTION: grain at 248 degF is above 230 degF")
+    assert _codes(answer) >= {"fire-column", "temperature-limit"}
+    assert not any("rest 4 to 12" in note or "Start the fan" in note for note in answer["notes"])
+
+
+@pytest.mark.parametrize(("hot", "told"), [(125.0, False), (150.0, True)])
+def test_grain_hotter_than_every_limit_of_its_own_is_told(client, hot, told):
+    """Soybeans: no published drying air is above 140 degF, and grain stays below its air."""
+    body = {"units": "us", "grain": "soybean", "final_moisture": 12.0, "final_temperature": 60.0}
+    assert ("temperature-limit" in _codes(ask(client, body | {"hot_temperature": hot}))) == told
+
+
+@pytest.mark.parametrize(("moisture", "wet"), [(14.0, False), (24.0, True)])
+def test_grain_that_cools_to_more_than_keeps_is_called_wet(client, moisture, wet):
+    body = {
+        "units": "us", "grain": "wheat-hard-red-winter", "mode": "cool-in-storage",
+        "hot_temperature": 120.0, "discharge_moisture": moisture, "final_temperature": 60.0,
+    }  # fmt: skip
+    answer = ask(client, body)
+    assert ("under-drying" in _codes(answer)) == wet
+    assert ("No source stores it wetter than 14.0 %" in answer["decision"]) == wet
+
+
+DRY = {"hot_temperature": 110.0, "discharge_moisture": 5.0}
+
+
+@pytest.mark.parametrize("place", ["", "/cases/0"])
+def test_more_water_than_the_grain_holds_is_refused(client, place):
+    body = {"units": "metric", "grain": "corn-yellow-dent", "mode": "steep-then-cool",
+            "final_temperature": -20.0}  # fmt: skip
+    problem = ask(client, body | ({"cases": [DRY]} if place else DRY), 422)
+    (fault,) = problem["errors"]
+    assert fault["pointer"] == f"{place}/discharge_moisture"
+    assert "moisture 5 % wet basis is outside 5.02871 to 45 %" in fault["detail"]
+    assert "more water than the grain holds" in fault["detail"]
+
+
+def test_a_way_that_would_empty_the_grain_is_left_out_of_the_comparison(client):
+    body = DRY | {"units": "metric", "grain": "corn-yellow-dent", "mode": "cool-in-storage",
+                  "final_temperature": -20.0}  # fmt: skip
+    answer = ask(client, body)
+    assert [way["mode"] for way in answer["by_mode"]] == ["cool-in-storage", "cool-in-dryer"]
+    assert answer["result"]["points_ceiling"] <= 5.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from fastapi import APIRouter
 
-from outfeed import Inconsistent, NotPublished
+from outfeed import Inconsistent, NotPublished, OutOfRange
 from outfeed.arrays import ArrayLike
 from outfeed.cooling import (
     ABOVE_AMBIENT,
@@ -33,6 +33,7 @@ from outfeed.moist_air import STANDARD_PRESSURE
 from outfeed_api.models import cautions, methods_used
 from outfeed_api.moments import Clock, in_order
 from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.refusals import words_of
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.cooling_models import (
     CoolingAir,
@@ -92,14 +93,22 @@ def cooling(request: CoolingRequest) -> CoolingAnswer:
         water_taken_over=_taken_over(request, result),
         by_mode=None
         if single is None
-        else [_way(request, grain, way, single, final) for way in MODES],
+        else [
+            way for name in MODES if (way := _way(request, grain, name, single, final)) is not None
+        ],
         air=_air(request, grain, reached),
         by_hour=_by_hour(request, grain, mode, single),
         assumed=assumed(request, mode, final),
         methods=methods_used(*methods(request, grain, mode, final)),
         notes=notes(request, grain, mode, single, reached),
-        cautions=cautions(*caution_codes(request, mode, final)),
+        cautions=cautions(*caution_codes(request, grain, mode, final, _left(result, cases))),
     )
+
+
+def _left(result: CoolingCredit | None, cases: list[CoolingResult] | None) -> list[float]:
+    """Moisture after cooling of every lot."""
+    lots = [case.final_moisture for case in cases or []]
+    return lots if result is None else [float(result.final_moisture), *lots]
 
 
 def _final(request: CoolingRequest) -> tuple[Reached | None, float]:
@@ -246,14 +255,18 @@ def _cases(
     ):
         which = [n for n, case in enumerate(cases) if getattr(case, name) is not None]
         if which:
-            credit = compute(
-                grain,
-                mode,
-                np.asarray([getattr(cases[n], name) for n in which]),
-                np.asarray([cases[n].hot_temperature for n in which]),
-                final,
-                efficiency=request.efficiency,
-            )
+            try:
+                credit = compute(
+                    grain,
+                    mode,
+                    np.asarray([getattr(cases[n], name) for n in which]),
+                    np.asarray([cases[n].hot_temperature for n in which]),
+                    final,
+                    efficiency=request.efficiency,
+                )
+            except OutOfRange as error:
+                said = words_of(error, request.units, request.kg_per_bushel)
+                raise _case_fault(which[error.index or 0], name, said) from error
             found |= {n: _part(credit, final, row) for row, n in enumerate(which)}
     return [found[n] for n in range(len(cases))]
 
@@ -284,14 +297,19 @@ def _part(credit: CoolingCredit, final: float, row: int = 0) -> CoolingResult:
 
 def _way(
     request: CoolingRequest, grain: Grain, mode: str, case: CoolingCase, final: float
-) -> WayCompared:
+) -> WayCompared | None:
+    """The lot in one way of cooling; None where that would take more water than it holds."""
     chosen = mode == (request.mode or DEFAULT_MODE)
     own = request.efficiency if chosen else None
     plain = request.model_copy(update={"efficiency": own})
     if mode == IN_DRYER and not chosen:
         cool = min(case.hot_temperature, final + ABOVE_AMBIENT)
         case = case.model_copy(update={"hot_temperature": cool})
-    credit, way = _credit(plain, grain, mode, case, final), cooling_mode(mode)
+    way = cooling_mode(mode)
+    try:
+        credit = _credit(plain, grain, mode, case, final)
+    except OutOfRange:
+        return None
     rule = points_by_rule(mode, case.hot_temperature, final) if grain.id == CORN else None
     gain, fuel = way.capacity_gain or (None, None), way.fuel_saved or (None, None)
     return WayCompared(

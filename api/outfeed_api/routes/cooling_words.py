@@ -17,8 +17,11 @@ from outfeed.grains import Grain
 from outfeed.methods import MethodUse, use
 from outfeed.moist_air import STANDARD_PRESSURE
 from outfeed.sorption import isotherm_method
+from outfeed.steering.runaway import HOTTEST_PUBLISHED
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.cooling_models import CoolingCase, CoolingRequest, CoolingResult
+from outfeed_api.routes.fire_words import beyond
+from outfeed_api.routes.moisture_cautions import moisture_cautions, too_wet_to_store
 from outfeed_api.units import say
 
 CORN = "corn-yellow-dent"
@@ -39,8 +42,9 @@ def decision(
         "cool-in-storage": "once cooled in the storage bin",
         "cool-in-dryer": "once its last heat has gone",
     }[mode]
+    fire = _fire(request)
     if result is None:
-        return f"{len(cases or [])} lots answered, each as it will stand {way}."
+        return f"{fire}{len(cases or [])} lots answered, each as it will stand {way}."
     hot, final = (_moisture(request, x) for x in (result.hot_moisture, result.final_moisture))
     low, high = (_moisture(request, x) for x in (result.final_low, result.final_high))
     lost = say(float(result.points), "points", request.units, decimals=1)
@@ -61,7 +65,30 @@ def decision(
             if request.hourly is None
             else f" The air of some hours cannot cool it so far; their mean limit is {least}."
         )
-    return text
+    most = too_wet_to_store(request.grain, float(result.final_moisture))
+    if most is not None:
+        text += f" No source stores it wetter than {_moisture(request, most)}: dry it further."
+    return fire + text
+
+
+def hottest(request: CoolingRequest) -> float:
+    """Hottest grain of a request [degC]; the coldest there can be where none is told."""
+    return max(
+        [request.hot_temperature or -40.0, *(case.hot_temperature for case in request.cases or [])]
+    )
+
+
+def _fire(request: CoolingRequest) -> str:
+    """What to do first with grain hotter than any drying air; empty where there is none."""
+    hot = hottest(request)
+    if hot <= HOTTEST_PUBLISHED:
+        return ""
+    degrees = say(hot, "temperature", request.units, decimals=0)
+    return (
+        f"FIRE CAUTION: grain at {degrees} is {beyond(request.units)}. Look and smell for smoke "
+        "and follow the emergency procedure of the dryer's manual; put none of it into a bin, to "
+        "rest or to cool, before you know the cause. "
+    )
 
 
 def _moisture(request: CoolingRequest, value: object) -> str:
@@ -149,12 +176,13 @@ def notes(
 ) -> list[str]:
     """Plain sentences to act on."""
     found: list[str] = []
-    if mode == "steep-then-cool":
+    safe = hottest(request) <= HOTTEST_PUBLISHED
+    if mode == "steep-then-cool" and safe:
         found.append(
             "Let the hot grain rest 4 to 12 hours without air, cool it slowly, then move it to the "
             "storage bin: the wall and roof of the cooling bin stay wet."
         )
-    if mode == "cool-in-storage":
+    if mode == "cool-in-storage" and safe:
         found.append("Start the fan with the first hot grain; do not let it steep in this bin.")
     if request.steep is not None and not STEEP.contains(request.steep):
         found.append("A steep outside 4 to 12 hours is outside what was published.")
@@ -185,14 +213,19 @@ def notes(
     return found
 
 
-def caution_codes(request: CoolingRequest, mode: str, final: float) -> list[str]:
-    """Codes of the cautions that belong to it."""
-    codes = ["meter-uncertain"]
-    hottest = max(
-        [request.hot_temperature or -40.0, *(case.hot_temperature for case in request.cases or [])]
-    )
-    if mode != IN_DRYER and hottest - final > COLD_ENOUGH_TO_SWEAT:
-        codes = ["condensation", *codes]
+def caution_codes(
+    request: CoolingRequest, grain: Grain, mode: str, final: float, left: list[float]
+) -> list[str]:
+    """Codes of the cautions that belong to it; `left` are the moistures after cooling."""
+    hot = hottest(request)
+    codes = moisture_cautions(grain.id, left, request.final_moisture)
+    if mode != IN_DRYER and hot - final > COLD_ENOUGH_TO_SWEAT:
+        codes.append("condensation")
+    if hot > max((row.high for row in grain.temperature_limits), default=HOTTEST_PUBLISHED):
+        codes.insert(0, "temperature-limit")
+    if hot > HOTTEST_PUBLISHED:
+        codes.insert(0, "fire-column")
+    codes.append("meter-uncertain")
     if not COOLED_AS_PUBLISHED.contains(final):
         codes.append("extrapolated")
     return [*codes, "hot-surfaces", "entrapment"]

@@ -127,7 +127,7 @@ def _seen(danger: Danger, units: UnitSystem) -> str:
         return _climb(danger, units)
     if isinstance(danger, Hot):
         now = _reading(danger.temperature, units)
-        return f"the {danger.where} temperature stands at {now}, {_beyond(units)}"
+        return f"the {danger.where} temperature stands at {now}, {beyond(units)}"
     return _away(danger, units)
 
 
@@ -137,7 +137,8 @@ def _reading(temperature: float, units: UnitSystem) -> str:
     return say(temperature, "temperature", units, decimals=1 if near else 0)
 
 
-def _beyond(units: UnitSystem) -> str:
+def beyond(units: UnitSystem) -> str:
+    """What a temperature above every published limit is above, in words."""
     limit = say(HOTTEST_PUBLISHED, "temperature", units, decimals=0)
     return f"above {limit}, the highest published limit of drying air for any grain here"
 
@@ -158,5 +159,5 @@ def _away(danger: Runaway, units: UnitSystem) -> str:
         )
     if danger.why == "beyond-limits":
         over = f"{above} above its setpoint and " if danger.above >= ABOVE else ""
-        return f"the temperature stands at {now}, {over}{_beyond(units)}"
+        return f"the temperature stands at {now}, {over}{beyond(units)}"
     return f"the temperature stays at {now}, {above} above its setpoint"
