@@ -213,3 +213,26 @@ def test_metering_points_that_fall_are_refused_where_they_stand(client):
     points = [{"setting": 40, "rate": 20}, {"setting": 50, "rate": 10}]
     problem = ask(client, status=422, metering_points=points)
     assert problem["errors"][0]["pointer"] == "/metering_points"
+
+
+def test_a_limit_that_holds_for_six_points_a_pass_is_kept_by_several_passes(client):
+    """Canadian table for seed: 45 degC, no more than 6 points removed in one pass."""
+    wet = ask(client, end_use="seed", moisture=30.0)
+    assert wet["figures"]["passes"] == pytest.approx([25.1667, 20.3333, 15.5], abs=1e-3)
+    assert wet["decision"].startswith("Dry in 3 passes")
+    assert "about 4.8 points in each, from 30.0 to 25.2, 20.3, 15.5 %" in wet["decision"]
+    assert wet["figures"]["aim"] == wet["figures"]["passes"][0]
+    alone = ask(client, end_use="seed", moisture=30.0, target_moisture=25.16667)
+    assert wet["figures"]["discharge_rate"] == pytest.approx(
+        alone["figures"]["discharge_rate"], rel=1e-4
+    )
+
+
+@pytest.mark.parametrize("moisture", [21.5, 21.6])
+def test_six_points_are_one_pass_and_a_tenth_more_are_two(client, moisture):
+    answer = ask(client, end_use="seed", moisture=moisture)
+    assert ("passes" in answer["figures"]) == (moisture > 21.5)
+
+
+def test_a_limit_without_that_condition_takes_all_in_one_pass(client):
+    assert "passes" not in ask(client, moisture=28.0)["figures"]

@@ -593,3 +593,10 @@ def test_the_catalogue_loads_without_scipy() -> None:
         "assert 'scipy' not in sys.modules\n"
     )
     subprocess.run([sys.executable, "-c", program], check=True)
+
+
+@pytest.mark.parametrize("grain", grain_ids())
+def test_a_limit_for_one_pass_tells_its_points_as_a_number_too(grain):
+    for row in load_grain(grain).temperature_limits:
+        assert ("6 points removed in one pass" in row.conditions) == (row.points_per_pass == 0.06)
+        assert ("one pass" in row.conditions) == (row.points_per_pass is not None)

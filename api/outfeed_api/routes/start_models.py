@@ -181,6 +181,12 @@ class PlanFigures(Part):
     cooling_credit: Annotated[float, Measure("points", example=0.005)] | None = Field(
         None, description="What the later cooling takes off."
     )
+    passes: list[GrainMoisture] | None = Field(
+        None,
+        description="Moisture to reach in each pass, where the limit that ruled allows only so "
+        "many points a pass; the plan is for the first.",
+        max_length=MOST_ENTRIES,
+    )
     transit_time: HoursBand = Field(description="From top to discharge.")
     settling_wait: HoursBand = Field(description="How long to wait before judging a change.")
     column_temperature: TemperatureBand = Field(

@@ -15,7 +15,7 @@ from outfeed.dryer.doubt import meeting
 from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering
-from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, plan_plenums
+from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, passes, plan_plenums
 from outfeed.dryer.reach import reach_of
 from outfeed.dryer.sensitivity import Sensitivity, sensitivities
 from outfeed.dryer.transient import Change, hold_for_moisture, respond
@@ -95,6 +95,11 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
     how long it holds. Also as a picture, SVG or PNG.
     """
     refuse_falling(request.metering_points)
+    return _plan(request, None)
+
+
+def _plan(request: StartPlanRequest, stages: tuple[float, ...] | None) -> StartPlanAnswer:
+    """The plan for one pass; `stages` are the moistures after each where it takes several."""
     column, sensors_assumed = _column(request)
     machine, model = column.machine, column.formulas.model
     where = (machine.dryer, machine.conditions, machine.feed)
@@ -102,6 +107,9 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
         return _without(request, column, "nothing-to-dry")
     try:
         plan, aim = _planned(request, column)
+        needed = passes(plan.levels, request.moisture, aim)
+        if stages is None and len(needed) > 1:
+            return _plan(_first_pass(request, needed), needed)
         if reach_of(plan.dryer, *where[1:], aim).verdict != "within-reach":
             return _without(request, column, "out-of-reach")
         found = meeting(
@@ -117,8 +125,14 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
     except NotConverged:
         return _without(request, column, "not-converged")
     return _answer(
-        request, column, plan, found, felt, fill, aim, hours, sensors_assumed=sensors_assumed
-    )
+        request, column, plan, found, felt, fill, aim, hours, stages,
+        sensors_assumed=sensors_assumed,
+    )  # fmt: skip
+
+
+def _first_pass(request: StartPlanRequest, stages: tuple[float, ...]) -> StartPlanRequest:
+    """The request for the first of several passes; the last one's cooling is not its concern."""
+    return request.model_copy(update={"target_moisture": stages[0], "cooling": None})
 
 
 def _column(request: StartPlanRequest) -> tuple[Column, bool]:
@@ -219,11 +233,12 @@ def _answer(
     fill: FirstFill,
     aim: float,
     hours: HourlyPlan | None,
+    stages: tuple[float, ...] | None,
     *,
     sensors_assumed: bool,
 ) -> StartPlanAnswer:
     dial = _dial(request, found, aim)
-    figures = _figures(request, plan, found, fill, aim, dial)
+    figures = _figures(request, plan, found, fill, aim, dial, stages)
     return StartPlanAnswer(
         decision=decision(request, figures),
         units=request.units,
@@ -255,6 +270,7 @@ def _figures(
     fill: FirstFill,
     aim: float,
     dial: Metering | None,
+    stages: tuple[float, ...] | None,
 ) -> PlanFigures:
     zones = zone_columns(found, plan.dryer, request.dryer)
     heat = total_fuel(zones)
@@ -267,6 +283,7 @@ def _figures(
         metering=None if dial is None else _dialled(dial),
         aim=aim,
         cooling_credit=None if request.cooling is None else aim - request.target_moisture,
+        passes=None if stages is None else list(stages),
         transit_time=HoursBand(**ends(found.transit_time)),
         settling_wait=HoursBand(**ends(found.transit_time)),
         column_temperature=temperature_band(column),

@@ -62,7 +62,8 @@ def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
     str
         For someone beside the dryer.
     """
-    text = (
+    text = _in_passes(request, figures)
+    text += (
         f"Set the plenums to {_plenums(request, figures)}; open at about "
         f"{about_rates(request, _band(figures.discharge_rate))} of dry grain"
     )
@@ -76,6 +77,21 @@ def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
             "column run empty."
         )
     return text[:LONGEST_TEXT]
+
+
+def _in_passes(request: StartPlanRequest, figures: PlanFigures) -> str:
+    """What each pass takes off where the limit does not hold for one; empty where it does."""
+    if figures.passes is None:
+        return ""
+    ends = [request.moisture, *figures.passes]
+    stops = [f"{moisture * 100:.1f}" for moisture in ends]
+    each = (ends[0] - ends[1]) * 100.0
+    return (
+        f"Dry in {len(ends) - 1} passes: the limit that ruled does not hold for "
+        f"{(ends[0] - ends[-1]) * 100:.1f} points in one. Take off about {each:.1f} points in "
+        f"each, from {stops[0]} to {', '.join(stops[1:])} %; this plan is for the first, ask again "
+        "for each of the others. "
+    )
 
 
 def outruns_filling(request: StartPlanRequest, figures: PlanFigures) -> bool:

@@ -35,6 +35,8 @@ UNDER_DAMAGE = 5.0 * F
 """How far to stay under a temperature at which damage was seen [K]: common practice, no source."""
 LEAST_RISE = 5.0
 """Least rise of a plenum above the outside air that is worth a burner [K]: the same."""
+ROUNDING = 1e-6
+"""Share of a pass by which points may exceed it without another [-]."""
 ROUNDS = 6
 """Times that plenums and column are found in turn."""
 
@@ -275,6 +277,36 @@ def plan_plenums(
     return _within_kernels(
         planned, conditions, feed, target_moisture_wb, kernel_limit, levels, model
     )
+
+
+def passes(
+    levels: Sequence[Level], inlet_moisture_wb: float, target_moisture_wb: float
+) -> tuple[float, ...]:
+    """Moisture after each pass, where a ruling limit holds for so many points a pass only.
+
+    Parameters
+    ----------
+    levels : sequence of Level
+        The heated levels, with the limits that ruled.
+    inlet_moisture_wb : float
+        Grain at the inlet, wet basis [-].
+    target_moisture_wb : float
+        Moisture wanted in the end, wet basis [-].
+
+    Returns
+    -------
+    tuple of float
+        Wet basis [-], the last the target; a single one where one pass is allowed. The points are
+        shared evenly between the passes: chosen, no source.
+    """
+    allowed = [
+        level.ruling.points_per_pass
+        for level in levels
+        if level.ruling is not None and level.ruling.points_per_pass is not None
+    ]
+    whole = inlet_moisture_wb - target_moisture_wb
+    count = math.ceil(whole / min(allowed) - ROUNDING) if allowed else 1
+    return tuple(inlet_moisture_wb - whole * (done + 1) / count for done in range(count))
 
 
 def _straight(dryer: Dryer, inlet: float, target: float) -> list[float]:

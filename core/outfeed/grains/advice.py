@@ -57,6 +57,8 @@ class TemperatureLimit:
         Grain moisture the source states it for, wet basis, fraction.
     moisture_above, moisture_up_to : float or None
         Moistures between which the row is to be used (above the one, up to the other).
+    points_per_pass : float or None
+        Moisture the source lets be taken off in one pass, wet basis, fraction.
     conditions : str
         Further conditions, in words.
     jurisdiction : str
@@ -74,6 +76,7 @@ class TemperatureLimit:
     moisture_at: float | None
     moisture_above: float | None
     moisture_up_to: float | None
+    points_per_pass: float | None
     conditions: str
     jurisdiction: str
     source: str
