@@ -162,7 +162,8 @@ def test_countries_that_conflict_are_both_heard(client):
     )
     assert answer["decision"] == (
         "Published limits on the drying air for yellow dent corn run from 140 degF to 230 degF. "
-        "With no better knowledge stay at or under 140 degF."
+        "The one that rules for this kind of dryer (United States), and that a start plan goes by, "
+        "allows 200 degF. Where the rules of Canada bind you, the air may be 140 degF at most."
     )
     assert {row["jurisdiction"] for row in answer["limits"]} == {"Canada", "United States"}
     assert any("conflict" in note for note in answer["notes"])

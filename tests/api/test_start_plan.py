@@ -236,3 +236,24 @@ def test_six_points_are_one_pass_and_a_tenth_more_are_two(client, moisture):
 
 def test_a_limit_without_that_condition_takes_all_in_one_pass(client):
     assert "passes" not in ask(client, moisture=28.0)["figures"]
+
+
+@pytest.mark.parametrize("grain", ["corn-yellow-dent", "wheat-hard-red-spring", "soybean"])
+def test_plan_and_catalogue_name_the_same_two_limits(client, grain):
+    """The limit that rules for the kind of dryer, and the stricter one of another source."""
+    query = {"end_use": "commercial", "dryer_type": "mixed-flow", "units": "metric"}
+    path = f"/v1/grains/{grain}/temperature-limits"
+    looked_up = client.get(path, params=query | {"moisture": 20}).json()
+    plan = ask(client, grain=grain, end_use="commercial", moisture=20.0, target_moisture=15.0)
+    top = plan["figures"]["levels"][0]["ceiling"]
+    strictest = looked_up["strictest"]["low"]
+    assert strictest < top
+    for decision in (looked_up["decision"], plan["decision"]):
+        assert f"{strictest:g} degC" in decision
+    assert f"allows {top:.1f}".removesuffix(".0") in looked_up["decision"]
+
+
+def test_who_names_a_country_is_not_sent_to_another(client):
+    assert "bind you" in ask(client, end_use="commercial")["decision"]
+    named = ask(client, end_use="commercial", jurisdiction="United States")
+    assert "bind you" not in named["decision"]

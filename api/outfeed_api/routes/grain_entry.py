@@ -359,3 +359,28 @@ def _bulk_density(row: BulkDensity, units: UnitSystem) -> BedDensity:
         coefficients=list(row.coefficients),
         table=[DensityAt(moisture=m, value=row.at(m)) for m in shown],
     )
+
+
+def stricter_words(row: TemperatureLimit, ruling: TemperatureLimit, units: UnitSystem) -> str:
+    """What a limit stricter than the one that rules says, for a decision.
+
+    Parameters
+    ----------
+    row : TemperatureLimit
+        On drying air.
+    ruling : TemperatureLimit
+        The one that rules.
+    units : {"us", "metric"}
+        The reader's.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    most = say_degrees(row.low, units)
+    if row.kind == "damage seen":
+        return f"Damage was seen at {most} all the same: ask the buyer before you go so hot."
+    if row.jurisdiction in {"", ruling.jurisdiction}:
+        return f"Another source allows no more than {most}: ask the buyer."
+    return f"Where the rules of {row.jurisdiction} bind you, the air may be {most} at most."

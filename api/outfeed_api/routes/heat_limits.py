@@ -14,6 +14,7 @@ from starlette.requests import Request as HttpRequest
 from starlette.responses import JSONResponse, Response
 
 from outfeed import OutOfRange
+from outfeed.dryer.plan import Authority, ceiling_of, ruling_of
 from outfeed.grains import (
     Grain,
     TemperatureLimit,
@@ -51,7 +52,12 @@ from outfeed_api.query import (
     parameter,
     read_query,
 )
-from outfeed_api.routes.grain_entry import figures_first, limit_entry, say_degrees
+from outfeed_api.routes.grain_entry import (
+    figures_first,
+    limit_entry,
+    say_degrees,
+    stricter_words,
+)
 from outfeed_api.routes.grain_models import LimitEntry
 from outfeed_api.units import UnitSystem
 from outfeed_api.versions import VERSIONS
@@ -152,7 +158,7 @@ async def get_temperature_limits(request: HttpRequest) -> Response:
         moisture_wb=_moisture(query),
     )
     rows = tuple(row for row in rows if source in (None, row.source_key))
-    answer = to_display(_answer(grain, rows, end_use, units), units, NO_BUSHELS)
+    answer = to_display(_answer(grain, rows, end_use, dryer_type, units), units, NO_BUSHELS)
     plain = figures_first(answer.model_dump(mode="json", exclude_none=True))
     return cached_answer(request, to_json(plain), "application/json")
 
@@ -172,11 +178,19 @@ def _moisture(query: dict[str, str]) -> float | None:
 
 
 def _answer(
-    grain: Grain, rows: tuple[TemperatureLimit, ...], end_use: str | None, units: UnitSystem
+    grain: Grain,
+    rows: tuple[TemperatureLimit, ...],
+    end_use: str | None,
+    dryer_type: str | None,
+    units: UnitSystem,
 ) -> HeatLimits:
     low, high = strictest(rows), most_permissive(rows)
+    # Without the kind of dryer none of the limits has more to say than another.
+    ruling = ruling_of(rows, Authority(end_use or ""))[0] if dryer_type else None
     return HeatLimits(
-        decision=_decision(grain, low, high, units),
+        decision=_decision(grain, low, high, units)
+        if ruling is None or low is None or ceiling_of(ruling) <= ceiling_of(low)
+        else _by_dryer(grain, ruling, low, high or ruling, units),
         grain=grain.id,
         units=units,
         strictest=None if low is None else limit_entry(low, units),
@@ -205,6 +219,24 @@ def _decision(
     return (
         f"Published limits on the drying air for {name} run from {lowest} to {highest}. "
         f"With no better knowledge stay {stay} {lowest}."
+    )
+
+
+def _by_dryer(
+    grain: Grain,
+    ruling: TemperatureLimit,
+    low: TemperatureLimit,
+    high: TemperatureLimit,
+    units: UnitSystem,
+) -> str:
+    """The limit that a plan for this kind of dryer goes by, and the stricter one beside it."""
+    name = grain.name[0].lower() + grain.name[1:]
+    lowest, highest = say_degrees(low.low, units), say_degrees(high.high, units)
+    place = f" ({ruling.jurisdiction})" if ruling.jurisdiction else ""
+    return (
+        f"Published limits on the drying air for {name} run from {lowest} to {highest}. The one "
+        f"that rules for this kind of dryer{place}, and that a start plan goes by, allows "
+        f"{say_degrees(ceiling_of(ruling), units)}. {stricter_words(low, ruling, units)}"
     )
 
 

@@ -240,7 +240,7 @@ def _answer(
     dial = _dial(request, found, aim)
     figures = _figures(request, plan, found, fill, aim, dial, stages)
     return StartPlanAnswer(
-        decision=decision(request, figures),
+        decision=decision(request, plan, figures),
         units=request.units,
         verdict="planned",
         figures=figures,

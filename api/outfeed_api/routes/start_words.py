@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from outfeed.dryer.estimate import Estimate
-from outfeed.dryer.plan import PlenumPlan
+from outfeed.dryer.plan import PlenumPlan, ceiling_of
 from outfeed.dryer.sensitivity import Sensitivity
+from outfeed.grains import TemperatureLimit
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.dryer_words import about_rates, banded
+from outfeed_api.routes.grain_entry import stricter_words
 from outfeed_api.routes.start_models import Expiry, PlanFigures, StartPlanRequest
 from outfeed_api.units import say
 from outfeed_api.wording import lasting
@@ -47,13 +49,15 @@ def _said(request: StartPlanRequest, value: float, quantity: str) -> str:
     return say(value, quantity, request.units, bushel_weight=bushel, decimals=decimals)
 
 
-def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
+def decision(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) -> str:
     """What to do, in a sentence or two.
 
     Parameters
     ----------
     request : StartPlanRequest
         In SI.
+    plan : PlenumPlan
+        From the library.
     figures : PlanFigures
         The plan, SI.
 
@@ -71,6 +75,9 @@ def decision(request: StartPlanRequest, figures: PlanFigures) -> str:
     if dial is not None and dial.basis != "far-extrapolation":
         text += f", metering setting {dial.setting:.3g} ({dial.low:.3g} to {dial.high:.3g})"
     text += f"; judge nothing before {lasting(figures.settling_wait.value)} have passed."
+    stricter, named = _stricter(plan), request.limit_source or request.jurisdiction
+    if stricter is not None and not named:
+        text += f" {stricter_words(*stricter, request.units)}"
     if outruns_filling(request, figures):
         text += (
             " Wet grain comes more slowly than this plan takes it in: do not let the top of the "
@@ -308,9 +315,9 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
             "That limit is not of the source or country you named: damage seen in grain for this "
             "very use caps the plenum whoever's limits are followed."
         )
-    stricter = _stricter(request, plan)
-    if stricter:
-        notes.append(stricter)
+    stricter = _stricter(plan)
+    if stricter is not None:
+        notes.append(_stricter_note(request, stricter[0]))
     notes += [
         f"Your wish for {level.zone} was above its limit and was lowered to "
         f"{_degrees(request, level.plenum_temperature)}."
@@ -351,16 +358,22 @@ def _asked_for(request: StartPlanRequest, plan: PlenumPlan) -> bool:
     )
 
 
-def _stricter(request: StartPlanRequest, plan: PlenumPlan) -> str:
-    for level in plan.levels:
-        below = [row for row in level.others if row.high < level.plenum_temperature]
-        if below:
-            row = min(below, key=lambda item: item.high)
-            place = f" in {row.jurisdiction}" if row.jurisdiction else ""
-            seen = row.kind == "damage seen"
-            says = "saw damage at" if seen else "allows no more than"
-            return (
-                f"Another source{place} {says} {_degrees(request, row.high)} "
-                f"({row.source}); ask whose rules bind you, and name it as `limit_source`."
-            )[:LONGEST_TEXT]
-    return ""
+def _stricter(plan: PlenumPlan) -> tuple[TemperatureLimit, TemperatureLimit] | None:
+    """The strictest other limit that a plenum of the plan passes, and the one that ruled there."""
+    passed = [
+        (row, level.ruling)
+        for level in plan.levels
+        if level.ruling is not None
+        for row in level.others
+        if ceiling_of(row) < level.plenum_temperature
+    ]
+    return min(passed, key=lambda pair: ceiling_of(pair[0]), default=None)
+
+
+def _stricter_note(request: StartPlanRequest, row: TemperatureLimit) -> str:
+    place = f" in {row.jurisdiction}" if row.jurisdiction else ""
+    says = "saw damage at" if row.kind == "damage seen" else "allows no more than"
+    return (
+        f"Another source{place} {says} {_degrees(request, row.low)} ({row.source}); ask whose "
+        "rules bind you, and name it as `limit_source`."
+    )[:LONGEST_TEXT]

@@ -10,7 +10,7 @@ so plenums and column are found together.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -151,16 +151,33 @@ def ruling_limit(
     UnknownName
         An unknown end use, source or country.
     """
-    rows = tuple(
-        row
-        for row in temperature_limits(
-            grain,
-            end_use=authority.end_use,
-            dryer_type=dryer_type(dryer.kind),
-            moisture_wb=moisture_wb,
-        )
-        if row.of == DRYING_AIR
+    rows = temperature_limits(
+        grain,
+        end_use=authority.end_use,
+        dryer_type=dryer_type(dryer.kind),
+        moisture_wb=moisture_wb,
     )
+    return ruling_of(rows, authority)
+
+
+def ruling_of(
+    rows: Iterable[TemperatureLimit], authority: Authority
+) -> tuple[TemperatureLimit | None, tuple[TemperatureLimit, ...]]:
+    """Which of the limits that speak for a case rules over its drying air.
+
+    Parameters
+    ----------
+    rows : iterable of TemperatureLimit
+        From `outfeed.grains.temperature_limits`, the kind of dryer told.
+    authority : Authority
+        Whose limits are followed.
+
+    Returns
+    -------
+    tuple
+        The ruling limit, None where none is published; the other limits on drying air.
+    """
+    rows = tuple(row for row in rows if row.of == DRYING_AIR)
     followed = sorted(
         (row for row in rows if _followed(row, authority)),
         key=lambda row: (not row.dryer_types, not row.end_uses, row.low),
@@ -169,8 +186,24 @@ def ruling_limit(
     damaging = [
         row for row in rows if row.kind == "damage seen" and authority.end_use in row.end_uses
     ]
-    ruling = min((*followed[:1], *damaging), key=_ceiling, default=None)
+    ruling = min((*followed[:1], *damaging), key=ceiling_of, default=None)
     return ruling, tuple(row for row in rows if row is not ruling)
+
+
+def ceiling_of(row: TemperatureLimit) -> float:
+    """How hot the air may be by one limit.
+
+    Parameters
+    ----------
+    row : TemperatureLimit
+        On drying air.
+
+    Returns
+    -------
+    float
+        The lower end of a range; under what was seen to do damage [degC].
+    """
+    return row.low - UNDER_DAMAGE if row.kind == "damage seen" else row.low
 
 
 def _followed(row: TemperatureLimit, authority: Authority) -> bool:
@@ -339,7 +372,7 @@ def _levels(
         if not zone.heated:
             continue
         ruling, others = ruling_limit(grain, dryer, authority, moisture)
-        ceiling = None if ruling is None else _ceiling(ruling)
+        ceiling = None if ruling is None else ceiling_of(ruling)
         if ceiling is None and wish is None:
             raise NotPublished("drying-air limit for this use and dryer", grain.id)
         planned = wish
@@ -349,11 +382,6 @@ def _levels(
         value = _dialled(ceiling, 0.0, ambient, dial) if lowered and ceiling else planned
         levels.append(Level(zone.name, value, moisture, ceiling, ruling, others, lowered))
     return tuple(levels)
-
-
-def _ceiling(row: TemperatureLimit) -> float:
-    """The lower end of a range; under what was seen to do damage."""
-    return row.low - UNDER_DAMAGE if row.kind == "damage seen" else row.low
 
 
 def _dialled(ceiling: float, share: float, ambient: float, dial: tuple[float, float]) -> float:
