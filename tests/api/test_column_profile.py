@@ -235,3 +235,16 @@ def test_without_figures_the_picture_carries_the_decision(client):
     body = METRIC | {"target_moisture": 23}
     answer = client.post(PATH, json=body, headers={"accept": "image/svg+xml"})
     assert b"nothing to dry" in answer.content
+
+
+def _codes(answer):
+    return {caution["code"] for caution in answer["cautions"]}
+
+
+@pytest.mark.parametrize(
+    ("rate", "code"), [(90.0, "under-drying"), (25.0, None), (1.5, "over-drying")]
+)
+def test_grain_nobody_stores_so_wet_or_so_dry_is_told_without_a_target(client, rate, code):
+    """Corn: sources advise 13 to 15.5 % for storing."""
+    answer = ask(client, without(METRIC, "target_moisture"), rate=rate)
+    assert _codes(answer) & {"under-drying", "over-drying"} == ({code} if code else set())

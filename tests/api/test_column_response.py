@@ -159,3 +159,22 @@ def test_the_response_can_be_looked_at(client, changes):
     answer = client.post(PATH, json=METRIC | changes, headers={"accept": "image/svg+xml"})
     assert answer.status_code == 200
     assert b"one transit" in answer.content
+
+
+def _codes(answer):
+    return {caution["code"] for caution in answer["cautions"]}
+
+
+def test_grain_that_leaves_wet_or_dry_is_told_after_a_step(client, faster):
+    wet = ask(client, without(METRIC, "target_moisture"), rate=28, step={"rate": 80.0})
+    assert "under-drying" in _codes(wet)
+    dry = ask(client, without(METRIC, "target_moisture"), rate=6, step={"rate": 5.9})
+    assert "over-drying" in _codes(dry)
+    assert not _codes(ask(client, step={"rate": 25.5})) & {"under-drying", "over-drying"}
+
+
+def test_a_first_fill_is_told_by_the_same_rule(client, filled):
+    assert "under-drying" in _codes(filled)
+    nothing_wet = ask(client, start="first-fill", moisture=15.8, band=1.0)
+    assert nothing_wet["without_hold"]["wet"] == 0.0
+    assert "under-drying" not in _codes(nothing_wet)

@@ -257,3 +257,9 @@ def test_who_names_a_country_is_not_sent_to_another(client):
     assert "bind you" in ask(client, end_use="commercial")["decision"]
     named = ask(client, end_use="commercial", jurisdiction="United States")
     assert "bind you" not in named["decision"]
+
+
+@pytest.mark.parametrize(("target", "wet"), [(15.0, False), (19.0, True)])
+def test_a_target_nobody_stores_is_called_wet(client, target, wet):
+    codes = {c["code"] for c in ask(client, target_moisture=target)["cautions"]}
+    assert ("under-drying" in codes) == wet

@@ -40,6 +40,7 @@ from outfeed_api.routes.column_input import (
 from outfeed_api.routes.column_setup import USUAL_USE, Column, assumed_of, column_of
 from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, RateBand, WaterBand
 from outfeed_api.routes.profile_hours import (
+    HourlyProfile,
     hour_columns,
     hour_notes,
     hours_decision,
@@ -120,7 +121,7 @@ def column_profile(request: ColumnProfileRequest) -> ColumnProfileAnswer:
             *([] if hourly is None else hour_notes(request, hourly)),
             *notes_of(request, column, found, checks),
         ],
-        cautions=cautions(*caution_codes(request, found, checks)),
+        cautions=cautions(*caution_codes(request, checks, _left(found, hourly))),
     )
 
 
@@ -184,6 +185,13 @@ def _figures(request: ColumnProfileRequest, column: Column, found: Banded) -> Co
         else None,
         zones=zones,
     )
+
+
+def _left(found: Banded, hourly: HourlyProfile | None) -> list[float]:
+    """Moisture at the discharge, of every hour that settled where there are hours [-]."""
+    if hourly is None:
+        return [found.outlet_moisture.value]
+    return [float(wet) for wet in hourly.held.outlet_moisture_wb[hourly.held.settled]]
 
 
 def _methods(column: Column, found: Banded) -> list[MethodUse]:

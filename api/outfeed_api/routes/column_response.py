@@ -23,10 +23,12 @@ from outfeed_api.routes.column_input import as_dry_matter, column_methods, dry_m
 from outfeed_api.routes.column_setup import Column, assumed_of, column_of, shared_notes
 from outfeed_api.routes.dryer_input import outside, refuse_cold_plenums, zone_by_zone
 from outfeed_api.routes.dryer_words import burner_cautions
+from outfeed_api.routes.moisture_cautions import moisture_cautions
 from outfeed_api.routes.response_figures import (
     column_moved,
     leaving,
     met_grain,
+    moistures_left,
     moved_of,
     off_grain,
     swings,
@@ -170,8 +172,18 @@ def _step(request: ColumnResponseRequest, column: Column) -> ColumnResponseAnswe
             ),
             *shared_notes(column),
         ],
-        cautions=cautions("follow-manual", *burner_cautions(request)),
+        cautions=cautions(
+            "follow-manual",
+            *burner_cautions(request),
+            *_on_moisture(request, moistures_left(run)),
+        ),
     )
+
+
+def _on_moisture(request: ColumnResponseRequest, left: list[float]) -> list[str]:
+    """Codes of the cautions on grain that leaves; none where nothing leaves."""
+    band = request.band or USUAL_BAND
+    return moisture_cautions(request.grain, left, request.target_moisture, band) if left else []
 
 
 def _change(request: ColumnResponseRequest, column: Column) -> Change:
@@ -282,7 +294,10 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
             *shared_notes(column),
         ],
         cautions=cautions(
-            "follow-manual", *burner_cautions(request), "under-drying", "meter-uncertain"
+            "follow-manual",
+            *burner_cautions(request),
+            *_on_moisture(request, [*moistures_left(plain), *moistures_left(run)]),
+            "meter-uncertain",
         ),
     )
 

@@ -53,6 +53,7 @@ from outfeed_api.routes.discharge_words import (
 )
 from outfeed_api.routes.dryer_words import TOO_HOT, assumed_choices
 from outfeed_api.routes.metering_given import dialled
+from outfeed_api.routes.moisture_cautions import moisture_cautions
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 
@@ -233,6 +234,8 @@ def _cautions(
         codes.append("carbon-monoxide")
     if request.dryer.fuel in GAS_FUELS:
         codes.append("gas-fuel")
+    target = request.target_moisture
+    codes += moisture_cautions(request.grain, [target], target)
     if any(not use.inside_range for use in opening.methods):
         codes.append("extrapolated")
     return codes

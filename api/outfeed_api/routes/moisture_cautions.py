@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from outfeed.grains import load_grain
@@ -9,6 +10,9 @@ from outfeed.storage_moisture import advised_span
 
 NEAR = 0.005
 """Half a point either side of a target counts as on it [-]: common practice, no source."""
+
+SPOKEN = 0.0005
+"""Half of the tenth of a point to which moistures are spoken of [-]."""
 
 
 def too_wet_to_store(grain: str, moisture: float) -> float | None:
@@ -27,11 +31,11 @@ def too_wet_to_store(grain: str, moisture: float) -> float | None:
         Wet basis [-]; None where the grain is as dry as that, or nobody advises any.
     """
     span = advised_span(load_grain(grain))
-    return span[1] if span is not None and moisture > span[1] + 1e-9 else None
+    return span[1] if span is not None and moisture > span[1] + SPOKEN else None
 
 
 def moisture_cautions(
-    grain: str, moistures: Iterable[float], target: float | None = None
+    grain: str, moistures: Iterable[float], target: float | None = None, band: float = NEAR
 ) -> list[str]:
     """Codes of the cautions on the moisture of grain that leaves.
 
@@ -42,21 +46,23 @@ def moisture_cautions(
     moistures : iterable of float
         At which it leaves, wet basis [-]; one at least.
     target : float, optional
-        Moisture wanted, wet basis [-]. Grain wetter than any source stores is told in any case,
-        grain drier than any source advises only where nobody wanted it so dry.
+        Moisture wanted, wet basis [-]. Without one the moistures that sources advise for storing
+        take its place; a target wetter than these is told in any case.
+    band : float
+        How far beside the target still counts as on it [-].
 
     Returns
     -------
     list of str
         For `models.cautions`.
     """
-    found = list(moistures)
-    driest, wettest, span = min(found), max(found), advised_span(load_grain(grain))
-    lowest = target if target is not None or span is None else span[0]
-    codes = []
-    above = target is not None and wettest > target + NEAR
-    if above or too_wet_to_store(grain, wettest) is not None:
-        codes.append("under-drying")
-    if lowest is not None and driest < lowest - NEAR:
-        codes.append("over-drying")
-    return codes
+    found, span = list(moistures), advised_span(load_grain(grain))
+    if target is not None:
+        low, high = target - band, target + band
+        high = -math.inf if too_wet_to_store(grain, target) is not None else high
+    elif span is not None:
+        low, high = span[0] - band, span[1]
+    else:
+        return []
+    codes = ["under-drying"] if max(found) > high + SPOKEN else []
+    return [*codes, "over-drying"] if min(found) < low - SPOKEN else codes

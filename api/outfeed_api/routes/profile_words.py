@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 from outfeed.dryer.doubt_bands import Banded
@@ -27,10 +28,9 @@ from outfeed_api.routes.dryer_words import (
     burner_cautions,
     percents,
 )
+from outfeed_api.routes.moisture_cautions import NEAR, moisture_cautions
 from outfeed_api.routes.profile_models import ColumnProfileAnswer, ColumnProfileRequest
 from outfeed_api.units import say
-
-NEAR_TARGET = 0.005  # moisture; half a point either side counts as on target
 
 
 def decision(request: ColumnProfileRequest, found: Banded, checks: tuple[LevelCheck, ...]) -> str:
@@ -84,25 +84,20 @@ def notes_of(
 
 def _against_target(moisture: Estimate, target: float) -> str:
     away = (moisture.value - target) * 100.0
-    if abs(away) < NEAR_TARGET * 100.0:
+    if abs(away) < NEAR * 100.0:
         return f"That is within half a point of the target of {target * 100:.1f} %."
     side, cure = ("wetter", "slow down") if away > 0.0 else ("drier", "speed up")
     return f"That is {abs(away):.1f} points {side} than the target of {target * 100:.1f} %: {cure}."
 
 
 def caution_codes(
-    request: ColumnProfileRequest, found: Banded, checks: tuple[LevelCheck, ...]
+    request: ColumnProfileRequest, checks: tuple[LevelCheck, ...], left: Iterable[float]
 ) -> list[str]:
-    """Codes of the cautions that go with a settled column."""
+    """Codes of the cautions that go with a column that leaves grain at these moistures."""
     codes = ["follow-manual", *burner_cautions(request)]
     if any(check.passed for check in checks):
         codes.insert(1, "temperature-limit")
-    target = request.target_moisture
-    if target is not None and found.outlet_moisture.value > target + NEAR_TARGET:
-        codes.append("under-drying")
-    if target is not None and found.outlet_moisture.value < target - NEAR_TARGET:
-        codes.append("over-drying")
-    return codes
+    return [*codes, *moisture_cautions(request.grain, left, request.target_moisture)]
 
 
 def _bare(

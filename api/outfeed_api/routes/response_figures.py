@@ -41,6 +41,12 @@ def leaving(run: Response, mass: float) -> Response:
     )
 
 
+def moistures_left(run: Response) -> list[float]:
+    """Moisture of all grain that leaves in a trace, wet basis [-]."""
+    leaves = np.diff(run.discharged, prepend=0.0) > 0.0
+    return [float(wet) for wet in run.outlet_moisture_wb[leaves]]
+
+
 def off_grain(run: Response, target: float, band: float) -> OffTargetGrain:
     """Grain of a trace that leaves outside a band about the target."""
     found: OffTarget = off_target(run, target, band)

@@ -46,6 +46,7 @@ from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, MeteringF
 from outfeed_api.routes.dryer_input import Machine, outside
 from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
 from outfeed_api.routes.metering_given import dialled, refuse_falling
+from outfeed_api.routes.moisture_cautions import moisture_cautions
 from outfeed_api.routes.response_figures import leaving, off_grain
 from outfeed_api.routes.response_models import USUAL_BAND
 from outfeed_api.routes.start_hours import (
@@ -258,6 +259,7 @@ def _answer(
         ],
         cautions=cautions(
             "follow-manual", *burner_cautions(request), "fire-trash", "entrapment",
+            *moisture_cautions(request.grain, [request.target_moisture], request.target_moisture),
             "stress-cracks", "meter-uncertain",
         ),
     )  # fmt: skip
