@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from asked_dryers import BUSHEL, METRIC, in_us_units, with_zones, without
@@ -178,3 +180,14 @@ def test_a_first_fill_is_told_by_the_same_rule(client, filled):
     nothing_wet = ask(client, start="first-fill", moisture=15.8, band=1.0)
     assert nothing_wet["without_hold"]["wet"] == 0.0
     assert "under-drying" not in _codes(nothing_wet)
+
+
+def test_a_held_fill_leaves_smoothly_and_says_what_a_handful_does(filled):
+    trace = filled["trace"]
+    moved = [m for t, m in zip(trace["elapsed"], trace["moisture"], strict=True)
+             if filled["hold"] < t < filled["hold"] + filled["transit_time"] * 60.0]  # fmt: skip
+    assert len(moved) > 20
+    assert all(later < earlier + 0.1 for earlier, later in pairwise(moved))
+    assert any("one pitch of the ducts" in note for note in filled["notes"])
+    for name in ("wet", "dry"):
+        assert filled["off_target"][name] == pytest.approx(filled["in_column"][name])

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from column_dryers import KINDS, NOMINAL_RATE, example, tower
+from outfeed.dryer import plugs
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
+from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.transient import (
     Change,
     air_changes,
@@ -127,3 +129,45 @@ def test_moving_air_is_told_as_straight_lines_between_its_times():
 def test_air_that_does_not_move_forward_is_refused(times):
     with pytest.raises(Inconsistent):
         air_changes(np.array(times), np.zeros(len(times)))
+
+
+def _held_fill(hold):
+    changes = [Change(hold, dry_matter_rate=1.06)]
+    duration = hold + 1.2 * TOWER.hold_up_dry_matter / 1.06
+    return respond(TOWER, AUTUMN, WET_CORN, 0.0, changes, duration, fresh=True)
+
+
+def test_held_grain_is_counted_alike_however_finely_its_stripes_are_resolved(monkeypatch):
+    """Stripes of held grain grow with the plugs in a bed; mixed over a pitch they do not matter."""
+    dry = []
+    for plugs_in_a_bed in (2, 4):
+        monkeypatch.setattr(plugs, "CELLS_PER_LAYER", plugs_in_a_bed)
+        raw = _held_fill(HOUR)
+        mixed = first_fill_mixed(raw, TOWER)
+        dry.append([off_target(trace, 0.155, 0.005).dry for trace in (raw, mixed)])
+    (raw_two, mixed_two), (raw_four, mixed_four) = dry
+    assert mixed_two == pytest.approx(mixed_four, rel=0.04)
+    assert abs(raw_two / raw_four - 1.0) > 0.08
+
+
+def test_mixing_keeps_the_water_of_a_first_fill_and_what_follows_it():
+    raw = _held_fill(HOUR)
+    mixed = first_fill_mixed(raw, TOWER)
+    mass = np.diff(raw.discharged, prepend=0.0)
+    first = raw.discharged <= TOWER.hold_up_dry_matter * (1.0 + 1e-9)
+    dry_basis = [
+        float(np.sum((mass * trace.outlet_moisture_wb / (1.0 - trace.outlet_moisture_wb))[first]))
+        for trace in (raw, mixed)
+    ]
+    assert dry_basis[1] == pytest.approx(dry_basis[0], rel=2e-3)
+    assert mixed.outlet_moisture_wb[~first] == pytest.approx(raw.outlet_moisture_wb[~first])
+    flows = first & (mass > 0.0)
+    steps = [np.diff(trace.outlet_moisture_wb[flows]) for trace in (raw, mixed)]
+    assert np.sum(steps[0] > 0.005) > 10  # up and down every few minutes
+    assert np.sum(steps[1] > 0.005) == 0
+
+
+def test_a_column_without_rows_of_ducts_has_no_stripes_to_mix():
+    dryer = example("cross-flow")
+    trace = respond(dryer, AUTUMN, WET_CORN, NOMINAL_RATE["cross-flow"], [], HOUR, fresh=True)
+    assert first_fill_mixed(trace, dryer) is trace

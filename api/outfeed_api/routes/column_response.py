@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from outfeed import Inconsistent, NotConverged
 from outfeed.dryer.column import solve_outlet
 from outfeed.dryer.inverse import OutOfReach, rate_for_moisture
+from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.reach import reach_of
 from outfeed.dryer.transient import (
     Change,
@@ -31,6 +32,7 @@ from outfeed_api.routes.response_figures import (
     moistures_left,
     moved_of,
     off_grain,
+    stripes_of,
     swings,
     trace_of,
 )
@@ -270,6 +272,8 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
     if hold:
         start = sorted([*air, Change(hold, dry_matter_rate=rate)], key=lambda change: change.time)
         run = respond(*where, 0.0, start, max(follow, hold + 60.0), model=model, fresh=True)
+    stripes = stripes_of(run, machine.dryer)
+    plain, run = (first_fill_mixed(each, machine.dryer) for each in (plain, run))
     hold_up = machine.dryer.hold_up_dry_matter
     unheld = off_grain(leaving(plain, hold_up), target, band)
     held = off_grain(leaving(run, hold_up), target, band)
@@ -289,7 +293,7 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
         assumed=assumed_of(request, column, use=False),
         methods=methods_used(*column_methods(model, met_grain(run))),
         notes=[
-            *fill_notes(request, unheld, held, hold),
+            *fill_notes(request, unheld, held, hold, stripes),
             *([] if machine.hours is None or request.hold is not None else [HOLD_IN_FIRST_AIR]),
             *shared_notes(column),
         ],

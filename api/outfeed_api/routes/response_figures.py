@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 
 from outfeed.arrays import FloatArray
+from outfeed.dryer.description import Dryer
+from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.transient import (
     OffTarget,
     Response,
@@ -45,6 +47,14 @@ def moistures_left(run: Response) -> list[float]:
     """Moisture of all grain that leaves in a trace, wet basis [-]."""
     leaves = np.diff(run.discharged, prepend=0.0) > 0.0
     return [float(wet) for wet in run.outlet_moisture_wb[leaves]]
+
+
+def stripes_of(run: Response, dryer: Dryer) -> float:
+    """How far grain that stood strays from its mean over a pitch of the ducts, typically [-]."""
+    first = leaving(run, dryer.hold_up_dry_matter)
+    left = first.discharged > 0.0
+    apart = first.outlet_moisture_wb - first_fill_mixed(first, dryer).outlet_moisture_wb
+    return float(np.median(np.abs(apart[left]))) if np.any(left) else 0.0
 
 
 def off_grain(run: Response, target: float, band: float) -> OffTargetGrain:

@@ -15,6 +15,8 @@ from outfeed_api.wording import lasting
 STILL = 0.0005
 """Change of the discharge moisture below which nothing moved [-]: a twentieth of a point."""
 
+STRIPED = 0.005
+"""Stripes that are worth a note [-]: half a point."""
 GRAIN_TURNS = (
     "Grain is taken to come in as warm as the new outside air at once. Grain from a bin or a pile "
     "follows by days: give the step's `grain_temperature` where it is measured."
@@ -114,7 +116,11 @@ def fill_decision(
 
 
 def fill_notes(
-    request: ColumnResponseRequest, unheld: OffTargetGrain, held: OffTargetGrain, hold: float | None
+    request: ColumnResponseRequest,
+    unheld: OffTargetGrain,
+    held: OffTargetGrain,
+    hold: float | None,
+    stripes: float,
 ) -> list[str]:
     """Plain sentences on a first fill."""
     apart = (
@@ -131,6 +137,13 @@ def fill_notes(
         rise = held.hottest_kernel - unheld.hottest_kernel
         said = say(rise, "temperature-difference", request.units, decimals=0)
         notes.append(f"Standing grain gets {said} hotter than flowing grain would.")
+    if stripes >= STRIPED:
+        notes.append(
+            "Standing grain dries hardest beside the inlet ducts. Moisture is drawn and counted as "
+            "mixed over one pitch of the ducts: handfuls within it lie "
+            f"{stripes * 100:.0f} points and more to either side, so sample over several minutes. "
+            "Column sensors feel the same stripes pass."
+        )
     return notes
 
 

@@ -15,6 +15,7 @@ from outfeed.dryer.doubt import meeting
 from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering
+from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, passes, plan_plenums
 from outfeed.dryer.reach import reach_of
 from outfeed.dryer.sensitivity import Sensitivity, sensitivities
@@ -190,7 +191,7 @@ def _first_fill(
     hold_up = plan.dryer.hold_up_dry_matter
     transit = hold_up / rate
     plain = respond(*where, rate, [], transit, model=model, fresh=True)
-    off = off_grain(leaving(plain, hold_up), aim, USUAL_BAND)
+    off = off_grain(leaving(first_fill_mixed(plain, plan.dryer), hold_up), aim, USUAL_BAND)
     hold: float | None = 0.0
     if off.wet > 0.0:
         hold = hold_for_moisture(
