@@ -151,3 +151,22 @@ def test_a_fit_that_misses_its_own_runs_by_points_is_not_to_be_used(client, runs
     assert found["usable"] is False
     assert found["moisture_rms"] > 1.5
     assert found["decision"].startswith("Do not use this fit")
+
+
+def test_copies_of_a_run_narrow_nothing_and_the_advice_to_spread_stays(client, runs):
+    one, many = (ask(client, MACHINE | {"runs": runs[:1] * count}) for count in (1, 12))
+    assert many["fitted"] == pytest.approx(one["fitted"])
+    assert "from 12 runs, so alike that they count as 1," in many["decision"]
+    assert any("spread over inlet moistures" in note for note in many["notes"])
+
+
+def test_runs_of_one_setting_are_told_to_spread_even_when_there_are_many(client, runs):
+    """Read anew every time, so they count; but all of one state of the dryer."""
+    near = [
+        runs[0] | {"discharge_moisture": runs[0]["discharge_moisture"] + 0.25 * (k % 3),
+                   "ambient_temperature": 4.0 + 2.0 * k, "grain_temperature": 4.0 + 2.0 * k}
+        for k in range(10)
+    ]  # fmt: skip
+    answer = ask(client, MACHINE | {"runs": near})
+    assert answer["fitted"]["runs"] == 10
+    assert any("spread over all three" in note for note in answer["notes"])

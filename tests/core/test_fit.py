@@ -305,3 +305,34 @@ def test_dryers_of_other_kinetics_are_predicted_and_their_bands_hold(law):
     result = study(DRYER, made, laws=(DIFFUSION, law))
     assert rms(result.truth) < 0.0035
     assert_band_holds(result.reading, result.reading_spread)
+
+
+def test_a_run_noted_forty_times_is_one_run():
+    run = sheets(3, 1)[0]
+    one, many = (fit_dryer(DRYER, [run] * count) for count in (1, 40))
+    assert many.worth == pytest.approx(1.0)
+    assert many.fitted.runs == 1
+    assert not many.spread_out
+    for name in ("rate_factor", "rate_spread", "airflow_spread", "discrepancy"):
+        assert getattr(many.fitted, name) == pytest.approx(getattr(one.fitted, name), rel=1e-6)
+    assert many.foretold == pytest.approx(one.foretold, rel=1e-6)
+
+
+def test_runs_noted_twice_weigh_as_noted_once_and_a_wrong_one_is_still_found():
+    runs = list(sheets(4, 6))
+    runs[2] = replace(runs[2], outlet_moisture_wb=runs[2].outlet_moisture_wb + 0.03)
+    once, four = fit_dryer(DRYER, runs), fit_dryer(DRYER, [*runs, *[runs[2]] * 3])
+    assert once.suspicious == (2,)
+    assert four.suspicious == (2, 6, 7, 8)
+    assert four.fitted.rate_factor == pytest.approx(once.fitted.rate_factor, rel=1e-3)
+    assert four.worth == pytest.approx(6.0, abs=0.05)
+
+
+def test_runs_read_anew_at_one_setting_count_each_but_tell_of_one_state():
+    draw = np.random.default_rng(5)
+    season = true_runs(draw, DRYER, TRUTH, 1, NOMINAL)
+    runs = [noted(draw, season)[0] for _ in range(12)]
+    found = fit_dryer(DRYER, runs)
+    assert found.worth > 11.0
+    assert not found.spread_out
+    assert fit_dryer(DRYER, sheets(6, 12)).spread_out

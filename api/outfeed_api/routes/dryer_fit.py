@@ -222,13 +222,14 @@ def _decision(fit: Fit) -> str:
             f"Do not use this fit: it misses its own runs by {fit.moisture_rms * 100:.1f} points. "
             "Check the units of the rates and moistures, and that each rate belongs to its run."
         )
-    used = sum(run.solved for run in fit.runs)
+    used, worth = sum(run.solved for run in fit.runs), max(round(fit.worth), 1)
+    alike = f", so alike that they count as {worth}," if worth < used else ""
     pace = (
         f"This dryer's grain dries {_against(fit, 'rate')} the pace assumed for a dryer that was "
         f"never fitted, and its air is {_against(fit, 'airflow')} what was stated"
     )
     told = (
-        f"from {used} run{'s' * (used != 1)} its outlet moisture is foretold to within "
+        f"from {used} run{'s' * (used != 1)}{alike} its outlet moisture is foretold to within "
         f"{NORMAL_90 * fit.foretold * 100:.1f} points in nine cases of ten"
     )
     wrong = [run for run in fit.runs if run.suspicious]
@@ -255,6 +256,11 @@ def _notes(request: DryerFitRequest, fit: Fit) -> list[str]:
     notes += _law(request, fit)
     notes += [f"{run.name}: {run.reason}"[:LONGEST_TEXT] for run in fit.runs if run.reason]
     total = fit.fitted.runs
+    if total >= ENOUGH and not fit.spread_out:
+        notes.append(
+            "Inlet moistures, rates and plenums of these runs are all alike: the fit is good near "
+            "them. Note runs spread over all three, so that it predicts elsewhere too."
+        )
     if total < ENOUGH:
         notes.append(
             f"{total} run{'s' * (total > 1)} moves what is believed; about ten, spread over inlet "

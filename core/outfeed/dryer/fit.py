@@ -74,8 +74,9 @@ FIT = Method(
 )
 METHODS = (FIT,)
 
-LEAST_RUNS = 3
-"""Runs from which other published laws of drying are tried: fewer cannot tell them apart."""
+LEAST_RUNS, ALMOST = 3, 0.5
+"""Runs from which other published laws of drying are tried: fewer cannot tell them apart; and how
+much runs that are nearly alike may lack of that number [-]."""
 DOUBTED_DISCREPANCY, DOUBTED_SQUARE = 0.0012, 1.1
 """Discrepancy of outlet moisture, wet basis, and mean squared score of what the runs predict of one
 another, beyond which other laws are tried [-]: a law that suits leaves 0.07 to 0.10 point and a
@@ -102,7 +103,7 @@ def fit_dryer(
     dryer : Dryer
         The description.
     runs : sequence of Run
-        1 to 50 settled runs.
+        1 to 50 settled runs; runs nearer to each other than their errors count as one.
     model : ColumnModel, optional
         Grain and formulas; its factors are the prior's medians unless `prior` is given. Absent for
         yellow dent corn.
@@ -134,7 +135,8 @@ def fit_dryer(
     sheet = sheet_of(dryer, runs)
     first = descend(sheet, formulas, believed, assumed)
     tried: tuple[Path, ...] = (first,)
-    if prior is None and len(runs) >= LEAST_RUNS and leaves_doubt(sheet, first.found):
+    worth = float(np.sum(first.problem.own_share))
+    if prior is None and worth >= LEAST_RUNS - ALMOST and leaves_doubt(sheet, first.found):
         tried = (first, *_others(sheet, formulas, assumed, first))
     place = chosen_law(tried)
     end = polish(sheet, tried[place], assumed)

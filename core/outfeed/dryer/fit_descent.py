@@ -14,6 +14,7 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 from outfeed.dryer.closures import AIRFLOW_FACTOR, RATE_FACTOR, ColumnModel
+from outfeed.dryer.fit_alike import likeness
 from outfeed.dryer.fit_lanes import (
     EXHAUST,
     HEAT,
@@ -286,6 +287,7 @@ def straighten(
         np.concatenate([away, np.zeros(len(lasting))]),
         _precision(prior, [_offset_spread(channels[place], errors) for place in lasting]),
         np.array([0.0, 0.0, *(OFFSET_PER_MOISTURE * channels[k].thermal for k in lasting)]),
+        likeness(sheet, errors),
     )
 
 

@@ -206,7 +206,7 @@ class Fitted:
         Standard deviation of outlet moisture, wet basis, that the column model leaves even with
         the right factors [-].
     runs : int
-        Runs behind it, at most 50 counted.
+        Runs behind it, at most 50 counted; runs noted twice count once.
     version : str
         `FIT_VERSION` it was made with.
     """

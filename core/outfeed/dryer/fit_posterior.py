@@ -67,6 +67,8 @@ class Straight:
         Prior of the unknowns, as change from the present factors.
     growth : ndarray
         Standard deviation of each unknown that comes with a discrepancy, over its size.
+    alike : ndarray
+        How far two runs are one measurement, runs by runs; ones down its diagonal.
     """
 
     residual: FloatArray
@@ -77,6 +79,12 @@ class Straight:
     mean: FloatArray
     precision: FloatArray
     growth: FloatArray
+    alike: FloatArray
+
+    @property
+    def own_share(self) -> FloatArray:
+        """Part of each run that is its own measurement [-]: runs noted twice are told once."""
+        return np.asarray(1.0 / np.sum(self.alike, axis=1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -158,7 +166,7 @@ def judge(problem: Straight) -> Posterior:
     whole = told.start + np.einsum("ki,kip->kp", weight, told.told)
     means = np.einsum("kpq,kq->kp", covariance, whole)
     away = np.log(DISCREPANCIES / TYPICAL_DISCREPANCY) / DISCREPANCY_SPREAD
-    score = np.sum(found.density, axis=1) - 0.5 * away**2
+    score = found.density @ problem.own_share - 0.5 * away**2
     share = np.exp(score - np.max(score))
     evidence = float(np.max(score) + np.log(np.sum(share)))
     share /= np.sum(share)
@@ -182,6 +190,7 @@ def _told(problem: Straight) -> _Known:
     unit = np.eye(problem.seen.shape[1])
     own = problem.covariance + np.einsum("ic,kc,cd->kicd", problem.seen, scale**2, unit)
     gain = np.einsum("icp,kicd->kipd", problem.slope, np.linalg.inv(own))
+    gain = gain * problem.own_share[:, None, None]
     known = gain @ problem.slope
     grown = np.outer(DISCREPANCIES, problem.growth) ** 2
     wide = np.linalg.inv(problem.precision) + grown[..., None] * np.eye(problem.mean.size)
@@ -203,11 +212,16 @@ def _weighed(problem: Straight, told: _Known) -> tuple[FloatArray, _LeftOut]:
 
 
 def _left_out(problem: Straight, told: _Known, weight: FloatArray) -> _LeftOut:
-    """Each run's residual from the others' prediction, and the covariance of that."""
-    whole = told.prior + np.einsum("ki,kipq->kpq", weight, told.known)
-    others = np.linalg.inv(whole[:, None] - weight[..., None, None] * told.known)
-    every = told.start + np.einsum("ki,kip->kp", weight, told.told)
-    mean = (others @ (every[:, None] - weight[..., None] * told.told)[..., None])[..., 0]
+    """Each run's residual from the others' prediction, and the covariance of that.
+
+    Those that are the same measurement are no others.
+    """
+    known, said = weight[..., None, None] * told.known, weight[..., None] * told.told
+    whole = told.prior + np.sum(known, axis=1)
+    others = np.linalg.inv(whole[:, None] - np.einsum("ij,kjpq->kipq", problem.alike, known))
+    every = told.start + np.sum(said, axis=1)
+    rest = every[:, None] - np.einsum("ij,kjp->kip", problem.alike, said)
+    mean = (others @ rest[..., None])[..., 0]
     left = problem.residual - np.einsum("icp,kip->kic", problem.slope, mean)
     left = np.where(problem.seen, left, 0.0)
     spread = told.own + problem.slope @ others @ np.swapaxes(problem.slope, -1, -2)

@@ -188,6 +188,10 @@ class Fit:
     foretold : float
         Standard deviation with which the true outlet moisture of a run like these is foretold,
         wet basis [-].
+    worth : float
+        How many runs, each its own measurement, the runs that settled are worth [-].
+    spread_out : bool
+        Whether they tell of more than one state of the dryer.
     steps : int
         Steps that the fit took.
     """
@@ -205,6 +209,8 @@ class Fit:
     errors: Errors
     moisture_rms: float
     foretold: float
+    worth: float
+    spread_out: bool
     steps: int
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from outfeed.arrays import FloatArray
 from outfeed.dryer.closures import ColumnModel, column_isotherm
 from outfeed.dryer.estimate import NORMAL_90, Estimate
+from outfeed.dryer.fit_alike import spread_out
 from outfeed.dryer.fit_lanes import COLUMN, EXHAUST, HEAT, MOISTURE, SENSOR, Sheet, Slopes
 from outfeed.dryer.fit_model import FIT_VERSION, RUNS, Errors, Fitted, Prior
 from outfeed.dryer.fit_posterior import WRONG_SCALE, Posterior, Straight
@@ -86,7 +87,7 @@ def worded(sheet: Sheet, path: Path, laws: tuple[ComparedLaw, ...], errors: Erro
     )
     factors = np.exp(logs)
     ends = np.exp(logs[:, None] + NORMAL_90 * spread[:2, None] * np.array([-1.0, 1.0]))
-    used = int(np.sum(slopes.solved))
+    worth = float(np.sum(problem.own_share[slopes.solved]))
     fitted = Fitted(
         grain=model.grain,
         kinetics=model.law,
@@ -97,7 +98,7 @@ def worded(sheet: Sheet, path: Path, laws: tuple[ComparedLaw, ...], errors: Erro
         airflow_spread=float(spread[1]),
         correlation=float(found.covariance[0, 1] / (spread[0] * spread[1])),
         discrepancy=found.discrepancy,
-        runs=min(used + prior.runs, int(RUNS.high)),
+        runs=min(max(round(worth), 1) + prior.runs, int(RUNS.high)),
         version=FIT_VERSION,
     )
     rate, airflow = (
@@ -118,6 +119,8 @@ def worded(sheet: Sheet, path: Path, laws: tuple[ComparedLaw, ...], errors: Erro
         errors,
         _rms(judged),
         _foretold(slopes, found),
+        worth,
+        spread_out(sheet, errors),
         path.steps,
     )
 
