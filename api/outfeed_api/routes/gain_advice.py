@@ -13,7 +13,7 @@ from pydantic import Field
 from outfeed.errors import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import use
-from outfeed.steering import fire, runaway
+from outfeed.steering import fire, runaway, tuning
 from outfeed.steering import gain as advising
 from outfeed.steering import lag as lagging
 from outfeed.steering.trend import METHODS, SENSITIVITY_PER_KELVIN, Trend
@@ -52,10 +52,10 @@ class PlantPart(Given):
     gain: Annotated[float, Measure("temperature-difference", PLANT_GAIN, example=-0.8)] = Field(
         description="Change of temperature per unit of output, on the output's own scale."
     )
-    dead_time: Annotated[float, Measure("minutes", advising.DEAD_TIME, example=900.0)] = Field(
+    dead_time: Annotated[float, Measure("minutes", tuning.DEAD_TIME, example=900.0)] = Field(
         description="Time before a change of output shows."
     )
-    lag: Annotated[float, Measure("minutes", advising.LAG, example=1800.0)] = Field(
+    lag: Annotated[float, Measure("minutes", tuning.LAG, example=1800.0)] = Field(
         description="Time constant after it."
     )
 
@@ -271,7 +271,7 @@ def _advised(request: GainAdviceRequest, clock: Clock, looks: list[Trend]) -> ad
         rate=request.discharge_rate,
         right_rate=request.right_rate,
         transit=request.transit,
-        plant=None if plant is None else advising.Plant(plant.gain, plant.dead_time, plant.lag),
+        plant=None if plant is None else tuning.Plant(plant.gain, plant.dead_time, plant.lag),
         history=[_step(step, clock) for step in request.history or ()],
     )
 
@@ -286,13 +286,13 @@ def _step(step: StepPart, clock: Clock) -> advising.GainStep:
 
 
 def _physical(found: advising.GainAdvice) -> PhysicalPart | None:
-    tuning = found.physical
-    if tuning is None:
+    known = found.physical
+    if known is None:
         return None
     return PhysicalPart(
-        proportional=tuning.proportional,
-        integral=tuning.integral,
-        integral_time=tuning.integral_time,
+        proportional=known.proportional,
+        integral=known.integral,
+        integral_time=known.integral_time,
     )
 
 

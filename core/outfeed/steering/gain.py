@@ -13,14 +13,32 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from outfeed.errors import UnknownName
 from outfeed.limits import SENSIBLE, Range
-from outfeed.methods import DERIVED, SECOND_SOURCE, Method
+from outfeed.methods import DERIVED, Method
+from outfeed.steering import tuning
 from outfeed.steering.trend import Remark, Trend
+from outfeed.steering.tuning import (
+    INTEGRAL_ONLY,
+    PI,
+    PhysicalGain,
+    Plant,
+    internal_model_gain,
+    known_controller,
+)
 
-PI = "pi"
-INTEGRAL_ONLY = "integral-only"
-CONTROLLERS = (PI, INTEGRAL_ONLY)
+__all__ = [
+    "INTEGRAL_ONLY",
+    "METHODS",
+    "PI",
+    "GainAdvice",
+    "GainStep",
+    "PhysicalGain",
+    "Plant",
+    "advise_gain",
+    "internal_model_gain",
+    "share_of_ultimate_gain",
+    "throughput_multiplier",
+]
 
 # ln(decay ratio) = c (1 - 1/g), g the gain over the ultimate gain: fitted to exact closed-loop
 # poles of one- and two-lag plants with dead time; checked in the bench.
@@ -52,10 +70,7 @@ RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
 OWN_PERIOD = {PI: (0.4, 2.2), INTEGRAL_ONLY: (0.8, 5.0)}
 
 GAIN = Range("controller gain", 1e-4, 1e4, "", SENSIBLE)
-PLANT_GAIN = Range("size of the plant's gain", 1e-6, 1e6, "K", SENSIBLE)
 RATE = Range("discharge rate", 1e-6, 1e6, "kg/s", SENSIBLE)
-DEAD_TIME = Range("dead time of the plant", 1.0, 86_400.0, "s", SENSIBLE)
-LAG = Range("lag of the plant", 1.0, 172_800.0, "s", SENSIBLE)
 TRANSIT = Range("transit time", 60.0, 172_800.0, "s", SENSIBLE)
 
 METHODS = (
@@ -66,13 +81,7 @@ METHODS = (
         "ASME 64, 759-768",
         DERIVED,
     ),
-    Method(
-        "steering.gain.internal-model",
-        "Gain and integral time of a first-order plant with dead time",
-        "Skogestad (2003), Simple analytic rules for model reduction and PID controller tuning, "
-        "J. Process Control 13, 291-309",
-        SECOND_SOURCE,
-    ),
+    tuning.INTERNAL_MODEL,
     Method(
         "steering.gain.throughput",
         "Integral action in proportion to the discharge rate",
@@ -80,44 +89,6 @@ METHODS = (
         DERIVED,
     ),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Plant:
-    """What is known of the plant: temperature against output.
-
-    Attributes
-    ----------
-    gain : float
-        Change of temperature per unit of output [K per unit]; its sign does not matter.
-    dead_time : float
-        Time before anything shows [s].
-    lag : float
-        Time constant after it [s].
-    """
-
-    gain: float
-    dead_time: float
-    lag: float
-
-
-@dataclass(frozen=True, slots=True)
-class PhysicalGain:
-    """Tuning from the plant.
-
-    Attributes
-    ----------
-    proportional : float
-        Proportional gain [unit per K]; zero for an integral-only controller.
-    integral : float
-        Integral gain [unit per K per s].
-    integral_time : float or None
-        Integral time [s]; None for an integral-only controller.
-    """
-
-    proportional: float
-    integral: float
-    integral_time: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,44 +161,9 @@ def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
     float
         Gain over ultimate gain, at most 3 [-].
     """
-    constant = DECAY_CONSTANT[_known(controller)]
+    constant = DECAY_CONSTANT[known_controller(controller)]
     below = 1.0 - math.log(decay_ratio) / constant
     return 1.0 / max(below, 1.0 / 3.0)
-
-
-def internal_model_gain(plant: Plant, controller: str = PI) -> PhysicalGain:
-    """Tuning of Skogestad's simple rules, closed-loop time equal to the dead time.
-
-    Parameters
-    ----------
-    plant : Plant
-        First-order plant with dead time.
-    controller : str
-        "pi" or "integral-only".
-
-    Returns
-    -------
-    PhysicalGain
-        PI: Kc = tau / (2 K theta), Ti = min(tau, 8 theta). Integral-only: the rule for a plant of
-        dead time alone, 1 / (2 K theta), with the lag counted as dead time.
-
-    Raises
-    ------
-    OutOfRange
-        A dead time or lag outside its range, or a plant gain of zero.
-
-    References
-    ----------
-    .. [1] Skogestad, S. (2003). J. Process Control 13, 291-309.
-    """
-    theta = float(DEAD_TIME.check(plant.dead_time, "dead_time"))
-    tau = float(LAG.check(plant.lag, "lag"))
-    size = float(PLANT_GAIN.check(abs(plant.gain), "gain"))
-    if _known(controller) == INTEGRAL_ONLY:
-        return PhysicalGain(0.0, 1.0 / (2.0 * size * (theta + tau)), None)
-    proportional = tau / (2.0 * size * theta)
-    integral_time = min(tau, 8.0 * theta)
-    return PhysicalGain(proportional, proportional / integral_time, integral_time)
 
 
 def throughput_multiplier(rate: float, right_rate: float) -> float:
@@ -291,7 +227,7 @@ def advise_gain(
         A controller kind that does not exist.
     """
     gain = float(GAIN.check(present_gain, "present_gain"))
-    _known(controller)
+    known_controller(controller)
     if transit is not None:
         TRANSIT.check(transit, "transit")
     looks = (trends,) if isinstance(trends, Trend) else tuple(trends)
@@ -486,9 +422,3 @@ def _look_again(
 
 def _bounded(multiplier: float) -> float:
     return min(max(multiplier, LOWEST_STEP), HIGHEST_STEP)
-
-
-def _known(controller: str) -> str:
-    if controller not in CONTROLLERS:
-        raise UnknownName("controller", controller, CONTROLLERS, name="controller")
-    return controller

@@ -8,12 +8,12 @@ cannot be told from a drift.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike, FloatArray
-from outfeed.errors import Inconsistent, OutOfRange
+from outfeed.arrays import ArrayLike
+from outfeed.errors import OutOfRange
 from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import clean as cleaning
 from outfeed.steering import noise, oscillation, published, slope, verdict
@@ -23,14 +23,13 @@ from outfeed.steering.frozen import only_value
 from outfeed.steering.measure import (
     TWO_HOURS_S,
     Measured,
-    Output,
     crossings_per_two_hours,
     judged_from,
     measure,
     shows_swing,
 )
-from outfeed.steering.noise import bin_trace
-from outfeed.steering.oscillation import Swing, fit_swing
+from outfeed.steering.oscillation import Swing
+from outfeed.steering.output import OutputTrace, idle, output_seen
 from outfeed.steering.verdict import VERDICTS, judge
 
 __all__ = [
@@ -61,21 +60,14 @@ SHORTEST_TRACE_S = 1200.0
 # in ten had a word within this; chosen.
 UNSURE_S = 1200.0
 FEWEST_USABLE = 4
-# Below which no swing is looked for in the output, as for a knock in the trace; chosen, no source.
-FEWEST_OUTPUTS = 12
-OUTPUT_BINS = 100  # stretches its swing is fitted to, four to a cycle of 25; chosen, no source
 # The numbers below are chosen, no source, unless one stands beside them.
-STANDS_STILL = 1e-6  # range of an output over its size at which it does not move
 CYCLES_NEEDED = 1.5
 LEAST_SWING = 0.05  # half swing worth a word [K]: a tenth of a degree from end to end
 LONGEST_WAIT_MIN = 720.0
-AT_LIMIT = 1e-3  # of the output's size
 SMALL_SWING = 0.25  # of the limit: smaller is not worth a remark
 SLOW_CREEP = 0.3  # of the limit
 COARSE = 0.5  # of the limit
 SLUGGISH_INDEX = 0.4  # Hagglund (1999)
-
-OUTPUT = Range("output of the controller", -1e9, 1e9, "", SENSIBLE)
 
 # Points of moisture per kelvin of column temperature when steering by rate: -0.55 per degree F,
 # the middle of what a column model gives for corn of 20 to 28 % inlet moisture.
@@ -144,26 +136,6 @@ class Remark:
 
     code: str
     numbers: tuple[float, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class OutputTrace:
-    """Output of the controller over time: the discharge rate or the metering setting.
-
-    Attributes
-    ----------
-    times : array_like
-        Times, on the clock of the temperatures [s].
-    values : array_like
-        Output, any one scale.
-    low, high : float or None
-        Limits of the output on that scale, when they are known.
-    """
-
-    times: ArrayLike
-    values: ArrayLike
-    low: float | None = None
-    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,7 +288,7 @@ def judge_trend(
             (FEWEST_USABLE, cleaning.SAMPLES.high),
             name="values",
         )
-    measured = measure(clean, _seen(output, clean) if output else None)
+    measured = measure(clean, output_seen(output, clean) if output else None)
     seen = clean.times.size + clean.spikes + clean.impossible
     only = only_value(clean.times, clean.values, clean.resolution)
     word, probabilities = judge(
@@ -368,43 +340,6 @@ def _frozen(clean: CleanTrace, word: str) -> float:
     if word == "sensor-fault" and clean.run is not None and clean.run.at_end:
         return clean.run.seconds
     return clean.frozen_seconds
-
-
-def _seen(output: OutputTrace, clean: CleanTrace) -> Output:
-    """What the output shows over the last two hours of the trace."""
-    times = np.asarray(output.times, dtype=np.float64)
-    values = OUTPUT.check(output.values, "output")
-    if times.ndim != 1 or times.shape != values.shape or times.size == 0:
-        raise Inconsistent(f"{times.size} times but {values.size} outputs", "output")
-    end = clean.times[-1]
-    recent = values[(times >= end - TWO_HOURS_S) & (times <= end)]
-    recent = recent if recent.size else values[-1:]
-    low = float(np.min(recent)) if output.low is None else output.low
-    high = float(np.max(recent)) if output.high is None else output.high
-    close = AT_LIMIT * max(abs(low), abs(high))
-    at_limit = max(np.mean(recent >= high - close), np.mean(recent <= low + close))
-    moved = float(np.std(recent)) / max(abs(float(np.mean(recent))), 1e-9)
-    start = clean.times[judged_from(clean)]
-    judged = (times >= start) & (times <= end)
-    order = np.argsort(times[judged], kind="stable")
-    return _with_swing(Output(float(at_limit), moved), times[judged][order], values[judged][order])
-
-
-def _with_swing(output: Output, times: FloatArray, values: FloatArray) -> Output:
-    """The same with what the output did since the last change of the setpoint."""
-    if times.size < FEWEST_OUTPUTS or times[-1] <= times[0]:
-        return output
-    whole = bin_trace(times, values, OUTPUT_BINS)
-    wide = float(np.ptp(whole.values))
-    if wide <= STANDS_STILL * float(np.max(np.abs(whole.values))):
-        return output
-    recent = whole.values[whole.times >= times[-1] - TWO_HOURS_S]
-    return replace(
-        output,
-        swing=fit_swing(whole),
-        one_way=abs(float(whole.values[-1] - whole.values[0])) / wide,
-        recent=float(np.ptp(recent)) / wide,
-    )
 
 
 def _reported_swing(measured: Measured, word: str, limits: TrendLimits) -> Swing | None:
@@ -472,16 +407,7 @@ def _remarks(
     frozen = _frozen(clean, word)
     if frozen > 0.0:
         found.append(Remark("frozen", (frozen,)))
-    index = _idle(clean, output)
+    index = idle(clean, output)
     if index is not None and index > SLUGGISH_INDEX and word == "drifting":
         found.append(Remark("sluggish", (index,)))
     return found
-
-
-def _idle(clean: CleanTrace, output: OutputTrace | None) -> float | None:
-    """Idle index over the window, for an output such that more of it cools the column."""
-    if output is None or len(np.asarray(output.times)) < FEWEST_USABLE:
-        return None
-    times = np.linspace(clean.times[0], clean.times[-1], 40)
-    moved = np.interp(times, np.asarray(output.times), np.asarray(output.values))
-    return published.idle_index(times, -moved, np.interp(times, clean.times, clean.values))
