@@ -104,3 +104,45 @@ def test_a_climb_counts_where_only_the_rate_says_that_the_discharge_stands(clien
     trace = {"elapsed": MINUTES, "temperatures": [180.0] * 22 + [181.0, 182.0, 184.0]}
     body = {"traces": [trace | {"setpoint": 180.0}], "discharge_rate": 0.0}
     assert ask(client, "gain-advice", body)["decision"].startswith("FIRE CAUTION: the column")
+
+
+def test_a_column_that_falls_away_is_told_alike_before_anything_is_steered_by_it(client):
+    answers = three_answers(client, [180.0, 180.2] * 11 + [180.0, 32.0, 32.0], 180.0, [800.0] * 2)
+    (decision,) = {answer["decision"] for answer in answers}
+    assert decision.startswith("The column temperature reads 148 degF below the level before")
+    assert "check burner, flame and sensor now" in decision
+    assert {answer["look_at_elapsed"] for answer in answers} == {MINUTES[-1] + 5.0}
+    assert answers[1]["multiplier"] == 1.0
+    assert (answers[2]["advice"], answers[2]["setpoint"]) == ("wait", 180.0)
+    for answer in answers:
+        assert answer["cautions"][0]["code"] == "fire-column"
+        assert "gas-fuel" in {one["code"] for one in answer["cautions"]}
+
+
+def test_one_low_reading_alone_is_a_doubt_first_among_the_notes(client):
+    for answer in three_answers(client, [180.0, 180.2] * 12 + [32.0], 180.0, [800.0] * 2):
+        assert "in the last reading alone" in answer["notes"][0]
+
+
+def test_fire_is_told_before_a_reading_that_fell_away(client):
+    for answer in three_answers(client, [180.0] * 23 + [260.0, 32.0], 180.0, [800.0] * 2):
+        assert answer["decision"].startswith("FIRE CAUTION")
+
+
+def test_an_exhaust_that_falls_away_moves_no_setpoint(client):
+    body = {
+        "setpoint": 98.0,
+        "target": 15.0,
+        "transit": 2.0,
+        "column": {"elapsed": MINUTES, "temperatures": [98.0, 98.2] * 12 + [98.0]},
+        "exhaust": {"elapsed": MINUTES, "temperatures": [110.0 - 2.5 * k for k in range(25)]},
+        "discharge": {"elapsed": [80.0, 100.0, 120.0], "moistures": [16.4, 16.2, 16.5]},
+        "discharge_rate": 800.0,
+    }
+    answer = ask(client, "setpoint-advice", body)
+    assert answer["decision"].startswith("The exhaust temperature reads")
+    assert (answer["advice"], answer["reasons"]) == ("wait", ["collapsed"])
+    steady = body["exhaust"] | {"temperatures": [110.0] * 25}
+    assert ask(client, "setpoint-advice", body | {"exhaust": steady})["advice"] == "move"
+    long_ago = body["exhaust"] | {"elapsed": [minute - 61.0 for minute in MINUTES]}
+    assert ask(client, "setpoint-advice", body | {"exhaust": long_ago})["advice"] == "move"

@@ -21,7 +21,7 @@ from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
 from outfeed_api.moments import Clock, Elapsed, Moment, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import fire_words, trend_words
+from outfeed_api.routes import collapse_words, fire_words, trend_words
 from outfeed_api.routes.trend import (
     assumed_sensitivity,
     check,
@@ -162,7 +162,8 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     A swing tells by its decay ratio how far the gain stands from the limit of stability, a slow
     creep that it stands far below. Send a fresh trace after every change. A temperature that runs
     away, or climbs while the discharge stands still, is a fire caution before any gain; the end of
-    every trace is looked at that was read within an hour of the newest reading.
+    every trace is looked at that was read within an hour of the newest reading. One that has fallen
+    far below its level before asks for a look at burner, flame and sensor, and leaves the gain.
     """
     clock = Clock.of(*request.traces)
     for trace in request.traces:
@@ -179,7 +180,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     look = clock.now_s + 60.0 * found.look_again_minutes
     scheduled = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
     return GainAdviceAnswer(
-        decision=f"{_decision(found)} Look again at {clock.say(look)}.",
+        decision=_decision(found, looks[-1], request.units, clock.say(look)),
         units=request.units,
         multiplier=found.multiplier,
         gain=found.gain,
@@ -194,7 +195,9 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
         notes=_notes(found, looks, request.units),
-        cautions=cautions("follow-manual"),
+        cautions=cautions(
+            *(collapse_words.CAUTIONS if looks[-1].collapsed else ()), "follow-manual"
+        ),
     )
 
 
@@ -316,14 +319,21 @@ _CHANGE = {
 }
 
 
-def _decision(found: advising.GainAdvice) -> str:
+def _decision(found: advising.GainAdvice, latest: Trend, units: UnitSystem, look: str) -> str:
+    if found.reason == collapse_words.REASON and latest.collapse is not None:
+        return collapse_words.decision(latest.collapse, units, look)
     if found.multiplier == 1.0:
-        return f"Leave the gain: {_LEAVE[found.reason]}."
-    return f"Multiply the gain by {found.multiplier:.2f}: {_CHANGE[found.reason]}."
+        said = f"Leave the gain: {_LEAVE[found.reason]}."
+    else:
+        said = f"Multiply the gain by {found.multiplier:.2f}: {_CHANGE[found.reason]}."
+    return f"{said} Look again at {look}."
 
 
 def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) -> list[str]:
-    result = [f"Latest look: {trend_words.named(looks[-1])}."]
+    result = collapse_words.notes(looks[-1].collapse, units)
+    if found.reason == collapse_words.REASON:
+        return [*result, LEAVE_GAIN]
+    result.append(f"Latest look: {trend_words.named(looks[-1])}.")
     if found.share_of_ultimate is not None:
         result.append(
             f"The decay of the swing puts the gain at about {found.share_of_ultimate:.2f} of the "

@@ -8,26 +8,34 @@ from typing import Literal
 from fastapi import APIRouter
 
 from outfeed.arrays import FloatArray
-from outfeed.methods import use
+from outfeed.methods import Method, use
 from outfeed.steering import belief as believing
-from outfeed.steering import feedforward, fire, inlet, money, outliers, runaway, setpoint
+from outfeed.steering import (
+    collapse,
+    feedforward,
+    fire,
+    inlet,
+    money,
+    outliers,
+    runaway,
+    setpoint,
+)
 from outfeed.steering import steady as steadying
 from outfeed.steering.due import with_due
 from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import fire_words
+from outfeed_api.routes import collapse_words, fire_words
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
+from outfeed_api.routes.setpoint_danger import collapse_of, danger_of, stopped_at
 from outfeed_api.routes.setpoint_input import (
     cost_of,
-    danger_of,
     moved_at,
     on_steady_scale,
     situation_of,
-    stopped_at,
     trace_of,
     trend_of,
 )
@@ -54,7 +62,8 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     Each discharge moisture is matched to the column temperature one transport lag earlier. The
     answer carries a `belief`: keep it and pass it back, so that what was learned is not lost.
     A temperature that climbs while the discharge has stopped, or runs away above its setpoint, is a
-    fire caution before all else.
+    fire caution before all else; column or exhaust fallen far below the level before asks for a
+    look at burner, flame and sensor before any setpoint.
     """
     clock = Clock.of(
         request.column, request.discharge, request.inlet, request.rates, request.exhaust,
@@ -67,11 +76,18 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     column_times, column = trace_of(request.column, "column")
     if still_since is not None:
         return _while_stopped(request, clock)
-    return _advised(request, clock, column_times, column)
+    fall = collapse_of(request, clock)
+    if fall is not None and fall.confirmed:
+        return _while_collapsed(request, clock, fall)
+    return _advised(request, clock, column_times, column, fall)
 
 
 def _advised(
-    request: SetpointAdviceRequest, clock: Clock, column_times: FloatArray, column: FloatArray
+    request: SetpointAdviceRequest,
+    clock: Clock,
+    column_times: FloatArray,
+    column: FloatArray,
+    doubt: collapse.Collapse | None,
 ) -> SetpointAdviceAnswer:
     """The advice while grain moves and nothing asks for a look at fire.
 
@@ -80,7 +96,7 @@ def _advised(
     """
     known = learned_of(request, clock, column_times, column)
     belief, pairs, prior = known.belief, known.pairs, known.found.prior
-    trend = trend_of(request, clock, known.sensitivity, column_times, column)
+    trend = trend_of(request, clock, known.sensitivity)
     situation = replace(
         _as_learned(request, clock, known, column_times, column), trend_missing=trend is None
     )
@@ -122,7 +138,8 @@ def _advised(
         prior=prior_part(prior),
         assumed=assumed(request, situation, known.transport, prior) + known.found.assumed,
         methods=_methods(known, priced=cost is not None, planned=bool(plan.effects)),
-        notes=words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
+        notes=collapse_words.notes(doubt, request.units)
+        + words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
         + known.found.notes
         + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
         cautions=cautions("meter-uncertain", *_far_off(request, advice), "follow-manual"),
@@ -171,6 +188,23 @@ def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdvi
     )
 
 
+def _while_collapsed(
+    request: SetpointAdviceRequest, clock: Clock, fall: collapse.Collapse
+) -> SetpointAdviceAnswer:
+    said = clock.say(clock.now_s + fire_words.LOOK_S)
+    return _without_advice(
+        request,
+        clock,
+        kind="wait",
+        decision=collapse_words.decision(fall, request.units, said),
+        look_in=fire_words.LOOK_S,
+        reasons=[collapse_words.REASON],
+        notes=collapse_words.notes(fall, request.units),
+        methods=collapse.METHODS,
+        warned=collapse_words.CAUTIONS,
+    )
+
+
 def _while_in_danger(
     request: SetpointAdviceRequest, clock: Clock, danger: runaway.Danger, *, still: bool
 ) -> SetpointAdviceAnswer:
@@ -197,6 +231,8 @@ def _without_advice(
     look_in: float,
     reasons: list[str],
     notes: list[str],
+    methods: tuple[Method, ...] = (*runaway.METHODS, *fire.METHODS),
+    warned: tuple[str, ...] = fire_words.CAUTIONS,
 ) -> SetpointAdviceAnswer:
     """The setpoint left alone and the belief as it came, for something else comes first."""
     look_at = clock.now_s + look_in
@@ -213,9 +249,9 @@ def _without_advice(
         reasons=reasons,
         matched=[],
         belief=request.belief,
-        methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
+        methods=methods_used(*map(use, methods)),
         notes=notes,
-        cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
+        cautions=cautions(*warned, "follow-manual"),
     )
 
 

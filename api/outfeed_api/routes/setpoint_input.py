@@ -13,7 +13,7 @@ from outfeed.grains.advice import DRYING_AIR, GRAIN_ITSELF
 from outfeed.grains.limits import strictest
 from outfeed.limits import GRAIN_TEMPERATURE
 from outfeed.steering import belief as believing
-from outfeed.steering import fire, money, runaway, setpoint
+from outfeed.steering import money, setpoint
 from outfeed.steering import steady as steadying
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.inlet import (
@@ -26,8 +26,6 @@ from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceReque
 
 FEWEST_FOR_TREND = 10
 SECONDS_FOR_TREND = 6 * 3600.0
-
-Shown = tuple[FloatArray, FloatArray]
 
 
 def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
@@ -90,88 +88,6 @@ def as_shown(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
     known = ~np.isnan(values)
     order = np.argsort(times[known], kind="stable")
     return times[known][order], values[known][order]
-
-
-def danger_of(
-    request: SetpointAdviceRequest, clock: Clock, still_since: float | None
-) -> runaway.Danger | None:
-    """What asks for a look at fire before any setpoint is thought of.
-
-    Parameters
-    ----------
-    request : SetpointAdviceRequest
-        In SI.
-    clock : Clock
-        Of the request.
-    still_since : float or None
-        When the discharge stopped [s]; None while grain leaves.
-
-    Returns
-    -------
-    Climb, Runaway, Hot or None
-        The worst of it; None where nothing asks.
-
-    Raises
-    ------
-    Inconsistent
-        Series that do not fit, a move in the future or in the other form of time, or an earlier
-        setpoint without the time of the move.
-    """
-    column = as_shown(request.column, "column")
-    exhaust = None if request.exhaust is None else as_shown(request.exhaust, "exhaust")
-    climb = _climb_of(column, exhaust, still_since)
-    moved = moved_at(request, clock)
-    earlier = request.earlier_setpoint
-    if earlier is not None and moved is None:
-        raise Inconsistent("`earlier_setpoint` needs the time of the move", "earlier_setpoint")
-    before = np.zeros(column[0].shape, dtype=np.bool_) if moved is None else column[0] < moved
-    setpoints = np.where(before, request.setpoint if earlier is None else earlier, request.setpoint)
-    away = runaway.running_away(*column, setpoints, cut_s=moved if earlier is None else None)
-    # grain is no air: hotter than any drying air it is, whatever its setpoint
-    hot = away or runaway.hotter_than_drying_air("column", *column)
-    if hot is None and exhaust is not None:
-        hot = runaway.hotter_than_drying_air("exhaust", *exhaust)
-    return runaway.worse(climb, hot)
-
-
-def _climb_of(column: Shown, exhaust: Shown | None, still_since: float | None) -> fire.Climb | None:
-    """The larger climb of column and exhaust since the discharge stopped."""
-    if still_since is None:
-        return None
-    climbs = [fire.climbing("column", *column, still_since)]
-    if exhaust is not None:
-        climbs.append(fire.climbing("exhaust", *exhaust, still_since))
-    return max((one for one in climbs if one), key=lambda one: one.rise, default=None)
-
-
-def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
-    """When the discharge stopped.
-
-    Parameters
-    ----------
-    request : SetpointAdviceRequest
-        In SI.
-    clock : Clock
-        Of the request.
-
-    Returns
-    -------
-    float or None
-        Time [s]; None while grain leaves. A rate stated as zero that no log shows is taken to
-        have begun `fire.STOP_UNKNOWN_S` before the time of asking.
-
-    Raises
-    ------
-    Inconsistent
-        A log of rates that does not fit its times.
-    """
-    since = None
-    if request.rates is not None and request.rates.rates:
-        times = in_order(request.rates, request.rates.rates, "rates")
-        since = fire.stopped_since(times, request.rates.rates)
-    if since is None and request.discharge_rate == 0:
-        return clock.now_s - fire.STOP_UNKNOWN_S
-    return since
 
 
 def transport_of(request: SetpointAdviceRequest, clock: Clock) -> Transport:
@@ -248,13 +164,7 @@ def on_steady_scale(
     )
 
 
-def trend_of(
-    request: SetpointAdviceRequest,
-    clock: Clock,
-    sensitivity: float,
-    column_times: FloatArray,
-    column: FloatArray,
-) -> Trend | None:
+def trend_of(request: SetpointAdviceRequest, clock: Clock, sensitivity: float) -> Trend | None:
     """The trend since the last move, of the last six hours at most.
 
     Parameters
@@ -265,8 +175,6 @@ def trend_of(
         Of the request.
     sensitivity : float
         Change of discharge moisture per degree, from which the limits follow [1/K].
-    column_times, column : ndarray
-        Column temperatures in order of time [s], [degC], shape (n,).
 
     Returns
     -------
@@ -279,13 +187,14 @@ def trend_of(
         A move in the future or in the other form of time.
     """
     moved = moved_at(request, clock)
-    recent = column_times >= clock.now_s - SECONDS_FOR_TREND
+    times, column = as_shown(request.column, "column")
+    recent = (times >= clock.now_s - SECONDS_FOR_TREND) & GRAIN_TEMPERATURE.contains(column)
     if moved is not None:
-        recent &= column_times >= moved
+        recent &= times >= moved
     if np.count_nonzero(recent) < FEWEST_FOR_TREND:
         return None
     limits = TrendLimits.from_sensitivity(sensitivity * 100.0)
-    return judge_trend(column_times[recent], column[recent], request.setpoint, limits=limits)
+    return judge_trend(times[recent], column[recent], request.setpoint, limits=limits)
 
 
 def situation_of(

@@ -8,7 +8,7 @@ from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
-from outfeed_api.routes.trend_words import named
+from outfeed_api.routes.trend_words import named, remark
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 
 PANEL_RESOLUTION = {"us": 1.0 / 1.8, "metric": 0.5}  # K; common practice, no source
@@ -188,6 +188,7 @@ def notes(
             f"{say(trend.slope_high / 3600.0, 'temperature-rate', units)}; level means within "
             f"{say(limit, 'temperature-rate', units, decimals=1)})."
         )
+        result += [remark(r, units) for r in trend.remarks if r.code == "last-reading-apart"]
         if trend.one_value:
             result.append(
                 "Where every column temperature is the same, 'level' proves little: if the sensor "

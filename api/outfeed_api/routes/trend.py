@@ -23,7 +23,7 @@ from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.pictures import canvas
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import fire_words
+from outfeed_api.routes import collapse_words, fire_words
 from outfeed_api.routes import trend_words as words
 from outfeed_api.routes.trend_models import (
     ChancePart,
@@ -65,6 +65,8 @@ def trend(request: TrendRequest) -> TrendAnswer:
 
     Slope and offset are judged on the last two hours, swings on the whole trace. The limits of
     level follow from the moisture: a quarter point an hour, half a point of offset or swing.
+    A temperature that runs away is a fire caution first; one that has fallen far below its level
+    before asks for a look at burner, flame and sensor.
     Pictures: `Accept: image/svg+xml` or `image/png`.
     """
     clock = Clock.of(request.column, request.column.output)
@@ -75,6 +77,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
     if found is None:
         return _without_trend(request, clock, danger)
     evidence = evidence_of(found, request.units)
+    fallen = calm and found.collapsed
     look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
     return TrendAnswer(
         decision=decided(found, danger, request.units, clock.say(look), still=still),
@@ -87,9 +90,11 @@ def trend(request: TrendRequest) -> TrendAnswer:
         methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
         notes=danger_notes(danger, request.column, still=still)
         + ([] if danger is None else [fire_words.BESIDE])
+        + collapse_words.notes(found.collapse, request.units)
         + words.notes(found, request.units),
         cautions=cautions(
             *(() if calm else fire_words.CAUTIONS),
+            *(collapse_words.CAUTIONS if fallen else ()),
             "follow-manual",
         ),
         **{name: getattr(evidence, name) for name in TrendEvidence.model_fields},
@@ -220,7 +225,7 @@ def decided(
     *,
     still: bool = False,
 ) -> str:
-    """The decision, fire before the trend.
+    """The decision, fire before a collapse and both before the trend.
 
     Parameters
     ----------
@@ -242,6 +247,8 @@ def decided(
     """
     if danger is None and still:
         return f"{fire_words.STILL} {words.sentence(found, units)}"
+    if danger is None and found.collapse is not None and found.collapsed:
+        return collapse_words.decision(found.collapse, units, look)
     if danger is None:
         return words.decision(found, units, look)
     return fire_words.decision(danger, units, look, still=still)
@@ -403,6 +410,8 @@ def look_after(found: Trend) -> float:
     float
         Seconds from the end of the trace.
     """
+    if found.collapse is not None:
+        return fire_words.LOOK_S
     if found.verdict == "too-short":
         return 60.0 * found.minutes_missing
     if found.one_value:

@@ -266,6 +266,14 @@ def _one_value(numbers: Numbers, _units: UnitSystem) -> str:
     )
 
 
+def _apart(numbers: Numbers, units: UnitSystem) -> str:
+    side = "above" if numbers[0] > 0.0 else "below"
+    return (
+        f"The last reading stands {_difference(abs(numbers[0]), units)} {side} the one before it "
+        f"and was set aside: it may be a spike or the beginning of something, so read again soon."
+    )
+
+
 def _gaps(numbers: Numbers, _units: UnitSystem) -> str:
     return f"{numbers[0]:.0f} gaps, {numbers[1] / 60.0:.0f} minutes in all."
 
@@ -287,6 +295,7 @@ _REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
     "long-gap": _after_gap,
     "coarse-readings": _coarse,
     "one-value": _one_value,
+    "last-reading-apart": _apart,
     "gaps": _gaps,
     "frozen": _frozen,
     "sluggish": _sluggish,

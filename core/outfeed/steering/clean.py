@@ -39,6 +39,7 @@ MAD_TO_SD = 1.4826  # standard deviation of a normal over its median absolute de
 HAMPEL_HALF_WIDTH = 3  # readings on each side
 HAMPEL_THRESHOLD = 5.0  # robust standard deviations
 LONGEST_SPIKE = 2  # readings; a longer excursion is the process, not the sensor
+LONGEST_AT_END = 1  # readings; of two that agree nobody knows yet that they are a spike
 GAP_FACTOR = 4.0  # an interval this many times the usual one is a gap
 SHORTEST_GAP_S = 120.0
 COARSE_STEPS_K = (1.0, 1.0 / 1.8, 0.5, 0.5 / 1.8, 0.2, 0.2 / 1.8, 0.1, 0.1 / 1.8)  # either scale
@@ -54,7 +55,7 @@ METHODS = (
         "Syst. Technol. 10, 55-63",
         RECALLED,
         note="Moving median of seven readings, five robust standard deviations, at most two "
-        "readings in a row.",
+        "readings in a row, one at the very end.",
     ),
 )
 
@@ -77,6 +78,9 @@ class CleanTrace:
         Smallest step between readings [K]; zero when none shows.
     impossible, spikes, gaps : int
         Readings no sensor in a column can give, spikes removed, holes in time.
+    last_apart : float
+        How far the last reading stands from the one before, where it was removed as a spike [K];
+        zero where it was kept.
     gap_seconds : float
         Total length of the holes [s].
     run : Run or None
@@ -93,6 +97,7 @@ class CleanTrace:
     gaps: int
     gap_seconds: float
     run: Run | None
+    last_apart: float = 0.0
 
     @property
     def error(self) -> FloatArray:
@@ -141,6 +146,7 @@ def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> C
         return CleanTrace(empty, empty, empty, 0, 0.0, impossible, 0, 0, 0.0, None)
     resolution = reading_resolution(readings)
     spike = find_spikes(readings, resolution)
+    apart = float(readings[-1] - readings[-2]) if spike[-1] else 0.0
     times, readings, target = times[~spike], readings[~spike], target[~spike]
     if np.any(spike):
         resolution = reading_resolution(readings)  # spikes need not lie on the grid
@@ -157,6 +163,7 @@ def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> C
         gaps,
         gap_seconds,
         run,
+        apart,
     )
 
 
@@ -206,7 +213,8 @@ def find_spikes(values: FloatArray, resolution: float = 0.0) -> BoolArray:
     Returns
     -------
     ndarray of bool
-        True where a reading is a spike. A run longer than two readings is never one.
+        True where a reading is a spike. A run longer than two readings is never one, nor are two
+        at the very end: they may be the beginning of what follows.
     """
     width = 2 * HAMPEL_HALF_WIDTH + 1
     spike = np.zeros(values.size, dtype=np.bool_)
@@ -221,7 +229,7 @@ def find_spikes(values: FloatArray, resolution: float = 0.0) -> BoolArray:
     floor = max(float(np.median(scale)), resolution / 2, 1e-3)
     suspect = deviation > HAMPEL_THRESHOLD * MAD_TO_SD * np.maximum(scale, floor)
     for start, stop in _runs(suspect):
-        if stop - start <= LONGEST_SPIKE:
+        if stop - start <= (LONGEST_AT_END if stop == values.size else LONGEST_SPIKE):
             spike[start:stop] = True
     return spike
 

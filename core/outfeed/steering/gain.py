@@ -63,6 +63,7 @@ SURE = 0.7  # probability of a verdict that needs no second look
 SURE_CYCLES = 1.7
 DOUBT = 0.15  # probability of a swing above which no gain is raised
 SAME_SWING = 1.3  # amplitude ratio within which a swing counts as unchanged
+COLLAPSED_LOOK_MIN = 5.0  # until the readings are looked at again; common practice, no source
 RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
 
 # Period of a loop's own swing over the transit time, lowest and highest: 4 to 9 dead times (PI)
@@ -123,7 +124,7 @@ class GainAdvice:
     reason : str
         Short code: "no-evidence-against", "too-lively", "too-slow", "throughput",
         "between-two-steps", "confirm", "wait", "output-at-limit", "not-the-loop", "one-value",
-        "sensor-fault", "disturbed".
+        "sensor-fault", "disturbed", "collapsed".
     confirmed : bool
         Whether the evidence was seen twice, or plainly once.
     share_of_ultimate : float or None
@@ -261,6 +262,8 @@ def _judged(
     if not looks:
         return 1.0, "wait", None, False
     last = looks[-1]
+    if last.collapsed:
+        return 1.0, "collapsed", None, True
     direction = _direction(last, controller, transit)
     share = None
     if last.decay_ratio is not None and (_lively(last) or last.verdict == "calming"):
@@ -412,6 +415,8 @@ def _look_again(
     if not looks:
         return two_hours
     last = looks[-1]
+    if reason == "collapsed":
+        return COLLAPSED_LOOK_MIN
     longest = max(last.period or 0.0, transit or 0.0) / 60.0
     if multiplier != 1.0:
         return max(two_hours, 2.0 * longest)

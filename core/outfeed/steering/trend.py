@@ -8,7 +8,7 @@ cannot be told from a drift.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,8 +16,9 @@ from outfeed.arrays import ArrayLike
 from outfeed.errors import OutOfRange
 from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import clean as cleaning
-from outfeed.steering import noise, oscillation, published, slope, verdict
+from outfeed.steering import collapse, noise, oscillation, published, slope, verdict
 from outfeed.steering.clean import CleanTrace, clean_trace
+from outfeed.steering.collapse import Collapse, collapsed
 from outfeed.steering.evidence import recent_amplitude
 from outfeed.steering.frozen import only_value
 from outfeed.steering.measure import (
@@ -52,6 +53,7 @@ METHODS = (
     *oscillation.METHODS,
     *published.METHODS,
     *verdict.METHODS,
+    *collapse.METHODS,
 )
 
 HOUR_S = 3600.0
@@ -197,6 +199,8 @@ class Trend:
         What was set aside.
     limits : TrendLimits
         The limits used.
+    collapse : Collapse or None
+        A fall far below the level before, at the very end: to be told before the verdict.
     """
 
     verdict: str
@@ -218,6 +222,12 @@ class Trend:
     window: tuple[float, float]
     cleaned: Cleaned
     limits: TrendLimits
+    collapse: Collapse | None = None
+
+    @property
+    def collapsed(self) -> bool:
+        """Whether more than one of the last readings stands far below the level before."""
+        return self.collapse is not None and self.collapse.confirmed
 
     @property
     def one_value(self) -> bool:
@@ -294,7 +304,8 @@ def judge_trend(
     word, probabilities = judge(
         measured, clean.impossible / seen, allowed.slope, allowed.offset, only=only
     )
-    return _assembled(clean, measured, word, probabilities, allowed, output)
+    found = _assembled(clean, measured, word, probabilities, allowed, output)
+    return replace(found, collapse=collapsed("column", times_s, values, setpoint))
 
 
 def _assembled(
@@ -402,6 +413,8 @@ def _remarks(
         found.append(Remark("one-value", (float(clean.times[-1] - clean.times[0]),)))
     if clean.resolution > COARSE * limits.offset and not one_value:
         found.append(Remark("coarse-readings", (clean.resolution,)))
+    if clean.last_apart:
+        found.append(Remark("last-reading-apart", (clean.last_apart,)))
     if clean.gaps:
         found.append(Remark("gaps", (float(clean.gaps), clean.gap_seconds)))
     frozen = _frozen(clean, word)

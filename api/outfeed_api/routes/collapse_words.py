@@ -1,0 +1,77 @@
+"""A collapse in words: a temperature that has fallen away from the level it had.
+
+What to do about a burner is in the dryer's manual; these words name what may have happened, say
+where to look, and leave setpoint and gain alone.
+"""
+
+from __future__ import annotations
+
+from outfeed.steering.collapse import FAR_BELOW, Collapse
+from outfeed_api.routes import fire_words
+from outfeed_api.units import UnitSystem, say
+
+CAUTIONS = (*fire_words.CAUTIONS, "gas-fuel")
+REASON = "collapsed"
+CAUSES = (
+    "A lost flame reads like this, and so does a sensor that burnt off or a broken wire: look and "
+    "smell for smoke as well. Start nothing again on the strength of this answer; what a burner "
+    "that went out needs is in its manual."
+)
+
+
+def decision(fall: Collapse, units: UnitSystem, look: str) -> str:
+    """What is seen and where to look, before anything is steered by it.
+
+    Parameters
+    ----------
+    fall : Collapse
+        Shown by more than one reading.
+    units : str
+        Unit system of the reader.
+    look : str
+        When to look at the readings again, in words.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+    """
+    return (
+        f"{_seen(fall, units)}: check burner, flame and sensor now, as the dryer's manual says. "
+        f"Read the temperatures again at {look}, and move neither setpoint nor gain on such "
+        f"readings."
+    )
+
+
+def notes(fall: Collapse | None, units: UnitSystem) -> list[str]:
+    """What else to know of it; of one reading alone, the doubt.
+
+    Parameters
+    ----------
+    fall : Collapse or None
+        What fell.
+    units : str
+        Unit system of the reader.
+
+    Returns
+    -------
+    list of str
+        Sentences; empty where nothing fell.
+    """
+    if fall is None:
+        return []
+    if not fall.confirmed:
+        doubt = (
+            f"{_seen(fall, units)}, in the last reading alone: read it again within five minutes "
+            f"before you act on this answer; if the next reading shows it too, check burner, flame "
+            f"and sensor as the dryer's manual says."
+        )
+        return [doubt]
+    distance = say(FAR_BELOW, "temperature-difference", units, decimals=0)
+    return [CAUSES, f"{distance} below count here: chosen, without a published source."]
+
+
+def _seen(fall: Collapse, units: UnitSystem) -> str:
+    below = say(fall.below, "temperature-difference", units, decimals=0)
+    now = say(fall.temperature, "temperature", units, decimals=0)
+    return f"The {fall.where} temperature reads {below} below the level before, at {now}"

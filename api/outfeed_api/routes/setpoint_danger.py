@@ -1,0 +1,132 @@
+"""What comes before any thought of a setpoint: fire, a collapse, a discharge that stands still."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from outfeed.arrays import FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.steering import collapse, fire, runaway
+from outfeed_api.moments import Clock, in_order
+from outfeed_api.routes.setpoint_input import as_shown, moved_at
+from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
+
+Shown = tuple[FloatArray, FloatArray]
+
+
+def danger_of(
+    request: SetpointAdviceRequest, clock: Clock, still_since: float | None
+) -> runaway.Danger | None:
+    """What asks for a look at fire before any setpoint is thought of.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+    still_since : float or None
+        When the discharge stopped [s]; None while grain leaves.
+
+    Returns
+    -------
+    Climb, Runaway, Hot or None
+        The worst of it; None where nothing asks.
+
+    Raises
+    ------
+    Inconsistent
+        Series that do not fit, a move in the future or in the other form of time, or an earlier
+        setpoint without the time of the move.
+    """
+    column = as_shown(request.column, "column")
+    exhaust = None if request.exhaust is None else as_shown(request.exhaust, "exhaust")
+    climb = _climb_of(column, exhaust, still_since)
+    moved = moved_at(request, clock)
+    aims = _setpoints(request, clock, column[0])
+    cut_s = moved if request.earlier_setpoint is None else None
+    away = runaway.running_away(*column, aims, cut_s=cut_s)
+    # grain is no air: hotter than any drying air it is, whatever its setpoint
+    hot = away or runaway.hotter_than_drying_air("column", *column)
+    if hot is None and exhaust is not None:
+        hot = runaway.hotter_than_drying_air("exhaust", *exhaust)
+    return runaway.worse(climb, hot)
+
+
+def collapse_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Collapse | None:
+    """Whether column or exhaust has fallen away from the level before.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI, already looked at for fire.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    Collapse or None
+        The surer of the two; None where neither has.
+    """
+    times, values = as_shown(request.column, "column")
+    aims = _setpoints(request, clock, times)
+    column = collapse.collapsed("column", times, values, aims)
+    if request.exhaust is None:
+        return column
+    shown = as_shown(request.exhaust, "exhaust")
+    if 1 not in runaway.current([(times, values), shown]):
+        return column  # an exhaust that was read long ago says nothing of now
+    lately = aims[times >= clock.now_s - collapse.BEFORE_S]
+    lowered = float(np.max(lately, initial=request.setpoint)) - request.setpoint
+    exhaust = collapse.collapsed("exhaust", *shown, lowered=lowered)
+    return collapse.surest(column, exhaust)
+
+
+def _setpoints(request: SetpointAdviceRequest, clock: Clock, times: FloatArray) -> FloatArray:
+    """Setpoint at every time: the earlier one, where it is known, before the last move."""
+    moved, earlier = moved_at(request, clock), request.earlier_setpoint
+    if earlier is not None and moved is None:
+        raise Inconsistent("`earlier_setpoint` needs the time of the move", "earlier_setpoint")
+    if earlier is None or moved is None:
+        return np.full(times.shape, request.setpoint)
+    return np.where(times < moved, earlier, request.setpoint)
+
+
+def _climb_of(column: Shown, exhaust: Shown | None, still_since: float | None) -> fire.Climb | None:
+    """The larger climb of column and exhaust since the discharge stopped."""
+    if still_since is None:
+        return None
+    climbs = [fire.climbing("column", *column, still_since)]
+    if exhaust is not None:
+        climbs.append(fire.climbing("exhaust", *exhaust, still_since))
+    return max((one for one in climbs if one), key=lambda one: one.rise, default=None)
+
+
+def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
+    """When the discharge stopped.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    float or None
+        Time [s]; None while grain leaves. A rate stated as zero that no log shows is taken to
+        have begun `fire.STOP_UNKNOWN_S` before the time of asking.
+
+    Raises
+    ------
+    Inconsistent
+        A log of rates that does not fit its times.
+    """
+    since = None
+    if request.rates is not None and request.rates.rates:
+        times = in_order(request.rates, request.rates.rates, "rates")
+        since = fire.stopped_since(times, request.rates.rates)
+    if since is None and request.discharge_rate == 0:
+        return clock.now_s - fire.STOP_UNKNOWN_S
+    return since

@@ -1,0 +1,145 @@
+"""Has a temperature fallen away from the level it had?
+
+A column whose flame goes out turns cold within minutes, and so does the reading of a sensor that
+burns off or of a broken wire. None of the three is a matter of setpoint or gain, and raising either
+on such readings is wrong in all of them. `outfeed.steering.runaway` looks for the opposite; fire
+goes before what is found here. The distance is chosen and has no published source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from outfeed.arrays import ArrayLike, FloatArray
+from outfeed.methods import COMMON_PRACTICE, Method
+
+FAR_BELOW = 10.0
+"""Distance below the level before that is called a collapse [K]: as far as `runaway.FAR` on the
+other side, near ten points of moisture at about one point a kelvin. Chosen, no source."""
+
+BEFORE_S = 3.0 * 3600.0
+"""Time over which the level before is taken [s]: longer than the two hours of a trend, so that a
+fall is told until the trend itself shows nothing else. Chosen, no source."""
+
+LEVEL_SHARE = 0.75
+"""Share of the readings of that time which the level before is not below [-]: a fall is seen until
+it fills three quarters of them. Chosen, no source."""
+
+FEWEST_BEFORE = 3  # readings of which a level can be told; chosen, no source
+FEW = 3  # last readings of which two must show it; chosen, no source
+BACK_S = 1800.0  # a column that rose over it is on its way back
+RISEN = 3.0  # by so much [K], as `runaway.CLIMBED`; chosen, no source
+
+COLLAPSE = Method(
+    "steering.collapse.fallen-away",
+    "controlled temperature far below the level it had",
+    "a lost flame, a sensor that burnt off and a broken wire read alike; the distance is chosen",
+    COMMON_PRACTICE,
+    note="Two of the last three readings 10 K below the level before; one alone is a doubt.",
+)
+METHODS = (COLLAPSE,)
+
+
+@dataclass(frozen=True, slots=True)
+class Collapse:
+    """A temperature that has fallen away from the level before.
+
+    Attributes
+    ----------
+    where : str
+        "column" or "exhaust".
+    temperature : float
+        What it reads now, the higher of the last two readings when both show it [degC].
+    below : float
+        How far that is below the level before, or below a lower setpoint [K].
+    confirmed : bool
+        Whether more than one of the last readings shows it.
+    """
+
+    where: str
+    temperature: float
+    below: float
+    confirmed: bool
+
+
+def collapsed(
+    where: str,
+    times_s: ArrayLike,
+    temperatures: ArrayLike,
+    setpoint: ArrayLike | None = None,
+    *,
+    lowered: float = 0.0,
+) -> Collapse | None:
+    """Whether a temperature stands far below its level before at the end of its trace.
+
+    Parameters
+    ----------
+    where : str
+        What was measured: "column" or "exhaust".
+    times_s : array_like
+        Times of the readings, any order [s], shape (n,).
+    temperatures : array_like
+        Readings as they were shown, spikes included [degC], shape (n,); NaN means "no reading".
+    setpoint : array_like, optional
+        Setpoint, one value or one per reading [degC]; the lowest of the last three hours counts,
+        so that a column which follows a lower setpoint has not collapsed.
+    lowered : float
+        How far the setpoint was moved down meanwhile, for a temperature that has none of its own
+        and falls with it [K].
+
+    Returns
+    -------
+    Collapse or None
+        None while it stands nearer than 10 K, is on its way back, or fewer than three readings of
+        the three hours before tell a level.
+    """
+    times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+    values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
+    order = np.argsort(times, kind="stable")
+    order = order[np.isfinite(values[order])]
+    if order.size <= FEWEST_BEFORE:
+        return None
+    lately = order[times[order] >= times[order[-1]] - BEFORE_S]
+    if lately.size <= FEWEST_BEFORE:
+        return None
+    level = float(np.quantile(values[lately[:-1]], LEVEL_SHARE)) - lowered
+    if setpoint is not None:
+        aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), values.shape)
+        level = min(level, float(np.min(aims[lately])))
+    return _fallen(where, times[lately], values[lately], level)
+
+
+def surest(column: Collapse | None, exhaust: Collapse | None) -> Collapse | None:
+    """Which of two collapses to tell; two that are doubtful alone confirm each other.
+
+    Parameters
+    ----------
+    column, exhaust : Collapse or None
+        Of one dryer, at the same time.
+
+    Returns
+    -------
+    Collapse or None
+        The column's, unless only the exhaust's is sure; None where there is neither.
+    """
+    if column is None or exhaust is None:
+        return column or exhaust
+    if exhaust.confirmed and not column.confirmed:
+        return exhaust
+    return replace(column, confirmed=True)
+
+
+def _fallen(where: str, times: FloatArray, values: FloatArray, level: float) -> Collapse | None:
+    low = values[-FEW:] <= level - FAR_BELOW
+    if not low[-1] or _on_its_way_back(times, values):
+        return None
+    now = float(np.max(values[-2:])) if low[-2] else float(values[-1])
+    return Collapse(where, now, level - now, bool(np.count_nonzero(low) > 1))
+
+
+def _on_its_way_back(times: FloatArray, values: FloatArray) -> bool:
+    """Whether both last readings stand above what was read half an hour before."""
+    before = values[times <= times[-1] - BACK_S]
+    return before.size > 0 and float(np.min(values[-2:])) - float(before[-1]) >= RISEN
