@@ -130,6 +130,17 @@ def test_the_order_of_the_readings_does_not_matter() -> None:
 
 @given(index=SOME)
 @settings(max_examples=15, deadline=None)
+def test_the_offset_is_the_plain_mean_of_the_last_two_hours(index: int) -> None:
+    case = CASES[index]
+    clean = clean_trace(case.times, case.values, case.setpoint)
+    error = clean.error[clean.since_setpoint :]
+    times = clean.times[clean.since_setpoint :]
+    mean = float(np.mean(error[times >= times[-1] - 7200.0]))
+    assert _judge(case).offset == pytest.approx(mean, abs=1e-6)
+
+
+@given(index=SOME)
+@settings(max_examples=15, deadline=None)
 def test_probabilities_add_up_and_every_number_is_finite(index: int) -> None:
     trend = _judge(CASES[index])
     assert sum(trend.probabilities.values()) == pytest.approx(1.0)

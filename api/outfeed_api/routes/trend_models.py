@@ -158,7 +158,9 @@ class TrendEvidence(Part):
         None, description="High end of its 95 % interval."
     )
     offset: Annotated[float, Measure("temperature-difference")] | None = Field(
-        None, description="Mean minus setpoint over the last two hours."
+        None,
+        description="Plain mean of the readings of the last two hours minus setpoint, a swing left "
+        "in, single odd readings set aside.",
     )
     crossings_per_two_hours: Annotated[float, Measure("ratio")] | None = Field(
         None, description="How often the trace crossed the setpoint, scaled to two hours."

@@ -170,7 +170,7 @@ class Trend:
     slope, slope_low, slope_high : float
         Slope over the window and its 95 % interval [K/h].
     offset : float
-        Mean minus setpoint over the window [K].
+        Plain mean of the readings of the window minus setpoint, any swing left in [K].
     crossings_per_two_hours : float
         How often the smoothed trace crossed the setpoint [per 2 h].
     period : float or None
@@ -326,7 +326,7 @@ def _assembled(
         slope=line.value * HOUR_S,
         slope_low=line.low * HOUR_S,
         slope_high=line.high * HOUR_S,
-        offset=line.level,
+        offset=float(np.average(window.values, weights=window.counts)),
         crossings_per_two_hours=crossings_per_two_hours(window, measured.noise),
         period=swing.period if swing else None,
         amplitude=swing.amplitude_end if swing else None,
