@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
 import pytest
+
+from outfeed_api.pictures import canvas
 
 PATH = "/v1/trend"
 MINUTES = np.arange(0.0, 180.0, 2.0)
@@ -159,6 +162,16 @@ def test_the_trend_comes_as_a_picture_too(client, media_type, begin):
     assert answer.content.startswith(begin)
     again = client.post(PATH, json=metric(SWING), headers={"accept": media_type})
     assert again.content == answer.content
+
+
+@pytest.mark.parametrize("values", [SWING, LEVEL, 82.0 + 0.1 * MINUTES - 3.0, LEVEL + 3.0])
+def test_the_picture_marks_as_many_crossings_as_the_answer_counts(client, values):
+    body = metric(values)
+    answer = ask(client, body)
+    hours = (MINUTES[-1] - answer["window_from_elapsed"]) / 60.0
+    drawn = client.post(PATH, json=body, headers={"accept": "image/svg+xml"}).text
+    rings = [mark for mark in re.findall("<use[^>]*>", drawn) if canvas.PURPLE in mark]
+    assert len(rings) == round(answer["crossings_per_two_hours"] * hours / 2.0)
 
 
 FIRST_LOOK = "Check now that grain moves in every column"

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from outfeed.arrays import FloatArray
-from outfeed.steering.measure import running_mean
+from outfeed.steering.clean import clean_trace
+from outfeed.steering.measure import crossing_times, measure, running_mean
 from outfeed.steering.noise import bin_trace
 from outfeed_api.moments import Clock
 from outfeed_api.pictures import canvas
@@ -18,7 +19,6 @@ from outfeed_api.units import QUANTITIES, UnitSystem
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-MOST_CROSSINGS = 60  # marked; more would hide the trace
 LEAST_REACH = 3.0  # level bands shown on either side of the setpoint
 FEWEST_FOR_CURVE = 12
 SHORTEST_AXIS_S = 60.0  # a single reading has no length of its own
@@ -79,8 +79,11 @@ def _draw_trace(
     canvas.band(axes, times, target - half, target + half, canvas.GREEN)
     axes.plot(times, target, color=canvas.GREEN, linewidth=canvas.THIN, drawstyle="steps-post")
     axes.plot(times, shown, color=canvas.SKY, linewidth=canvas.THIN, alpha=0.8)
-    if times.size >= FEWEST_FOR_CURVE:
-        _draw_curve(axes, times, shown, target)
+    if times.size >= FEWEST_FOR_CURVE and np.ptp(times) > 0.0:
+        bins = bin_trace(times, shown)
+        axes.plot(bins.times, running_mean(bins.values), color=canvas.BLUE, linewidth=canvas.LINE)
+    if answer.slope is not None:
+        _mark_crossings(axes, times, values, setpoint, target)
     middle, reach = float(target[-1]), LEAST_REACH * half
     away = float(np.quantile(np.abs(shown - middle), 0.995)) * 1.1
     unit = QUANTITIES["temperature"].unit(answer.units).label
@@ -88,20 +91,15 @@ def _draw_trace(
         axes, "Temperature, its setpoint and the level band", unit,
         low=middle - max(away, reach), high=middle + max(away, reach),
     )  # fmt: skip
-    canvas.aside(axes, "rings: crossings of the setpoint", canvas.PURPLE)
+    canvas.aside(axes, "rings: crossings of the setpoint in the time judged", canvas.PURPLE)
 
 
-def _draw_curve(axes: Axes, times: FloatArray, shown: FloatArray, target: FloatArray) -> None:
-    """The smoothed trace with a ring where it crosses the setpoint."""
-    bins = bin_trace(times, shown) if np.ptp(times) > 0.0 else None
-    if bins is None:
-        return
-    smooth = running_mean(bins.values)
-    axes.plot(bins.times, smooth, color=canvas.BLUE, linewidth=canvas.LINE)
-    error = smooth - np.interp(bins.times, times, target)
-    at = np.flatnonzero(np.signbit(error[1:]) != np.signbit(error[:-1]))[-MOST_CROSSINGS:]
-    share = error[at] / np.where(error[at] == error[at + 1], 1.0, error[at] - error[at + 1])
-    crossed = bins.times[at] + share * (bins.times[at + 1] - bins.times[at])
+def _mark_crossings(
+    axes: Axes, times: FloatArray, values: FloatArray, setpoint: FloatArray, target: FloatArray
+) -> None:
+    """A ring where the trace crosses its setpoint, by the count that stands in figures."""
+    measured = measure(clean_trace(times, values, setpoint))
+    crossed = crossing_times(measured.window, measured.noise)
     axes.plot(
         crossed, np.interp(crossed, times, target), "o", markersize=7, markerfacecolor="none",
         markeredgecolor=canvas.PURPLE, markeredgewidth=canvas.THIN, linestyle="none",

@@ -259,7 +259,27 @@ def judged_from(clean: CleanTrace) -> int:
 
 
 def crossings_per_two_hours(window: BinnedTrace, noise: float) -> float:
-    """How often a trace crosses zero, small flickers about it not counted.
+    """How often a trace crosses zero, as `crossing_times` finds it.
+
+    Parameters
+    ----------
+    window : BinnedTrace
+        Error over equal stretches of time [K].
+    noise : float
+        Noise of a single reading [K].
+
+    Returns
+    -------
+    float
+        Crossings, scaled to two hours [per 2 h].
+    """
+    count = crossing_times(window, noise).size
+    span = float(window.times[-1] - window.times[0])
+    return count * TWO_HOURS_S / span if span > 0.0 else 0.0
+
+
+def crossing_times(window: BinnedTrace, noise: float) -> FloatArray:
+    """When a trace crosses zero, small flickers about it not counted.
 
     Parameters
     ----------
@@ -271,15 +291,16 @@ def crossings_per_two_hours(window: BinnedTrace, noise: float) -> float:
 
     Returns
     -------
-    float
-        Crossings, scaled to two hours [per 2 h].
+    ndarray
+        Times [s], rising; the straight line from the last stretch on one side to the first on the
+        other crosses there.
     """
     band = noise / float(np.sqrt(np.median(window.counts)))
-    side = np.sign(window.values) * (np.abs(window.values) > band)
-    side = side[side != 0.0]
-    count = int(np.count_nonzero(np.diff(side))) if side.size > 1 else 0
-    span = float(window.times[-1] - window.times[0])
-    return count * TWO_HOURS_S / span if span > 0.0 else 0.0
+    clear = np.abs(window.values) > band
+    times, values = window.times[clear], window.values[clear]
+    at = np.flatnonzero(np.diff(np.sign(values)))
+    share = values[at] / (values[at] - values[at + 1])
+    return np.asarray(times[at] + share * (times[at + 1] - times[at]))
 
 
 def shows_swing(swing: Swing | None) -> bool:
