@@ -38,26 +38,32 @@ def _creep(offset: float = 2.0, slope: float = -0.2, sure: float = 0.9) -> Trend
     return _trend("drifting", sure, offset=offset, slope=slope, decay_ratio=None)
 
 
+def _twice(trend: Trend, apart: float = 3600.0) -> list[Trend]:
+    """Two looks that agree, the second with so much new [s]."""
+    begin, end = trend.window
+    return [trend, replace(trend, window=(begin + apart, end + apart))]
+
+
 def test_steady_cycling_asks_for_the_target_share_and_not_for_a_gentle_cut() -> None:
-    advice = advise_gain([_swing("cycling", 1.0)] * 2)
+    advice = advise_gain(_twice(_swing("cycling", 1.0)))
     assert advice.multiplier == pytest.approx(0.42)
     assert advice.share_of_ultimate == pytest.approx(1.0)
     assert advice.reason == "too-lively"
 
 
 def test_a_slow_creep_asks_for_more_gain() -> None:
-    advice = advise_gain([_creep()] * 2)
+    advice = advise_gain(_twice(_creep()))
     assert advice.multiplier == 2.0
     assert advice.reason == "too-slow"
 
 
 def test_a_creep_that_closes_soon_is_left_alone() -> None:
-    assert advise_gain([_creep(1.0, -2.0)] * 2).multiplier == 1.0
+    assert advise_gain(_twice(_creep(1.0, -2.0))).multiplier == 1.0
 
 
 @pytest.mark.parametrize("verdict", ["level", "stuck", "disturbed", "too-short", "sensor-fault"])
 def test_what_tells_nothing_of_the_gain_changes_nothing(verdict: str) -> None:
-    assert advise_gain([_trend(verdict, decay_ratio=None, amplitude=None)] * 2).multiplier == 1.0
+    assert advise_gain(_twice(_trend(verdict, decay_ratio=None, amplitude=None))).multiplier == 1.0
 
 
 def test_level_is_called_no_evidence_and_not_proof() -> None:
@@ -68,30 +74,54 @@ def test_an_unsure_look_waits_for_a_second_one() -> None:
     first = advise_gain(_swing("cycling", 1.0, sure=0.6))
     assert (first.multiplier, first.reason, first.confirmed) == (1.0, "confirm", False)
     assert first.look_again_minutes >= 30.0
-    assert advise_gain([_swing("cycling", 1.0, sure=0.6)] * 2).multiplier < 1.0
+    assert advise_gain(_twice(_swing("cycling", 1.0, sure=0.6))).multiplier < 1.0
+
+
+@pytest.mark.parametrize("apart, multiplier", [(0.0, 1.0), (1800.0, 1.0), (3600.0, 0.42)])
+def test_a_second_look_counts_only_with_a_period_of_new_readings(
+    apart: float, multiplier: float
+) -> None:
+    looks = _twice(_swing("cycling", 1.0, sure=0.6), apart)
+    assert advise_gain(looks).multiplier == pytest.approx(multiplier)
+    between = [*_twice(looks[0], 0.5 * apart), looks[1]]
+    assert advise_gain(between).multiplier == pytest.approx(multiplier)
+
+
+@pytest.mark.parametrize("apart, confirmed", [(900.0, False), (1800.0, True)])
+def test_where_no_swing_shows_half_an_hour_is_enough(apart: float, confirmed: bool) -> None:
+    creep = replace(_creep(sure=0.65), period=None)
+    assert advise_gain(_twice(creep, apart)).confirmed is confirmed
+
+
+def test_one_trace_sent_twice_confirms_nothing() -> None:
+    times = np.arange(26) * 300.0
+    noise = np.random.default_rng(1).normal(0.0, 0.4 / 1.8, times.size)
+    seen = judge_trend(times, 82.0 + 2.5 / 1.8 * np.sin(2 * np.pi * times / 4800.0) + noise, 82.0)
+    assert advise_gain(seen).reason == "confirm"
+    assert advise_gain([seen, seen]).reason == "confirm"
 
 
 def test_looks_from_before_the_last_change_do_not_count() -> None:
-    later = GainStep(LEVEL.window[0] + 1.0, 0.5)
-    assert advise_gain([_swing("cycling", 1.0)] * 2, history=[later]).reason == "wait"
+    later = GainStep(LEVEL.window[0] + 3601.0, 0.5)
+    assert advise_gain(_twice(_swing("cycling", 1.0)), history=[later]).reason == "wait"
 
 
 def test_a_verdict_that_turns_round_goes_half_the_way_back() -> None:
-    advice = advise_gain([_creep()] * 2, history=[GainStep(-1.0, 0.5)])
+    advice = advise_gain(_twice(_creep()), history=[GainStep(-1.0, 0.5)])
     assert advice.multiplier == pytest.approx(2.0**0.5)
     assert advice.reason == "between-two-steps"
 
 
 def test_a_swing_that_two_cuts_did_not_change_is_not_the_loops() -> None:
     history = [GainStep(-2.0, 0.6, 2.1), GainStep(-1.0, 0.6, 2.0)]
-    advice = advise_gain([_swing("cycling", 1.0)] * 2, history=history)
+    advice = advise_gain(_twice(_swing("cycling", 1.0)), history=history)
     assert (advice.multiplier, advice.reason) == (1.0, "not-the-loop")
 
 
 def test_a_swing_far_slower_than_the_loop_could_is_not_the_loops() -> None:
     slow = replace(_swing("cycling", 1.0), period=40_000.0)
-    assert advise_gain([slow] * 2, transit=3600.0).reason == "not-the-loop"
-    assert advise_gain([_swing("cycling", 1.0)] * 2, transit=3600.0).multiplier < 1.0
+    assert advise_gain(_twice(slow), transit=3600.0).reason == "not-the-loop"
+    assert advise_gain(_twice(_swing("cycling", 1.0)), transit=3600.0).multiplier < 1.0
 
 
 def test_a_level_trace_at_a_higher_rate_is_given_more_gain() -> None:
@@ -102,7 +132,7 @@ def test_a_level_trace_at_a_higher_rate_is_given_more_gain() -> None:
 
 
 def test_evidence_from_the_trace_outweighs_the_rate() -> None:
-    advice = advise_gain([_swing("growing", 1.6)] * 2, rate=20.0, right_rate=10.0)
+    advice = advise_gain(_twice(_swing("growing", 1.6)), rate=20.0, right_rate=10.0)
     assert advice.multiplier < 1.0
 
 
@@ -128,7 +158,7 @@ def test_a_known_plant_gets_a_physical_gain_beside_the_multiplier() -> None:
 def test_a_swing_never_raises_the_gain_and_steps_stay_bounded(
     decay: float, sure: float, verdict: str, kind: str
 ) -> None:
-    advice = advise_gain([_swing(verdict, decay, sure)] * 2, 5.0, controller=kind)
+    advice = advise_gain(_twice(_swing(verdict, decay, sure)), 5.0, controller=kind)
     assert 0.4 <= advice.multiplier <= 1.0
     assert advice.gain == pytest.approx(5.0 * advice.multiplier)
 
@@ -136,7 +166,7 @@ def test_a_swing_never_raises_the_gain_and_steps_stay_bounded(
 @given(offset=st.floats(-9.0, 9.0), slope=st.floats(-9.0, 9.0), sure=st.floats(0.3, 1.0))
 @settings(max_examples=60)
 def test_a_creep_never_lowers_the_gain(offset: float, slope: float, sure: float) -> None:
-    assert 1.0 <= advise_gain([_creep(offset, slope, sure)] * 2).multiplier <= 2.0
+    assert 1.0 <= advise_gain(_twice(_creep(offset, slope, sure))).multiplier <= 2.0
 
 
 @given(share=st.floats(0.4, 1.9), kind=st.sampled_from(["pi", "integral-only"]))

@@ -79,7 +79,7 @@ class GainAdviceRequest(Request):
     grain: GrainId = "corn-yellow-dent"
     traces: list[ColumnTrace] = Field(
         description="Traces at the present gain, oldest first; the last is the latest. Two looks "
-        "that agree are worth more than one.",
+        "that agree, about a period of the swing apart, are worth more than one.",
         min_length=1,
         max_length=MOST_LOOKS,
     )
@@ -342,8 +342,9 @@ def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) ->
         )
     if found.reason == "confirm":
         result.append(
-            "A change needs two looks that agree: send this trace again together with the next "
-            "one, oldest first, in `traces`."
+            "A change needs two looks that agree, the second with about a period of the swing of "
+            "new readings, half an hour where none shows: send this trace again together with the "
+            "next one, oldest first, in `traces`."
         )
     if found.multiplier != 1.0:
         result.append("Change nothing else meanwhile, and send a trace from after the change.")

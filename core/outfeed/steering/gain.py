@@ -61,6 +61,8 @@ CAME_FROM = 0.8  # of the swing limit
 WELL_DAMPED_SMALL = 0.25
 SURE = 0.7  # probability of a verdict that needs no second look
 SURE_CYCLES = 1.7
+# New readings of a second look: of the swing's period, or where none shows; chosen, no source.
+NEW_PERIODS, NEW_S = 0.8, 1800.0
 DOUBT = 0.15  # probability of a swing above which no gain is raised
 SAME_SWING = 1.3  # amplitude ratio within which a swing counts as unchanged
 COLLAPSED_LOOK_MIN = 5.0  # until the readings are looked at again; common practice, no source
@@ -201,7 +203,9 @@ def advise_gain(
     Parameters
     ----------
     trends : Trend or sequence of Trend
-        The latest trend, after those before it (oldest first) at the same gain.
+        The latest trend, after those before it (oldest first) at the same gain. One before it
+        confirms it only if it ended about a period of the swing earlier, half an hour where none
+        shows.
     present_gain : float
         Gain on the controller's own scale, above zero.
     controller : str
@@ -363,11 +367,20 @@ def _confirmed(
     looks: tuple[Trend, ...], direction: int, controller: str, transit: float | None
 ) -> bool:
     last = looks[-1]
-    if len(looks) > 1 and _direction(looks[-2], controller, transit) == direction:
+    earlier = _earlier_look(looks)
+    if earlier is not None and _direction(earlier, controller, transit) == direction:
         return True
     if last.probabilities[last.verdict] < SURE:
         return False
     return direction > 0 or last.cycles_seen >= SURE_CYCLES or last.verdict == "growing"
+
+
+def _earlier_look(looks: tuple[Trend, ...]) -> Trend | None:
+    """The latest look before the last that ended so much earlier that the last adds to it."""
+    last = looks[-1]
+    new = NEW_PERIODS * last.period if last.period else NEW_S
+    ended = [look for look in looks[:-1] if last.window[1] - look.window[1] >= new]
+    return ended[-1] if ended else None
 
 
 def _raise(trend: Trend, transit: float | None) -> float:
