@@ -51,8 +51,19 @@ def test_a_level_trace_leaves_it_and_a_faster_dryer_raises_it(client):
     level = 82.0 + NOISE
     assert ask(client, body(level))["reason"] == "no-evidence-against"
     faster = ask(client, body(level, discharge_rate=12.0, right_rate=10.0))
-    assert faster["multiplier"] == pytest.approx(1.2)
-    assert faster["throughput"] == pytest.approx(1.2)
+    assert faster["multiplier"] == 1.0
+    assert faster["integral_multiplier"] == faster["throughput"] == pytest.approx(1.2)
+    assert faster["decision"].startswith(
+        "Multiply the integral action by 1.20 (the integral time by 0.83) and leave the "
+        "proportional gain"
+    )
+    assert any(
+        "absolute speed, multiply the proportional gain as well" in n for n in faster["notes"]
+    )
+    rates = {"discharge_rate": 12.0, "right_rate": 10.0}
+    alone = ask(client, body(level, controller="integral-only", **rates))
+    assert alone["multiplier"] == pytest.approx(1.2)
+    assert alone["decision"].startswith("Multiply the integral gain by 1.20")
 
 
 def test_a_known_plant_gives_a_physical_gain_in_the_callers_units(client):

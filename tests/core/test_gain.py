@@ -124,11 +124,14 @@ def test_a_swing_far_slower_than_the_loop_could_is_not_the_loops() -> None:
     assert advise_gain(_twice(_swing("cycling", 1.0)), transit=3600.0).multiplier < 1.0
 
 
-def test_a_level_trace_at_a_higher_rate_is_given_more_gain() -> None:
+def test_a_level_trace_at_a_higher_rate_is_given_more_integral_action() -> None:
     advice = advise_gain(LEVEL, 3.0, rate=12.0, right_rate=10.0)
-    assert advice.multiplier == pytest.approx(1.2)
-    assert advice.gain == pytest.approx(3.6)
-    assert advice.reason == "throughput"
+    assert (advice.reason, advice.changes) == ("throughput", True)
+    assert advice.integral_multiplier == pytest.approx(1.2)
+    assert (advice.multiplier, advice.gain) == (1.0, 3.0)
+    alone = advise_gain(LEVEL, 3.0, rate=12.0, right_rate=10.0, controller="integral-only")
+    assert alone.multiplier == alone.integral_multiplier == pytest.approx(1.2)
+    assert alone.gain == pytest.approx(3.6)
 
 
 def test_evidence_from_the_trace_outweighs_the_rate() -> None:

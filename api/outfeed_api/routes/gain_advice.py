@@ -126,7 +126,12 @@ class GainAdviceAnswer(Answer):
     """A multiplier on the present gain, with its reason."""
 
     multiplier: Annotated[float, Measure("ratio")] = Field(
-        description="On the present gain, 0.4 to 2; 1 means leave it."
+        description="On the present gain, the integral time left as it is, 0.4 to 2; 1 means leave "
+        "it. Of a controller with integral action alone it is the integral gain."
+    )
+    integral_multiplier: Annotated[float, Measure("ratio")] = Field(
+        description="On the present integral action, 0.4 to 2; other than `multiplier` where a new "
+        "discharge rate asks for another integral time and the proportional gain stays."
     )
     gain: Annotated[float, Measure("ratio")] = Field(
         description="The new gain, on the controller's own scale."
@@ -137,7 +142,10 @@ class GainAdviceAnswer(Answer):
         None, description="Present gain over the gain at which the loop would just keep swinging."
     )
     throughput: Annotated[float, Measure("ratio")] | None = Field(
-        None, description="Factor on the integral action that the change of rate alone asks for."
+        None,
+        description="Factor on the integral action that the change of rate alone asks for, where "
+        "the output acts in proportion to the present rate; where it is an absolute speed, the "
+        "proportional gain takes the factor too.",
     )
     physical: PhysicalPart | None = Field(None, description="Tuning from the plant.")
     look_at: str | None = Field(None, description="When to send the next trace.", max_length=40)
@@ -183,6 +191,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         decision=_decision(found, looks[-1], request.units, clock.say(look)),
         units=request.units,
         multiplier=found.multiplier,
+        integral_multiplier=found.integral_multiplier,
         gain=found.gain,
         reason=found.reason,
         confirmed=found.confirmed,
@@ -249,6 +258,7 @@ def _while_unsafe(
         decision=decision,
         units=request.units,
         multiplier=1.0,
+        integral_multiplier=1.0,
         gain=1.0 if request.present_gain is None else request.present_gain,
         reason="discharge-stopped" if seen is None else "fire-caution",
         confirmed=seen is not None and seen.danger.confirmed,
@@ -314,7 +324,6 @@ _LEAVE = {
 _CHANGE = {
     "too-lively": "it swings too much",
     "too-slow": "it closes in too slowly",
-    "throughput": "the discharge rate has changed, and the lag of the dryer with it",
     "between-two-steps": "the last change went too far; this goes half the way back",
 }
 
@@ -322,11 +331,36 @@ _CHANGE = {
 def _decision(found: advising.GainAdvice, latest: Trend, units: UnitSystem, look: str) -> str:
     if found.reason == collapse_words.REASON and latest.collapse is not None:
         return collapse_words.decision(latest.collapse, units, look)
-    if found.multiplier == 1.0:
+    if found.reason == "throughput":
+        said = _scheduled(found)
+    elif found.multiplier == 1.0:
         said = f"Leave the gain: {_LEAVE[found.reason]}."
     else:
         said = f"Multiply the gain by {found.multiplier:.2f}: {_CHANGE[found.reason]}."
     return f"{said} Look again at {look}."
+
+
+def _scheduled(found: advising.GainAdvice) -> str:
+    """What a new discharge rate asks for: of a PI controller another integral time only."""
+    factor = found.integral_multiplier
+    why = "the discharge rate has changed, and the lag of the dryer with it"
+    if found.multiplier != 1.0:
+        return f"Multiply the integral gain by {factor:.2f}: {why}."
+    return (
+        f"Multiply the integral action by {factor:.2f} (the integral time by {1.0 / factor:.2f}) "
+        f"and leave the proportional gain: {why}."
+    )
+
+
+def _absolute(found: advising.GainAdvice) -> str:
+    """The same where the output is no share of the present rate."""
+    alone = found.multiplier != 1.0
+    what = "the integral gain once more" if alone else "the proportional gain as well"
+    return (
+        f"That is for an output that acts in proportion to the present discharge rate. If it is an "
+        f"absolute speed, multiply {what}, by {found.integral_multiplier:.2f}: a step of speed "
+        f"does less at a higher rate."
+    )
 
 
 def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) -> list[str]:
@@ -346,7 +380,9 @@ def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) ->
             "new readings, half an hour where none shows: send this trace again together with the "
             "next one, oldest first, in `traces`."
         )
-    if found.multiplier != 1.0:
+    if found.reason == "throughput":
+        result.append(_absolute(found))
+    if found.changes:
         result.append("Change nothing else meanwhile, and send a trace from after the change.")
     swing = looks[-1].amplitude
     if swing is not None and found.multiplier < 1.0:

@@ -120,7 +120,11 @@ class GainAdvice:
     Attributes
     ----------
     multiplier : float
-        On the present gain [-]; one means leave it.
+        On the present gain [-], the integral time left as it is; one means leave it. Of an
+        integral-only controller the gain is its integral action.
+    integral_multiplier : float
+        On the present integral action [-]; other than `multiplier` where a new discharge rate asks
+        for another integral time of a PI controller and not for another proportional gain.
     gain : float
         The new gain, on the caller's own scale.
     reason : str
@@ -140,6 +144,7 @@ class GainAdvice:
     """
 
     multiplier: float
+    integral_multiplier: float
     gain: float
     reason: str
     confirmed: bool
@@ -147,6 +152,11 @@ class GainAdvice:
     look_again_minutes: float
     physical: PhysicalGain | None
     remarks: tuple[Remark, ...]
+
+    @property
+    def changes(self) -> bool:
+        """Whether anything of the controller is to be changed."""
+        return self.integral_multiplier != 1.0
 
 
 def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
@@ -171,6 +181,10 @@ def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
 
 def throughput_multiplier(rate: float, right_rate: float) -> float:
     """Factor on the integral action when the discharge rate has changed.
+
+    All times of the plant scale with the transit, so the integral time falls as the rate rises; the
+    proportional gain stays where the output acts in proportion to the present rate. An output that
+    is an absolute speed does less at a higher rate: then the proportional gain takes it too.
 
     Parameters
     ----------
@@ -222,7 +236,7 @@ def advise_gain(
     Returns
     -------
     GainAdvice
-        Multiplier between 0.4 and 2, one when the gain should be left.
+        Multipliers between 0.4 and 2, one where nothing should be changed.
 
     Raises
     ------
@@ -238,19 +252,22 @@ def advise_gain(
     looks = (trends,) if isinstance(trends, Trend) else tuple(trends)
     looks = _since_last_step(looks, history)
     multiplier, reason, share, confirmed = _judged(looks, controller, transit, history)
+    integral = multiplier
     remarks: tuple[Remark, ...] = ()
     if rate is not None and right_rate is not None:
         scheduled = throughput_multiplier(rate, right_rate)
         if reason == "no-evidence-against" and abs(scheduled - 1.0) > RATE_CHANGE:
-            multiplier, reason = _bounded(scheduled), "throughput"
+            integral, reason = _bounded(scheduled), "throughput"
+            multiplier = integral if controller == INTEGRAL_ONLY else 1.0
         remarks = (Remark("throughput", (scheduled,)),)
     return GainAdvice(
         multiplier=multiplier,
+        integral_multiplier=integral,
         gain=gain * multiplier,
         reason=reason,
         confirmed=confirmed,
         share_of_ultimate=share,
-        look_again_minutes=_look_again(looks, multiplier, reason, transit),
+        look_again_minutes=_look_again(looks, integral, reason, transit),
         physical=internal_model_gain(plant, controller) if plant else None,
         remarks=remarks,
     )
