@@ -64,7 +64,7 @@ def test_a_discharge_that_never_ran_has_never_settled_whatever_changed(later):
     times = [600.0 * k for k in range(len(rates))]
     found = settling(times, rates, HELD, 900.0, changed_s=700.0)
     assert (found.settled, found.stopped_at_s, found.changed_s) == (False, 0.0, 700.0)
-    assert (found.replaced, found.remaining, found.rate) == (0.0, HELD, 0.0)
+    assert (found.replaced, found.remaining, found.rate) == (0.0, None, 0.0)
     assert (found.entered_s, found.settled_at_s, found.old_time_share) == (None, None, None)
 
 
@@ -80,6 +80,31 @@ def test_small_wobbles_of_a_loop_are_the_same_setting_and_their_sum_is_not():
     assert settling(times, wobble, HELD, 6 * HOUR).changed_s is None
     creep = 2.0 * 1.03 ** np.arange(times.size)
     assert settling(times, creep, HELD, 6 * HOUR).changed_s == times[-2]
+
+
+@pytest.mark.parametrize("period", [1500.0, 2400.0, HOUR, 2 * HOUR])
+@pytest.mark.parametrize("turn", [0.0, 1.6, 3.1, 4.7])
+def test_a_rate_that_a_loop_moves_about_its_level_is_one_setting(period, turn):
+    times = np.arange(0.0, 10 * HOUR + 1.0, 600.0)
+    ripple = 2.0 * (1.0 + 0.08 * np.sin(2 * np.pi * times / period + turn))
+    found = settling(times, ripple, 2 * HELD, times[-1])
+    assert (found.settled, found.changed_s) == (True, None)
+    assert 0.08 < found.hidden_change < 0.1
+
+
+@pytest.mark.parametrize("step", [0.15, 0.3, -0.3])
+@pytest.mark.parametrize("ago", [1, 3, 8])
+def test_a_new_level_of_a_moving_rate_is_a_change(step, ago):
+    times = np.arange(0.0, 10 * HOUR + 1.0, 600.0)
+    wobble = 1.0 + 0.03 * np.sin(2 * np.pi * times / 2400.0 + 0.4)
+    rates = 2.0 * wobble * np.where(np.arange(times.size) >= times.size - ago, 1.0 + step, 1.0)
+    found = settling(times, rates, 2 * HELD, times[-1] + 300.0)
+    assert (found.settled, found.changed_s) == (False, times[-ago])
+
+
+def test_settings_an_hour_apart_are_no_ripple():
+    log = (np.arange(10) * HOUR, [2.0, 2.16] * 5)
+    assert settling(*log, HELD, 9.5 * HOUR).changed_s == 9 * HOUR
 
 
 def test_a_log_without_a_change_tells_only_as_far_as_it_reaches():

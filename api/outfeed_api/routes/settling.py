@@ -79,7 +79,9 @@ class SettlingRequest(Request):
     now: Moment | None = Field(None, description="Time of asking; the last of the log if left out.")
     now_elapsed: Elapsed | None = Field(None, description="Time of asking, on your own clock.")
     same_rate: Annotated[float, Measure("percent", judging.TOLERANCE, example=0.05)] | None = Field(
-        None, description="Change of rate that still counts as the same setting; 5 if left out."
+        None,
+        description="Change of rate that still counts as the same setting; 5 if left out. Where "
+        "the rate turns up and down as a control loop moves it, levels are compared, not entries.",
     )
 
 
@@ -113,8 +115,10 @@ class SettlingAnswer(Answer):
     replaced: Annotated[float, Measure("percent")] = Field(
         description="Grain discharged since the change as a share of the grain held."
     )
-    remaining: Annotated[float, Measure("grain")] = Field(
-        description="Grain still to be discharged until settled."
+    remaining: Annotated[float, Measure("grain")] | None = Field(
+        None,
+        description="Grain still to be discharged until settled; left out while the discharge "
+        "stands still.",
     )
     old_time_share: Annotated[float, Measure("percent")] | None = Field(
         None,
@@ -263,7 +267,13 @@ def _notes(
             "if you see or smell smoke. Grain that stood hot has dried on and is no measure of the "
             "setting: let it pass before you judge."
         )
-    if found.settled is False and found.old_time_share is not None:
+    if found.hidden_change:
+        notes.append(
+            f"The rate goes up and down as a control loop moves it, so levels were compared, not "
+            f"entries: a change under about {100 * found.hidden_change:.0f} % would not show. If "
+            f"you changed a setting, tell when in `changed`; `same_rate` sets what counts as none."
+        )
+    if found.settled is False and found.remaining is not None and found.old_time_share is not None:
         left = say(found.remaining, "grain", units, bushel_weight=kg_per_bushel, decimals=0)
         notes.append(
             f"What leaves now spent {100 * found.old_time_share:.0f} % of its time in the dryer "

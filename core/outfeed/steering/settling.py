@@ -25,6 +25,21 @@ SAME_RATE = 0.05
 """Rates within this share of the present one count as the same setting: five per cent of rate is
 about a third of a point at the discharge in the column model."""
 
+LOOP_RANGE = 0.2
+"""Rates within this share of the present one may all belong to one setting that a control loop
+moves about; a larger change is one whatever moves it. Chosen, no source."""
+
+# What shows a loop at work: turns of the rate, up or down, and entries while the grain held is
+# replaced once; fewer are settings. Chosen, no source.
+LOOP_TURNS, LOOP_ENTRIES = 4, 4.0
+FEWEST_OF_LEVEL = 3  # entries of which the level of a moving rate is told; chosen, no source
+
+SURE_SPREADS = 1.5
+"""Standard deviations of a moving rate by which two levels must differ [-]: no part of a sine is
+that far from its mean. Chosen, no source."""
+SURE_SPREADS_FEW = 4.0
+"""The same where one of the levels rests on fewer than three entries [-]; chosen, no source."""
+
 LONG_STOP_S = 600.0
 """A shorter stop dries the grain in the dryer no further than a change of rate that counts as none:
 a twelfth of a transit of two hours; chosen, no source."""
@@ -72,8 +87,9 @@ class Settling:
         When the last change was [s]; None when the log shows none.
     replaced : float
         Grain discharged since the change (or since the log begins) over the hold-up [-].
-    remaining : float
-        Grain still to be discharged until settled [kg].
+    remaining : float or None
+        Grain still to be discharged until settled [kg]; None while the discharge stands still, for
+        what stands dries on and settles by no amount.
     settled_at_s : float or None
         When it is, or was, settled at the rates logged and then at the present one [s]; None
         while the discharge stands still or no change is known.
@@ -85,6 +101,9 @@ class Settling:
         When the grain that leaves now entered [s]; None where none has left in the log.
     rate : float
         Present discharge rate [kg/s].
+    hidden_change : float
+        Share of the rate by which a setting may have changed without being seen, where a control
+        loop moves the rate about and levels are compared [-]; zero where every entry is a setting.
     stopped_at_s : float or None
         Since when the discharge stands still [s]; None while grain leaves.
     stood : Stood or None
@@ -94,12 +113,13 @@ class Settling:
     settled: bool | None
     changed_s: float | None
     replaced: float
-    remaining: float
+    remaining: float | None
     settled_at_s: float | None
     old_time_share: float | None
     old_path_share: float | None
     entered_s: float | None
     rate: float
+    hidden_change: float = 0.0
     stopped_at_s: float | None = None
     stood: Stood | None = None
 
@@ -128,6 +148,8 @@ def settling(
         rate when left out.
     same_rate : float
         Share of the present rate within which a rate counts as the same setting [-], 0 to 0.5.
+        Where the rate turns up and down as a control loop moves it, levels are compared, not
+        entries.
 
     Returns
     -------
@@ -149,7 +171,9 @@ def settling(
     if now_s < times[0] or (changed_s is not None and changed_s > now_s):
         raise Inconsistent("the time of asking lies before the log or the change", "now")
     present = flow[times <= now_s]
-    changed = _last_change(times[times <= now_s], present, same_rate)
+    by_loop = _moved_by_loop(present, replaced_in_all=passed / held)
+    last_change = _last_level if by_loop else _last_entry
+    changed, hidden = last_change(times[times <= now_s], present, same_rate)
     if changed_s is not None:
         changed = changed_s if changed is None else max(changed, changed_s)
     since = float(times[0]) if changed is None else changed
@@ -162,7 +186,7 @@ def settling(
         settled=_settled(replaced, stopped, known=known),
         changed_s=changed,
         replaced=replaced,
-        remaining=max(0.0, (1.0 - replaced) * held),
+        remaining=None if stopped is not None else max(0.0, (1.0 - replaced) * held),
         settled_at_s=None
         if stopped is not None
         else _settled_at(times, flow, held, now_s, changed),
@@ -170,6 +194,7 @@ def settling(
         old_path_share=None if changed is None else max(0.0, 1.0 - replaced),
         entered_s=entered,
         rate=float(present[-1]),
+        hidden_change=hidden,
         stopped_at_s=stopped,
         stood=None
         if stopped is not None or entered is None
@@ -239,16 +264,71 @@ def rates_from_settings(
     return np.asarray(np.where(dial > knots[-1], dial * seen[-1] / knots[-1], inside)[()])
 
 
-def _last_change(times: FloatArray, flow: FloatArray, same_rate: float) -> float | None:
-    """Start of the present setting; stops inside it do not end it."""
+def _moved_by_loop(flow: FloatArray, *, replaced_in_all: float) -> bool:
+    """Whether a rate is logged often enough, and goes up and down time and again."""
+    running = flow[flow > 0]
+    ways = np.sign(np.diff(running))
+    ways = ways[ways != 0.0]
+    turns = int(np.count_nonzero(np.diff(ways)))
+    return turns >= LOOP_TURNS and running.size >= LOOP_ENTRIES * replaced_in_all
+
+
+def _last_entry(
+    times: FloatArray, flow: FloatArray, same_rate: float
+) -> tuple[float | None, float]:
+    """Start of the present setting where every entry is one; stops inside it do not end it."""
+    start = _after_another(flow, same_rate)
+    return (float(times[start]) if start > 0 else None), 0.0
+
+
+def _last_level(
+    times: FloatArray, flow: FloatArray, same_rate: float
+) -> tuple[float | None, float]:
+    """Start of the present level of a rate that a loop moves, and what step it may hide [-]."""
+    start = _after_another(flow, max(same_rate, LOOP_RANGE))
+    about = np.arange(start, flow.size)[flow[start:] > 0]
+    hidden = same_rate
+    while about.size > FEWEST_OF_LEVEL:
+        step, hidden = _last_step(flow[about], same_rate)
+        if step == 0:
+            break
+        about = about[step:]
+        start = int(about[0])
+    return (float(times[start]) if start > 0 else None), hidden
+
+
+def _after_another(flow: FloatArray, same_rate: float) -> int:
+    """The entry after the last that differs from the present rate; the first where none does."""
     running = flow[flow > 0]
     if running.size == 0:
-        return None
+        return 0
     other = (np.abs(flow - running[-1]) > same_rate * running[-1]) & (flow > 0)
-    if not other.any():
-        return None
-    last = int(np.flatnonzero(other)[-1])
-    return float(times[last + 1])
+    return int(np.flatnonzero(other)[-1]) + 1 if other.any() else 0
+
+
+def _last_step(flow: FloatArray, same_rate: float) -> tuple[int, float]:
+    """Where one level of a moving rate passes to another, and the least step that would show.
+
+    Returns
+    -------
+    tuple
+        The first entry of the new level, zero where all are of one; the step as a share of it [-].
+    """
+    n = flow.size
+    first = np.arange(1, n)
+    total, square = np.cumsum(flow)[:-1], np.cumsum(flow**2)[:-1]
+    before, after = total / first, (np.sum(flow) - total) / (n - first)
+    within = square - first * before**2 + np.sum(flow**2) - square - (n - first) * after**2
+    spread = np.sqrt(np.maximum(within, 0.0) / n)
+    few = np.minimum(first, n - first) < FEWEST_OF_LEVEL
+    least = np.where(few, SURE_SPREADS_FEW, SURE_SPREADS) * spread
+    apart = np.abs(after - before)
+    clear = (apart > same_rate * after) & (apart > least)
+    level, all_spread = float(np.mean(flow)), float(np.std(flow))
+    hidden = max(same_rate, SURE_SPREADS * all_spread / level)
+    if not clear.any():
+        return 0, hidden
+    return int(first[np.argmin(np.where(clear, within, np.inf))]), hidden
 
 
 def _settled_at(
