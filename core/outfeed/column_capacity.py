@@ -18,10 +18,11 @@ from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.dryer.balance import balance
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
-from outfeed.dryer.description import TRANSIT, Conditions, Dryer, Feed
+from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.hours import FLATTEST
 from outfeed.dryer.inverse import OutOfReach, drying_scale, rate_for_moisture
 from outfeed.errors import Inconsistent, NotConverged
+from outfeed.limits import TRANSIT
 from outfeed.methods import DERIVED, Method
 from outfeed.season_balance import balance_over
 from outfeed.weather import Weather

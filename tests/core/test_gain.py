@@ -18,6 +18,7 @@ from outfeed.steering.gain import (
     share_of_ultimate_gain,
     throughput_multiplier,
 )
+from outfeed.steering.pairs import Transport
 from outfeed.steering.trend import VERDICTS, Trend, judge_trend
 
 TIMES = np.arange(1440) * 10.0
@@ -185,3 +186,18 @@ def test_an_unknown_controller_and_a_gain_of_zero_are_refused() -> None:
     with pytest.raises(OutOfRange) as refused:
         advise_gain(LEVEL, 0.0)
     assert refused.value.name == "present_gain"
+
+
+@pytest.mark.parametrize("decay", [0.0, -1.0, float("nan"), float("inf")])
+def test_a_decay_ratio_that_is_none_is_refused(decay: float) -> None:
+    with pytest.raises(OutOfRange) as refused:
+        share_of_ultimate_gain(decay)
+    assert refused.value.name == "decay_ratio"
+
+
+@pytest.mark.parametrize("transit", [599.0, 86_401.0])
+def test_gain_and_setpoint_take_the_same_transit_times(transit: float) -> None:
+    with pytest.raises(OutOfRange):
+        advise_gain(LEVEL, transit=transit)
+    with pytest.raises(OutOfRange):
+        Transport(transit_s=transit).transit_at(0.0)

@@ -164,3 +164,17 @@ def test_values_out_of_range_are_named():
     with pytest.raises(OutOfRange) as caught:
         settling([0.0], [2.0], 0.0, 10.0)
     assert caught.value.name == "held"
+
+
+@pytest.mark.parametrize(
+    ("name", "call"),
+    [
+        ("now_s", lambda nan: settling([0.0, HOUR], [2.0, 2.0], HELD, nan)),
+        ("changed_s", lambda nan: settling([0.0], [2.0], HELD, HOUR, changed_s=nan)),
+        ("rate_times_s", lambda nan: settling([0.0, nan], [2.0, 2.0], HELD, HOUR)),
+    ],
+)
+def test_a_time_that_is_no_number_is_named(name, call):
+    with pytest.raises(OutOfRange) as refused:
+        call(float("nan"))
+    assert refused.value.name == name

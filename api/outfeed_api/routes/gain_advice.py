@@ -11,7 +11,7 @@ from fastapi import APIRouter
 from pydantic import Field
 
 from outfeed.errors import Inconsistent
-from outfeed.limits import SENSIBLE, Range
+from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, tuning
 from outfeed.steering import gain as advising
@@ -95,7 +95,7 @@ class GainAdviceRequest(Request):
     right_rate: (
         Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=5.0)] | None
     ) = Field(None, description="Discharge rate at which the present gain was last right.")
-    transit: Annotated[float, Measure("hours", advising.TRANSIT, example=7200.0)] | None = Field(
+    transit: Annotated[float, Measure("hours", TRANSIT, example=7200.0)] | None = Field(
         None, description="Present transit time; tells the loop's own swing from another."
     )
     plant: PlantPart | None = Field(None, description="The plant, for a physical gain.")

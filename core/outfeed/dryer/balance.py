@@ -24,12 +24,12 @@ import numpy as np
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.dryer.assume import assumed_airflow
 from outfeed.dryer.closures import column_isotherm, grain_heat
-from outfeed.dryer.description import TRANSIT, Conditions, Dryer, DryerKind, Feed, Zone
+from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed, Zone
 from outfeed.dryer.exhaust_air import FIRST_GUESS, plenum_air
 from outfeed.dryer.march import March, Step
 from outfeed.errors import Inconsistent
 from outfeed.fuel import EFFICIENCY, load_fuel
-from outfeed.limits import DRY_BULB, MOISTURE_WB, SENSIBLE, Range
+from outfeed.limits import DRY_BULB, MOISTURE_WB, SENSIBLE, TRANSIT, Range
 from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
 from outfeed.moist_air import enthalpy, humidity_ratio, relative_humidity
 

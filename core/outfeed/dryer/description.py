@@ -47,7 +47,6 @@ COLUMN_THICKNESS = Range("thickness of the grain column", 0.05, 1.0, "m", SENSIB
 AIRFLOW = Range("airflow of a zone", 1e-3, 2_000.0, "kg dry air/s", SENSIBLE)
 AIRFLOW_PER_VOLUME = Range("airflow per bed volume", 0.02, 6.0, "kg dry air/(s m3)", SENSIBLE)
 DRY_MATTER_DENSITY = Range("dry matter per bed volume", 200.0, 900.0, "kg/m3", SENSIBLE)
-TRANSIT = Range("transit time", 600.0, 24.0 * 3600.0, "s", "continuous flow; chosen, no source")
 """Transit times between which a rate is looked for."""
 SENSOR_POSITION = Range("sensor position as a fraction of the zone height", 0.0, 1.0, "", SENSIBLE)
 

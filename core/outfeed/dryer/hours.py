@@ -15,7 +15,7 @@ import numpy as np
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
-from outfeed.dryer.description import TRANSIT, Conditions, Dryer, Feed
+from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.inverse import (
     MOISTURE_TOLERANCE,
     TARGET_MOISTURE,
@@ -23,6 +23,7 @@ from outfeed.dryer.inverse import (
 )
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.errors import Inconsistent
+from outfeed.limits import TRANSIT
 
 FIRST_SLOPE = 0.9
 """First slope of the drying scale against the logarithm of the rate [-]: close to one."""

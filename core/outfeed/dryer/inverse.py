@@ -16,10 +16,10 @@ import numpy as np
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.dryer.closures import LATENT_HEAT_AT_ZERO, ColumnModel
 from outfeed.dryer.column import solve_column
-from outfeed.dryer.description import TRANSIT, Conditions, Dryer, Feed
+from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.errors import Inconsistent, NotConverged, OutOfRange
-from outfeed.limits import GRAIN_TEMPERATURE, PLENUM, SENSIBLE, Range
+from outfeed.limits import GRAIN_TEMPERATURE, PLENUM, SENSIBLE, TRANSIT, Range
 
 TARGET_MOISTURE = Range("target moisture, wet basis", 0.02, 0.50, "", SENSIBLE)
 MOISTURE_TOLERANCE = 1e-5

@@ -13,7 +13,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from outfeed.limits import SENSIBLE, Range
+from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import tuning
 from outfeed.steering.trend import Remark, Trend
@@ -74,7 +74,7 @@ OWN_PERIOD = {PI: (0.4, 2.2), INTEGRAL_ONLY: (0.8, 5.0)}
 
 GAIN = Range("controller gain", 1e-4, 1e4, "", SENSIBLE)
 RATE = Range("discharge rate", 1e-6, 1e6, "kg/s", SENSIBLE)
-TRANSIT = Range("transit time", 60.0, 172_800.0, "s", SENSIBLE)
+DECAY_RATIO = Range("decay ratio of a swing", 1e-6, 1e6, "", SENSIBLE)
 
 METHODS = (
     Method(
@@ -165,7 +165,7 @@ def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
     Parameters
     ----------
     decay_ratio : float
-        Ratio of one swing to the one before, above zero [-].
+        Ratio of one swing to the one before [-], 1e-6 to 1e6.
     controller : str
         "pi" or "integral-only".
 
@@ -173,9 +173,16 @@ def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
     -------
     float
         Gain over ultimate gain, at most 3 [-].
+
+    Raises
+    ------
+    OutOfRange
+        A decay ratio outside its range.
+    UnknownName
+        A controller kind that does not exist.
     """
     constant = DECAY_CONSTANT[known_controller(controller)]
-    below = 1.0 - math.log(decay_ratio) / constant
+    below = 1.0 - math.log(float(DECAY_RATIO.check(decay_ratio, "decay_ratio"))) / constant
     return 1.0 / max(below, 1.0 / 3.0)
 
 
@@ -288,7 +295,8 @@ def _judged(
     direction = _direction(last, controller, transit)
     share = None
     if last.decay_ratio is not None and (_lively(last) or last.verdict == "calming"):
-        share = share_of_ultimate_gain(max(last.decay_ratio, 1e-6), controller)
+        seen = min(max(last.decay_ratio, DECAY_RATIO.low), DECAY_RATIO.high)
+        share = share_of_ultimate_gain(seen, controller)
     if direction == 0:
         return 1.0, _reason_to_leave(last, controller, transit), share, True
     if direction < 0 and _unmoved_by_cuts(last, history):

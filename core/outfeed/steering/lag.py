@@ -15,11 +15,11 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import Inconsistent
-from outfeed.limits import SENSIBLE, Range
+from outfeed.limits import MOMENT, SENSIBLE, Range
+from outfeed.limits import TRANSIT as TRANSIT
 from outfeed.methods import COMMON_PRACTICE, DERIVED, Method
 
 LAG = Range("transport lag", 0.0, 12 * 3600.0, "s", SENSIBLE)
-TRANSIT = Range("transit time", 300.0, 24 * 3600.0, "s", SENSIBLE)
 DISCHARGE_RATE = Range("discharge rate", 0.0, 200.0, "kg/s", SENSIBLE)
 HELD_GRAIN = Range("grain held", 1.0, 1.0e6, "kg", SENSIBLE)
 
@@ -107,7 +107,7 @@ def flow_since_start(rate_times_s: ArrayLike, rates: ArrayLike, at_s: ArrayLike)
     Raises
     ------
     OutOfRange
-        A rate outside its range.
+        A rate outside its range, or a time of the log that is no number.
     Inconsistent
         No entries, unequal lengths, or times that do not ascend.
     """
@@ -228,7 +228,7 @@ def _area_at(at: FloatArray, times: FloatArray, values: FloatArray, area: FloatA
 
 
 def _rate_log(rate_times_s: ArrayLike, rates: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    times = np.atleast_1d(np.asarray(rate_times_s, dtype=np.float64))
+    times = np.atleast_1d(MOMENT.check(rate_times_s, "rate_times_s"))
     flow = np.atleast_1d(DISCHARGE_RATE.check(rates, "rates"))
     if times.size == 0 or times.shape != flow.shape:
         raise Inconsistent("a rate log needs one rate for every time", "rates")

@@ -16,7 +16,7 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent
-from outfeed.limits import SENSIBLE, Range
+from outfeed.limits import MOMENT, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.fire import stopped_since
 from outfeed.steering.lag import DISCHARGE_RATE, HELD_GRAIN, flow_since_start, passage_times
@@ -159,12 +159,15 @@ def settling(
     Raises
     ------
     OutOfRange
-        A value outside its range.
+        A value outside its range, or a time that is no number.
     Inconsistent
         A log that is empty or out of order, a time before the log.
     """
     HELD_GRAIN.check(held, "held")
     TOLERANCE.check(same_rate, "same_rate")
+    MOMENT.check(now_s, "now_s")
+    if changed_s is not None:
+        MOMENT.check(changed_s, "changed_s")
     times = np.atleast_1d(np.asarray(rate_times_s, dtype=np.float64))
     flow = np.atleast_1d(DISCHARGE_RATE.check(rates, "rates"))
     passed = float(flow_since_start(times, flow, now_s))
