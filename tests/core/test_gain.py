@@ -113,10 +113,60 @@ def test_a_verdict_that_turns_round_goes_half_the_way_back() -> None:
     assert advice.reason == "between-two-steps"
 
 
+@pytest.mark.parametrize(
+    "trend, last, wanted",
+    [(_creep(3.0, -2.0), 0.4, 1.5), (_swing("cycling", 0.4), 4.0, 0.56)],
+)
+def test_the_way_back_goes_no_further_than_the_trace_asks(
+    trend: Trend, last: float, wanted: float
+) -> None:
+    advice = advise_gain(_twice(trend), history=[GainStep(-1.0, last)])
+    assert advice.multiplier == pytest.approx(wanted, abs=0.01)
+
+
 def test_a_swing_that_two_cuts_did_not_change_is_not_the_loops() -> None:
     history = [GainStep(-2.0, 0.6, 2.1), GainStep(-1.0, 0.6, 2.0)]
     advice = advise_gain(_twice(_swing("cycling", 1.0)), history=history)
     assert (advice.multiplier, advice.reason) == (1.0, "not-the-loop")
+    # what still grows is cut however often it was
+    assert advise_gain(_twice(_swing("growing", 1.0)), history=history).multiplier < 1.0
+
+
+def test_a_creep_that_may_be_half_a_swing_raises_nothing() -> None:
+    creep = _creep(sure=0.65)
+    vague = creep.probabilities | {"too-short": 0.35, "drifting": 0.4}
+    assert advise_gain(_twice(creep)).reason == "too-slow"
+    assert advise_gain(_twice(replace(creep, probabilities=vague))).reason == "wait"
+
+
+@pytest.mark.parametrize("amplitude, reason", [(0.02, "no-evidence-against"), (0.04, "too-lively")])
+def test_a_small_swing_is_followed_back_over_four_turns_at_most(
+    amplitude: float, reason: str
+) -> None:
+    # half as high from turn to turn: four turns back 16 times as high, ten turns a thousand times
+    small = _trend("level", decay_ratio=0.5, amplitude=amplitude, period=3600.0, cycles_seen=10.0)
+    assert advise_gain(_twice(small)).reason == reason
+
+
+@pytest.mark.parametrize("cycles, reason", [(1.5, "confirm"), (2.0, "too-lively")])
+def test_one_sure_look_is_enough_only_with_cycles_seen(cycles: float, reason: str) -> None:
+    assert advise_gain(replace(_swing("cycling", 1.0), cycles_seen=cycles)).reason == reason
+
+
+@pytest.mark.parametrize(
+    "trend, transit, minutes",
+    [
+        (_swing("cycling", 1.0), None, 120.0),
+        (replace(_swing("cycling", 1.0), period=10_800.0), None, 360.0),
+        (replace(_swing("cycling", 1.0), period=5400.0), 10_800.0, 360.0),
+        (_swing("cycling", 1.0, sure=0.6), None, 60.0),
+        (LEVEL, 14_400.0, 240.0),
+    ],
+)
+def test_the_next_look_waits_for_periods_and_transits(
+    trend: Trend, transit: float | None, minutes: float
+) -> None:
+    assert advise_gain(trend, transit=transit).look_again_minutes == pytest.approx(minutes)
 
 
 def test_a_swing_far_slower_than_the_loop_could_is_not_the_loops() -> None:

@@ -173,3 +173,17 @@ def test_an_exhaust_hotter_than_any_drying_air_is_named():
     assert hotter_than_drying_air("exhaust", TIMES, values).confirmed is False
     values[-2] = 150.0
     assert hotter_than_drying_air("exhaust", TIMES, values).temperature == 150.0
+
+
+@pytest.mark.parametrize("minutes, excused", [(30.0, True), (59.0, True), (61.0, False)])
+def test_a_move_excuses_a_column_for_an_hour_only(minutes, excused):
+    stays = np.full(50, SETPOINT + 12.0)
+    seen = running_away(TIMES, stays, SETPOINT, cut_s=float(TIMES[-1]) - 60.0 * minutes)
+    assert (seen is None) is excused
+
+
+@pytest.mark.parametrize("last", [(12.0, 0.0), (0.0, 12.0)])
+def test_of_two_readings_at_one_time_the_hotter_counts(last):
+    times = np.append(TIMES, TIMES[-1] + np.array([180.0, 180.0]))
+    values = SETPOINT + np.append(np.zeros(50), last)
+    assert running_away(times, values, SETPOINT) is not None

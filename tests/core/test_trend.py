@@ -372,3 +372,29 @@ def test_a_wide_swing_of_three_readings_a_period_is_not_level(phase: float) -> N
     wave = 1.45 * np.sin(2.0 * np.pi * times / 1594.0 + phase)
     noise = np.random.default_rng(6).normal(0.0, 0.15, times.size)
     assert judge_trend(times, SETPOINT + wave + noise, SETPOINT).verdict != "level"
+
+
+def test_a_fit_that_ends_in_nothing_is_no_figure_of_a_swing_that_keeps_on() -> None:
+    rough = [98.6, 89.9, 94.7, 97.0, 97.7, 96.3, 98.0, 95.6, 96.1, 95.4, 92.9]  # invented
+    trend = judge_trend(np.arange(11) * 1800.0, rough, 95.0)
+    assert trend.verdict == "cycling"
+    assert trend.amplitude is None
+
+
+def test_the_noisier_a_short_trace_the_longer_it_is_to_be_watched() -> None:
+    times = np.arange(300) * 5.0
+    waits = [judge_trend(times, SETPOINT + k * NOISE[:300], SETPOINT) for k in (2.5, 5.0, 10.0)]
+    assert {trend.verdict for trend in waits} == {"too-short"}
+    quiet, rough, roughest = (trend.minutes_missing for trend in waits)
+    assert 10.0 < quiet < rough < roughest
+
+
+def test_a_controller_that_follows_a_drift_slowly_is_called_sluggish() -> None:
+    times, noise = np.arange(180) * 60.0, 0.5 * NOISE[:180]
+    falling, still = OutputTrace(times, 50.0 - times / 3600.0), OutputTrace(times, 0.0 * times)
+    drift = SETPOINT - 1.8 + 1.2 * times / 3600.0 + noise
+    told = [judge_trend(times, drift, SETPOINT, output=output) for output in (falling, still)]
+    told.append(judge_trend(times, SETPOINT + noise, SETPOINT, output=falling))
+    assert [trend.verdict for trend in told] == ["drifting", "drifting", "level"]
+    sluggish = ["sluggish" in [remark.code for remark in trend.remarks] for trend in told]
+    assert sluggish == [True, False, False]

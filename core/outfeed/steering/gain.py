@@ -58,7 +58,6 @@ TRANSITS_TO_TELL = {PI: 1.0, INTEGRAL_ONLY: 1.3}
 FEWEST_CYCLES = 1.3  # of a small swing
 MOST_CYCLES_BACK = 4.0  # how far a small swing is followed back
 CAME_FROM = 0.8  # of the swing limit
-WELL_DAMPED_SMALL = 0.25
 SURE = 0.7  # probability of a verdict that needs no second look
 SURE_CYCLES = 1.7
 # New readings of a second look: of the swing's period, or where none shows; chosen, no source.
@@ -341,7 +340,7 @@ def _lively(trend: Trend) -> bool:
     # Level by now, but it came from a swing that was larger than the limit.
     turns = min(trend.cycles_seen, MOST_CYCLES_BACK)
     first = trend.amplitude / trend.decay_ratio**turns
-    return trend.decay_ratio > WELL_DAMPED_SMALL and first > CAME_FROM * trend.limits.swing
+    return trend.decay_ratio > WELL_DAMPED and first > CAME_FROM * trend.limits.swing
 
 
 def _creeps_though_stuck(trend: Trend) -> bool:
@@ -419,8 +418,7 @@ def _halfway(direction: int, wanted: float, history: Sequence[GainStep]) -> floa
     if not history:
         return None
     last = history[-1].multiplier
-    turned = (last - 1.0) * direction < 0.0 and last != 1.0
-    if not turned:
+    if (last - 1.0) * direction >= 0.0:
         return None
     back = 1.0 / math.sqrt(last)
     return max(back, wanted) if direction < 0 else min(back, wanted)
