@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -146,3 +147,10 @@ def test_an_exhaust_that_falls_away_moves_no_setpoint(client):
     assert ask(client, "setpoint-advice", body | {"exhaust": steady})["advice"] == "move"
     long_ago = body["exhaust"] | {"elapsed": [minute - 61.0 for minute in MINUTES]}
     assert ask(client, "setpoint-advice", body | {"exhaust": long_ago})["advice"] == "move"
+
+
+def test_a_swing_as_wide_as_a_fall_is_named_beside_it(client):
+    wide = [180.0 + 26.0 * math.sin(2 * math.pi * (m + 20.0) / 80.0) for m in MINUTES]
+    answer = three_answers(client, wide, 180.0, [800.0] * 2)[0]
+    assert answer["decision"].startswith("The column temperature reads")
+    assert "keeps swinging" in answer["decision"]

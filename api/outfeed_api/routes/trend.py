@@ -248,7 +248,9 @@ def decided(
     if danger is None and still:
         return f"{fire_words.STILL} {words.sentence(found, units)}"
     if danger is None and found.collapse is not None and found.collapsed:
-        return collapse_words.decision(found.collapse, units, look)
+        swing = found.verdict in ("cycling", "growing")  # a wide one is as low at its lowest
+        beside = f" {words.sentence(found, units)}" if swing else ""
+        return collapse_words.decision(found.collapse, units, look) + beside
     if danger is None:
         return words.decision(found, units, look)
     return fire_words.decision(danger, units, look, still=still)
