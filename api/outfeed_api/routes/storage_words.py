@@ -51,8 +51,8 @@ def decision(
         text += f"; up to {100.0 * max(row.used or 0.0 for row in counted):,.0f} % is used up"
     over = [row.over_after for row in counted if row.over_after is not None]
     if over:
-        text += f". The plan outlasts it after {_days(min(over))}: cool, dry or move sooner"
-    elif request.plan:
+        return f"{text}. The plan outlasts it after {_days(min(over))}: cool, dry or move sooner."
+    if request.plan:
         share = max(row.used_after_plan or 0.0 for row in counted)
         text += f". After the plan up to {100.0 * share:,.0f} % is used up"
     return f"{text}.{_against_months(request, counted, safe)}"
