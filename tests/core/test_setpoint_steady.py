@@ -97,10 +97,62 @@ def test_a_coarse_log_no_inlet_or_a_belief_begun_without_them_leaves_the_column(
     pairs, transport, _ = record()
     none = {"inlet_times_s": None, "inlets_wb": None}
     assert steady.steady_column(pairs, None, transport, **none, reference_temperature=37.0) is None
-    old, _ = learn_from_pairs(pairs, None, reference_temperature=37.0)
+    young, _ = learn_from_pairs(pairs, None, reference_temperature=37.0)
+    assert young is not None
+    old = replace(young, readings=7)
     assert (
         steady.steady_column(pairs, old, transport, **options, reference_temperature=37.0) is None
     )
+
+
+def test_a_young_belief_is_begun_again_once_the_time_in_the_dryer_is_known():
+    pairs, transport, _ = record()
+    young, _ = learn_from_pairs(pairs, None, reference_temperature=37.0)
+    options = {"inlet_times_s": TIMES, "inlets_wb": np.full(TIMES.size, 0.21)}
+    found = steady.steady_column(pairs, young, transport, **options, reference_temperature=38.0)
+    assert found is not None
+    assert found.temperature == 38.0
+    again, _ = learn_from_pairs(
+        steady.steady_pairs(pairs, found),
+        young,
+        reference_temperature=38.0,
+        reference_transit_s=found.transit_s,
+    )
+    assert again is not None
+    assert (again.reference_temperature, again.readings) == (38.0, 4)
+
+
+def test_a_time_in_the_dryer_longer_than_the_rate_log_anchors_nothing():
+    held, short = 7200.0, TIMES[TIMES >= 4.5 * 3600.0]
+    rates = np.full(short.size, 2.0)
+    transport = Transport(held=held, rate_times_s=short, rates=rates)
+    inlets = {"inlet_times_s": TIMES, "inlets_wb": np.full(TIMES.size, 0.21)}
+    pairs = pair_readings(READ, np.full(4, 0.155), TIMES, np.full(TIMES.size, 37.0), transport)
+    assert pairs.found.tolist() == [False, False, False, True]  # the lag is in the log
+    assert (
+        steady.steady_column(pairs, None, transport, **inlets, reference_temperature=37.0) is None
+    )
+
+
+@pytest.mark.parametrize("pace", [0.5, 1.0, 2.0])
+def test_a_column_that_answers_the_rate_sooner_or_later_is_not_taken_for_a_warmer_one(pace):
+    rates = np.where(TIMES < 4.4 * 3600.0, 2.0, 2.4)
+    pairs, _, _ = record()
+    transport = Transport(held=7200.0, rate_times_s=TIMES, rates=rates)
+    found = anchored(transport, pairs)
+    since = TIMES - 4.4 * 3600.0 - pace * 7200.0 / 6.0
+    risen = 1.0 - np.exp(-np.maximum(since, 0.0) / (pace * 0.3 * 7200.0))
+    shown = 37.0 - found.column_per_time * np.log(1.2) * risen
+    assert steady.column_offset(TIMES, shown, found, TIMES[-1]) == pytest.approx(0.0, abs=0.1)
+
+
+def test_the_offset_follows_a_plenum_within_the_hour():
+    pairs, transport, shown = record()
+    last_hour = TIMES[-1] - 3600.0
+    warmer = np.where(TIMES < last_hour, 0.0, 1.0)
+    found = anchored(transport, pairs)
+    offset = steady.column_offset(TIMES, shown + warmer, found, TIMES[-1])
+    assert offset == pytest.approx(1.0, abs=0.05)
 
 
 def test_a_belief_keeps_its_own_anchor_and_wanders_less():

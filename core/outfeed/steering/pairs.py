@@ -318,7 +318,8 @@ def learn_from_pairs(
     pairs : Pairs
         Readings with what they belong to.
     belief : Belief or None
-        What was known before; None starts afresh.
+        What was known before; None starts afresh, and so does one that is not on the scale of
+        `reference_transit_s`.
     reference_temperature : float
         Column temperature a fresh belief refers to [degC]; the present setpoint is good.
     sensitivity, sensitivity_sd : float
@@ -347,6 +348,8 @@ def learn_from_pairs(
     if usable.size == 0:
         return belief, ()
     inlets = None if pairs.inlets_wb is None else pairs.inlets_wb[usable]
+    if belief is not None and belief.reference_transit_s <= 0.0 < reference_transit_s:
+        belief = None  # on the column's own scale, and young: see `steady_column`
     if belief is None:
         first = None if inlets is None else float(inlets[0])
         belief = new_belief(

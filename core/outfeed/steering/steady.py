@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike, FloatArray
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.belief import PER_DEGF, Belief
 from outfeed.steering.lag import LAG_SHARE_OF_TRANSIT, passage_times
@@ -30,16 +30,38 @@ per cent of rate; column model at its base point (mixed flow, corn, 22 to 15.5 %
 COLUMN_PER_INLET = -210.0 / PER_DEGF
 """Kelvins per unit of inlet moisture at one rate: -2.1 degF per point; column model, same point."""
 
-COLUMN_DELAY_SHARE = 0.47
-"""Mean delay of the column behind the rate as a share of transit: a dead time of a sixth and a
-lag of about a third; column model."""
+DEAD_SHARE, LAG_SHARE = 1.0 / 6.0, 0.3
+"""Dead time and lag of the column behind the rate, as shares of transit; column model."""
 
-OFFSET_WINDOW_S = 12_000.0
-"""The column's offset is averaged over this: long against the noise of rate and inlet, short
-against a day; chosen on simulated dryers."""
+ANSWER_TIMES = (0.5, 0.63, 0.8, 1.0, 1.26, 1.6, 2.0)
+"""How many times as long the column's answer may take as those shares say: dryers differ, and the
+transit may be stated wrong. The one that leaves least scatter in the record is taken; chosen."""
+
+RECORD_WINDOW_S = 12_000.0
+"""The record in which the column's answer is looked for; chosen on simulated dryers."""
+
+OFFSET_WINDOW_S = 3600.0
+"""The column's offset is averaged over this: long against the noise of the sensors and of what the
+answer leaves unexplained, short against a day; chosen on simulated dryers."""
+
+OFFSET_READINGS = 8
+"""Or over this many readings, where an hour has fewer; chosen, no source."""
+
+SETTLED_LAGS = 4.0
+"""A change this many lags ago has been answered but for two per cent."""
+
+GRID = 300
+"""Points at which the answer is worked out: a minute or two apart."""
 
 ENTRIES_A_TRANSIT = 4
 """A rate log with fewer entries a transit says too little of the time in the dryer; chosen."""
+
+YOUNG_READINGS = 6
+"""A belief begun from what the column showed and no older than this many readings is begun again
+once the time in the dryer is known: it has learned little, and some of it from a start; chosen."""
+
+RATE_BEFORE_SD = 0.3
+"""SD of the logarithm of the rate before its log begins; chosen, no source."""
 
 ENTERED_SHARE = 0.25
 """A move acts on grain still above the sensors: the inlet it is judged for entered this share of a
@@ -142,8 +164,9 @@ def steady_column(
     Returns
     -------
     SteadyColumn or None
-        None where the rate log is missing or too coarse, the inlet is not known, or the belief
-        was begun without them: then the readings stay matched to what the column showed.
+        None where the rate log is missing, too coarse or shorter than a time in the dryer, the
+        inlet is not known, or the belief was begun without them and is no longer young: then the
+        readings stay matched to what the column showed.
 
     Raises
     ------
@@ -162,10 +185,18 @@ def steady_column(
     serves = np.flatnonzero(pairs.found)
     if serves.size == 0:
         return None
+    young = belief is None or belief.readings == 0
+    if belief is not None and belief.reference_transit_s <= 0:
+        young = belief.readings <= YOUNG_READINGS
+    if young:
+        # a scale of times in the dryer is not anchored at a guess of what was before the log
+        serves = serves[entered.covered[serves]]
+        if serves.size == 0:
+            return None
     spacing = float(np.ptp(log_times)) / (log_times.size - 1)
     if spacing * ENTRIES_A_TRANSIT > float(np.median(transits[serves])):
         return None
-    if belief is not None and belief.readings:
+    if belief is not None and not young:
         if belief.reference_transit_s <= 0 or belief.reference_inlet_wb <= 0:
             return None
         anchor = (
@@ -193,16 +224,23 @@ def steady_pairs(pairs: Pairs, steady: SteadyColumn) -> Pairs:
     Returns
     -------
     Pairs
-        With other temperatures and inlets. Before the rate log begins its first
-        rate is taken to have held; a reading whose passage lies there is not `found`.
+        With other temperatures, inlets and spreads. Before the rate log begins its first rate is
+        taken to have held, which the spread doubts; a reading whose grain entered there is not
+        `found` beside one whose whole time in the dryer is in the log.
     """
-    transits = _time_in_dryer(pairs.times_s, steady)
-    inlets = np.asarray(inlet_at(pairs.times_s - transits, steady.inlet_times_s, steady.inlets_wb))
+    entered, covered = _entered(pairs.times_s, steady)
+    transits = pairs.times_s - entered
+    inlets = np.asarray(inlet_at(entered, steady.inlet_times_s, steady.inlets_wb))
+    log = steady.transport.rate_times_s
+    before = np.zeros(entered.shape) if log is None else np.maximum(log[0] - entered, 0.0)
+    whole = pairs.found & covered
     return replace(
         pairs,
         temperatures=steady.at(transits, inlets),
+        spreads=abs(steady.column_per_time) * RATE_BEFORE_SD * before / transits,
         inlets_wb=inlets,
-        entered_s=pairs.times_s - transits,
+        found=whole if whole.any() else pairs.found,
+        entered_s=entered,
     )
 
 
@@ -229,22 +267,25 @@ def column_offset(
         Mean over the last hours [K]; None while the record is too short for it.
     """
     times = np.asarray(column_times_s, dtype=np.float64)
-    shown = np.asarray(column_temperatures, dtype=np.float64)
     log_times, rates = steady.transport.rate_times_s, steady.transport.rates
-    held = steady.transport.held
-    if log_times is None or rates is None or held is None:
+    if log_times is None or rates is None or steady.transport.held is None:
         return None
     transit = float(_time_in_dryer(np.array([now_s]), steady)[0])
-    behind = times - COLUMN_DELAY_SHARE * transit
-    recent = (times >= now_s - OFFSET_WINDOW_S) & (times <= now_s) & (behind >= log_times[0])
-    index = np.clip(np.searchsorted(log_times, behind, side="right") - 1, 0, rates.size - 1)
-    recent &= rates[index] > 0
-    if np.count_nonzero(recent) < 2:
+    since = max(now_s - RECORD_WINDOW_S, log_times[0] + (DEAD_SHARE + LAG_SHARE) * transit)
+    # while and just after the grain stood still the column tells nothing of a rate
+    behind = np.clip(
+        np.searchsorted(log_times, times - DEAD_SHARE * transit, side="right") - 1, 0, None
+    )
+    recent = np.flatnonzero((times >= since) & (times <= now_s) & (rates[behind] > 0))
+    if recent.size < 2:
         return None
-    transits = held / LAG_SHARE_OF_TRANSIT / rates[index[recent]]
-    lag = transit * (1.0 - LAG_SHARE_OF_TRANSIT)
-    inlets = inlet_at(times[recent] - lag, steady.inlet_times_s, steady.inlets_wb)
-    return float(np.mean(shown[recent] - steady.at(transits, inlets)))
+    shown = np.asarray(column_temperatures, dtype=np.float64)[recent]
+    left = _unexplained(times[recent], shown, steady, transit)
+    first = min(
+        int(np.searchsorted(times[recent], now_s - OFFSET_WINDOW_S)),
+        max(0, recent.size - OFFSET_READINGS),
+    )
+    return float(np.mean(left[first:]))
 
 
 def coming_inlet(steady: SteadyColumn, now_s: float, transit_s: float) -> float:
@@ -285,9 +326,60 @@ def entered_by(now_s: float, transit_s: float) -> float:
 
 
 def _time_in_dryer(times_s: FloatArray, steady: SteadyColumn) -> FloatArray:
+    return np.asarray(times_s - _entered(times_s, steady)[0])
+
+
+def _entered(times_s: FloatArray, steady: SteadyColumn) -> tuple[FloatArray, BoolArray]:
+    """When grain leaving at some times entered [s], and whether the rate log reaches back there."""
     transport = steady.transport
     if transport.held is None or transport.rates is None or transport.rate_times_s is None:
-        return np.full(times_s.shape, steady.transit_s)
+        return times_s - steady.transit_s, np.ones(times_s.shape, dtype=np.bool_)
     whole = transport.held / LAG_SHARE_OF_TRANSIT
     entered = passage_times(times_s, transport.rate_times_s, transport.rates, whole)
-    return np.asarray(times_s - entered.times_s)
+    return entered.times_s, entered.covered
+
+
+def _unexplained(
+    times_s: FloatArray, shown: FloatArray, steady: SteadyColumn, transit_s: float
+) -> FloatArray:
+    """Column temperature beyond what rate and inlet explain, by the answer that fits best [K]."""
+    transport = steady.transport
+    if transport.held is None or transport.rates is None or transport.rate_times_s is None:
+        return shown - steady.temperature
+    whole = transport.held / LAG_SHARE_OF_TRANSIT
+    log_times, rates = transport.rate_times_s, transport.rates
+    entered = passage_times(times_s, log_times, rates, whole - transport.held).times_s
+    inlets = inlet_at(entered, steady.inlet_times_s, steady.inlets_wb)
+    best, least = shown, np.inf
+    for factor in ANSWER_TIMES:
+        slowly = _answered(times_s, log_times, rates, factor * transit_s)
+        left = shown - steady.at(whole / slowly, inlets)
+        scatter = _scatter(times_s, left)
+        # a tie goes to the shares of the column model
+        if scatter < least - 1e-9 or (factor == 1.0 and scatter <= least + 1e-9):
+            best, least = left, scatter
+    return best
+
+
+def _answered(
+    times_s: FloatArray, log_times_s: FloatArray, rates: FloatArray, transit_s: float
+) -> FloatArray:
+    """Discharge rates as the column answers them: after a dead time and a first-order lag."""
+    lag = LAG_SHARE * transit_s
+    at = times_s - DEAD_SHARE * transit_s
+    grid = np.linspace(min(at[0], log_times_s[-1]) - SETTLED_LAGS * lag, at[-1], GRID)
+    moving = rates > 0
+    index = np.searchsorted(log_times_s[moving], grid, side="right") - 1
+    steps = np.log(rates[moving])[np.clip(index, 0, None)]
+    risen = 1.0 - np.exp(-(grid - grid[0]) / lag)
+    smooth = steps[0] + np.convolve(np.diff(steps, prepend=steps[0]), risen)[:GRID]
+    return np.asarray(np.exp(np.interp(at, grid, smooth)))
+
+
+def _scatter(times_s: FloatArray, values: FloatArray) -> float:
+    """Root mean square about a straight line."""
+    along = times_s - np.mean(times_s)
+    about = values - np.mean(values)
+    square = float(along @ along)
+    slope = float(along @ about) / square if square > 0 else 0.0
+    return float(np.sqrt(np.mean((about - slope * along) ** 2)))
