@@ -299,18 +299,44 @@ def test_a_drift_is_borne_longer_where_readings_are_matched_to_their_time_in_the
     assert kinds == ["wait", "move"]
 
 
+def test_a_disturbance_is_no_swing_where_readings_are_matched_to_their_time_in_the_dryer():
+    timed = replace(learned(0.175), reference_transit_s=2 * HOUR)
+    knocked = replace(LEVEL, verdict="disturbed", amplitude=2.0)
+    assert advise_setpoint(timed, knocked, situation()).kind == "move"
+    swinging = replace(knocked, verdict="calming")
+    assert advise_setpoint(timed, swinging, situation()).kind == "wait"
+
+
+def test_a_step_must_take_off_more_than_it_is_worth():
+    belief = learned(0.155)
+    half = 0.5 * abs(belief.sensitivity) / 1.8
+    cost = Rules(dead_band=0.0, certainty=0.0, least_gain=0.002)
+    free = replace(cost, least_gain=0.0)
+    here = situation(target_wb=0.155 - 1.25 * half)
+    kinds = [advise_setpoint(belief, LEVEL, here, rules) for rules in (free, cost)]
+    assert [advice.kind for advice in kinds] == ["move", "hold"]
+    assert kinds[1].reasons == ("too-small-to-set",)
+    # on a fine panel the best step stands for the one that can be set
+    fine = replace(cost, resolution=0.01)
+    assert advise_setpoint(belief, LEVEL, situation(), fine).threshold == pytest.approx(
+        0.002 * np.hypot(1.0, belief.sensitivity_sd / belief.sensitivity)
+    )
+
+
 @pytest.mark.parametrize("verdict", ["drifting", "disturbed", "calming"])
 def test_a_restless_column_asks_for_more_evidence(verdict):
     restless = replace(
         LEVEL, verdict=verdict, amplitude=0.8, slope=1.2 * LEVEL.limits.slope, period=HOUR
     )
-    usual = advise_setpoint(learned(0.155), LEVEL, situation()).threshold
-    small, large = 0.155 + 1.12 * usual, 0.155 + 4 * usual
     rules = Rules(resolution=0.1)
+    usual = advise_setpoint(learned(0.155), LEVEL, situation(), rules).threshold
+    small, large = 0.155 + 1.12 * usual, 0.155 + 4 * usual
     assert advise_setpoint(learned(small), LEVEL, situation(), rules).kind == "move"
     asked = advise_setpoint(learned(small), restless, situation(), rules)
     assert (asked.kind, asked.reasons[0]) == ("wait", f"trend-{verdict}")
     assert advise_setpoint(learned(large), restless, situation(), rules).kind == "move"
+    timed = replace(learned(small), reference_transit_s=2 * HOUR)
+    assert advise_setpoint(timed, restless, situation(), rules).kind == "move"
 
 
 def test_too_little_seen_forbids_a_move_unless_it_was_the_last_move_that_cut_it_short():
@@ -324,8 +350,8 @@ def test_too_little_seen_forbids_a_move_unless_it_was_the_last_move_that_cut_it_
 def test_a_trend_not_sure_enough_asks_for_more_evidence_with_and_without_a_last_move(moved):
     unsure = replace(LEVEL, verdict="too-short", remarks=(Remark("not-sure", (0.7,)),))
     here = situation(last_move_s=moved)
-    usual = advise_setpoint(learned(0.155), LEVEL, here).threshold
     rules = Rules(resolution=0.1)
+    usual = advise_setpoint(learned(0.155), LEVEL, here, rules).threshold
     asked = advise_setpoint(learned(0.155 + 1.12 * usual), unsure, here, rules)
     assert (asked.kind, asked.reasons) == ("wait", ("trend-unsure",))
     assert advise_setpoint(learned(0.155 + 4 * usual), unsure, here, rules).kind == "move"

@@ -43,7 +43,7 @@ DRIER_AT_THE_LIMIT = (
 )
 DOUBTED = "A reading far off the others was doubted, not obeyed; take another sample."
 IF_AGREED = " If the next one agrees with it, it will be believed."
-UNSURE = 0.005  # threshold above which doubt, not noise, is what holds a move back; chosen
+UNSURE = 0.005  # SD above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
@@ -380,7 +380,7 @@ def _reason_notes(
     result = []
     reasons = advice.reasons
     if "inside-threshold" in reasons and advice.threshold is not None:
-        unsure = advice.threshold > UNSURE
+        unsure = (advice.expected_sd or 0.0) > UNSURE
         result.append(
             f"Errors under {_points(advice.threshold)} are left alone: "
             f"{'too little is known to act on less' if unsure else 'that would follow noise'}."

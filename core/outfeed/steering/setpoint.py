@@ -164,7 +164,7 @@ def advise_setpoint(
     expected, spread = situation.expected(belief)
     aimed = situation.aim(spread)
     error = expected - aimed
-    threshold = max(rules.dead_band, rules.certainty * spread)
+    threshold = max(rules.dead_band, rules.certainty * spread, _worth_setting(belief, rules))
     step, wanted, reasons = _step(belief, situation, rules, error)
     saving = _saving(belief, error, step)
     kind, why = _decide(belief, trend, situation, rules, step, saving, error, threshold)
@@ -256,6 +256,18 @@ def _at_limit(situation: Situation, rules: Rules) -> bool:
     return highest is not None and highest - situation.setpoint < rules.resolution - 1e-9
 
 
+def _worth_setting(belief: Belief, rules: Rules) -> float:
+    """Least expected error of which a step the panel accepts takes off enough [-].
+
+    A step s takes 2 e |S| s - (S^2 + var S) s^2 off the squared error e^2: it is one resolution, or
+    on a fine panel the best one.
+    """
+    slope, resolution = abs(belief.sensitivity), rules.resolution
+    square = slope**2 + belief.sensitivity_sd**2
+    step = max(resolution, rules.least_gain / sqrt(square))
+    return (square * step + rules.least_gain**2 / step) / (2.0 * slope)
+
+
 def _saving(belief: Belief, error: float, step: float) -> float:
     """Expected squared error that the step takes away; negative when it adds some."""
     after = error + belief.sensitivity * step
@@ -288,8 +300,10 @@ def _decide(
         return "wait", (f"trend-{_called(trend)}",)
     if abs(error) <= threshold:
         stale = situation.now_s - belief.at_s > 2 * situation.transit_s
-        certain_enough = threshold <= rules.dead_band or not stale
-        return ("hold", ("inside-threshold",)) if certain_enough else ("wait", ("stale",))
+        noise = max(rules.dead_band, rules.certainty * situation.expected(belief)[1])
+        if noise > rules.dead_band and stale:
+            return "wait", ("stale",)
+        return "hold", ("inside-threshold" if abs(error) <= noise else "too-small-to-set",)
     if step == 0 and error > 0 and _at_limit(situation, rules):
         return "hold", ("at-grain-limit",)
     if step == 0 or saving <= 0:
@@ -306,8 +320,9 @@ def _trend_forbids(
     """The verdict that forbids a move, and by how much the error must exceed the threshold.
 
     A reading is matched to the temperature there was, so a column that is merely restless does
-    not mislead the belief; it asks for more evidence. What forbids a move is a column that will
-    not hold the setpoint it is given.
+    not mislead the belief; it asks for more evidence, unless readings are matched to their time in
+    the dryer, which no restlessness blurs. What forbids a move is a column that will not hold the
+    setpoint it is given.
     """
     if trend is None or trend.verdict in READY_VERDICTS:
         return None, 1.0
@@ -318,7 +333,9 @@ def _trend_forbids(
         return None, 1.0
     timed = belief.reference_transit_s > 0
     allowance = rules.timed_drift_allowance if timed else rules.drift_allowance
-    near = away <= allowance and swing <= rules.swing_allowance * SWING_IN_MOISTURE
+    # what a passing disturbance does to the moisture is in the time in the dryer and the inlet
+    told = timed and verdict != "calming"
+    near = away <= allowance and (told or swing <= rules.swing_allowance * SWING_IN_MOISTURE)
     slow = abs(trend.slope) <= allowance * trend.limits.slope
     restless = (
         verdict in RESTLESS_VERDICTS
@@ -326,7 +343,9 @@ def _trend_forbids(
         or trend.unsure
         or (verdict == "too-short" and situation.last_move_s is not None)
     )
-    return (None, rules.restless_bar) if restless and near else (_called(trend), 1.0)
+    if not (restless and near):
+        return _called(trend), 1.0
+    return None, 1.0 if timed else rules.restless_bar
 
 
 def _called(trend: Trend) -> str:

@@ -50,6 +50,8 @@ class Rules:
         Expected error that is left alone [-].
     certainty : float
         The expected error must also exceed this many of its standard deviations [-].
+    least_gain : float
+        A move must take more than the square of this off the expected squared error [-].
     hold_share : float
         Time after a move before the next, as a share of transit [-].
     drift_allowance : float
@@ -62,7 +64,8 @@ class Rules:
         So is a swing beyond this many times what does not forbid a move [-].
     restless_bar : float
         While the column is restless (a slow drift, a disturbance, calming, too little seen since
-        the last move) the error must exceed this many times the usual threshold [-].
+        the last move) the error must exceed this many times the usual threshold [-], unless
+        readings are matched to their time in the dryer.
     largest_step : float
         Bound on one step [K]; 3 degF.
     resolution : float
@@ -71,6 +74,7 @@ class Rules:
 
     dead_band: float = 0.0025
     certainty: float = 1.0
+    least_gain: float = 0.0014
     hold_share: float = 0.2
     drift_allowance: float = 3.0
     timed_drift_allowance: float = 5.0
