@@ -148,8 +148,8 @@ def test_a_column_that_answers_the_rate_sooner_or_later_is_not_taken_for_a_warme
 
 def test_the_offset_follows_a_plenum_within_the_hour():
     pairs, transport, shown = record()
-    last_hour = TIMES[-1] - 3600.0
-    warmer = np.where(TIMES < last_hour, 0.0, 1.0)
+    since = TIMES - (TIMES[-1] - 3600.0)
+    warmer = np.where(since < 0.0, 0.0, 1.0)
     found = anchored(transport, pairs)
     offset = steady.column_offset(TIMES, shown + warmer, found, TIMES[-1])
     assert offset == pytest.approx(1.0, abs=0.05)
