@@ -146,13 +146,15 @@ def test_a_column_that_answers_the_rate_sooner_or_later_is_not_taken_for_a_warme
     assert steady.column_offset(TIMES, shown, found, TIMES[-1]) == pytest.approx(0.0, abs=0.1)
 
 
-def test_the_offset_follows_a_plenum_within_the_hour():
+def test_the_offset_follows_a_plenum_that_warms_and_no_noise():
     pairs, transport, shown = record()
-    since = TIMES - (TIMES[-1] - 3600.0)
-    warmer = np.where(since < 0.0, 0.0, 1.0)
     found = anchored(transport, pairs)
-    offset = steady.column_offset(TIMES, shown + warmer, found, TIMES[-1])
-    assert offset == pytest.approx(1.0, abs=0.05)
+    warms = (TIMES - TIMES[-1]) / 3600.0
+    quiet = steady.column_offset(TIMES, shown + warms, found, TIMES[-1])
+    assert quiet == pytest.approx(0.0, abs=0.5)
+    waves = 2.0 * np.sin((TIMES - TIMES[-1]) * 2 * np.pi / 7200.0)
+    noisy = steady.column_offset(TIMES, shown + waves, found, TIMES[-1])
+    assert noisy == pytest.approx(0.0, abs=0.5)
 
 
 def test_a_belief_keeps_its_own_anchor_and_wanders_less():

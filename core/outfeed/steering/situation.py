@@ -74,7 +74,7 @@ class Rules:
 
     dead_band: float = 0.0025
     certainty: float = 1.0
-    least_gain: float = 0.0014
+    least_gain: float = 0.0012
     hold_share: float = 0.2
     drift_allowance: float = 3.0
     timed_drift_allowance: float = 5.0

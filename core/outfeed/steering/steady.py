@@ -40,12 +40,19 @@ transit may be stated wrong. The one that leaves least scatter in the record is 
 RECORD_WINDOW_S = 12_000.0
 """The record in which the column's answer is looked for; chosen on simulated dryers."""
 
-OFFSET_WINDOW_S = 3600.0
-"""The column's offset is averaged over this: long against the noise of the sensors and of what the
-answer leaves unexplained, short against a day; chosen on simulated dryers."""
+OFFSET_WANDER = 0.1
+"""SD that the column's offset gains in the square root of an hour [K]: a plenum, half of whose
+wandering the column shows; chosen on simulated dryers."""
+
+SHORTEST_OFFSET_S = 3000.0
+"""The offset is averaged over at least this, long against the noise of the sensors; chosen."""
+
+BIN_S = 1800.0
+"""Scatter is judged over means of this length, for what the answer leaves unexplained comes in
+waves of about that; chosen on simulated dryers."""
 
 OFFSET_READINGS = 8
-"""Or over this many readings, where an hour has fewer; chosen, no source."""
+"""Or over this many readings, where that time has fewer; chosen, no source."""
 
 SETTLED_LAGS = 4.0
 """A change this many lags ago has been answered but for two per cent."""
@@ -59,6 +66,10 @@ ENTRIES_A_TRANSIT = 4
 YOUNG_READINGS = 6
 """A belief begun from what the column showed and no older than this many readings is begun again
 once the time in the dryer is known: it has learned little, and some of it from a start; chosen."""
+
+SPREAD_KEPT = 0.5
+"""Share of the column's movement that still counts against a reading: none were the time in the
+dryer right, but it may be stated wrong by half; chosen on simulated dryers."""
 
 RATE_BEFORE_SD = 0.3
 """SD of the logarithm of the rate before its log begins; chosen, no source."""
@@ -237,7 +248,10 @@ def steady_pairs(pairs: Pairs, steady: SteadyColumn) -> Pairs:
     return replace(
         pairs,
         temperatures=steady.at(transits, inlets),
-        spreads=abs(steady.column_per_time) * RATE_BEFORE_SD * before / transits,
+        spreads=np.hypot(
+            SPREAD_KEPT * pairs.spreads,
+            abs(steady.column_per_time) * RATE_BEFORE_SD * before / transits,
+        ),
         inlets_wb=inlets,
         found=whole if whole.any() else pairs.found,
         entered_s=entered,
@@ -282,7 +296,7 @@ def column_offset(
     shown = np.asarray(column_temperatures, dtype=np.float64)[recent]
     left = _unexplained(times[recent], shown, steady, transit)
     first = min(
-        int(np.searchsorted(times[recent], now_s - OFFSET_WINDOW_S)),
+        int(np.searchsorted(times[recent], now_s - _averaged_over(times[recent], left))),
         max(0, recent.size - OFFSET_READINGS),
     )
     return float(np.mean(left[first:]))
@@ -374,6 +388,24 @@ def _answered(
     risen = 1.0 - np.exp(-(grid - grid[0]) / lag)
     smooth = steps[0] + np.convolve(np.diff(steps, prepend=steps[0]), risen)[:GRID]
     return np.asarray(np.exp(np.interp(at, grid, smooth)))
+
+
+def _averaged_over(times_s: FloatArray, left: FloatArray) -> float:
+    """Time over which a mean of the offset errs least [s].
+
+    A mean over w of bins b long with scatter s errs by s^2 b/w, and by q^2 w/3 of a walk that gains
+    q^2 in unit time.
+    """
+    bins = ((times_s[-1] - times_s) / BIN_S).astype(np.intp)
+    count = np.bincount(bins)
+    filled = count > 0
+    if np.count_nonzero(filled) < 4:
+        return RECORD_WINDOW_S
+    means = np.bincount(bins, left)[filled] / count[filled]
+    freedom = means.size / (means.size - 2)
+    scatter = _scatter(np.flatnonzero(filled) * BIN_S, means) * np.sqrt(freedom)
+    best = scatter * np.sqrt(3.0 * BIN_S * 3600.0) / OFFSET_WANDER
+    return float(np.clip(best, SHORTEST_OFFSET_S, RECORD_WINDOW_S))
 
 
 def _scatter(times_s: FloatArray, values: FloatArray) -> float:
