@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_setpoint.py [seasons] [days] [starting number]
 
-The numbers of the rules were chosen on seasons drawn from the starting numbers 11, 21 and 31. Each
+The numbers of the rules were chosen on seasons drawn from the starting numbers 11 to 61. Each
 move in them is a whole degF, and Outfeed is told a close log of rates and inlet moistures unless
 a variant says otherwise.
 """

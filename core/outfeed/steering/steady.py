@@ -403,7 +403,8 @@ def _averaged_over(times_s: FloatArray, left: FloatArray) -> float:
         return RECORD_WINDOW_S
     means = np.bincount(bins, left)[filled] / count[filled]
     freedom = means.size / (means.size - 2)
-    scatter = _scatter(np.flatnonzero(filled) * BIN_S, means) * np.sqrt(freedom)
+    ages = np.asarray(np.flatnonzero(filled) * BIN_S, dtype=np.float64)
+    scatter = _scatter(ages, np.asarray(means)) * np.sqrt(freedom)
     best = scatter * np.sqrt(3.0 * BIN_S * 3600.0) / OFFSET_WANDER
     return float(np.clip(best, SHORTEST_OFFSET_S, RECORD_WINDOW_S))
 
