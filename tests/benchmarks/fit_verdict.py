@@ -20,6 +20,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import numpy as np
 from catboost import CatBoostClassifier  # type: ignore[import-not-found,unused-ignore]
@@ -32,14 +33,15 @@ from scipy.special import log_softmax
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.evidence import gather
 from outfeed.steering.measure import measure
-from outfeed.steering.trend import OutputTrace, TrendLimits, _seen
+from outfeed.steering.output import OutputTrace, output_seen
+from outfeed.steering.trend import TrendLimits
 from outfeed.steering.verdict import FEWEST_READINGS as FEWEST
 from outfeed.steering.verdict import IMPOSSIBLE_SHARE, LEAF_UNIT, SHORTEST_S, TREE_LEVELS, VERDICTS
 
 FIRST_START = 40_000
 BATCH = 200
 SETS = {"loops": cases, "plain": plain_cases, "even": even_cases}
-TRACES, TREES = 192_000, 800
+TRACES, TREES = 312_000, 800
 KEPT = 10  # every so many traces are kept from the trees
 FOLDER = Path(__file__).parents[2] / "core/outfeed/steering"
 LIMITS = TrendLimits.from_sensitivity()
@@ -56,7 +58,7 @@ def evidence_of(case: Case) -> dict[str, float] | None:
     output = None
     if case.rate is not None:
         low, high = case.rate_limits or (None, None)
-        output = _seen(OutputTrace(case.times, case.rate, low, high), clean)
+        output = output_seen(OutputTrace(case.times, case.rate, low, high), clean)
     return gather(measure(clean, output), LIMITS.slope, LIMITS.offset)
 
 
@@ -97,16 +99,22 @@ def grow(evidence: np.ndarray, truth: np.ndarray, trees: int, threads: int) -> G
         path = Path(folder) / "trees.json"
         model.save_model(path, format="json")
         told = json.loads(path.read_text("utf-8"))
-    grown = [tree for tree in told["oblivious_trees"] if len(tree["splits"]) == TREE_LEVELS]
-    if len(grown) < trees:
-        raise ValueError("a tree has fewer levels than the table has columns")
-    leaves = np.array([tree["leaf_values"] for tree in grown])
-    leaves = leaves.reshape(trees, 2**TREE_LEVELS, len(VERDICTS))
+    grown = [_levelled(tree) for tree in told["oblivious_trees"]]
+    asked, thresholds, leaves = (np.array(part) for part in zip(*grown, strict=True))
     leaves[0] += told["scale_and_bias"][1]
-    return Grown(
-        np.array([[s["float_feature_index"] for s in tree["splits"]] for tree in grown]),
-        np.array([[s["border"] for s in tree["splits"]] for tree in grown]),
-        leaves - leaves.mean(axis=2, keepdims=True),
+    return Grown(asked, thresholds, leaves - leaves.mean(axis=2, keepdims=True))
+
+
+def _levelled(tree: dict[str, list[Any]]) -> tuple[list[int], list[float], np.ndarray]:
+    """Questions, thresholds and scores of a tree; a shallow one asks its first question again."""
+    splits = tree["splits"]
+    leaves = np.array(tree["leaf_values"]).reshape(-1, len(VERDICTS))
+    for _ in range(TREE_LEVELS - len(splits)):
+        splits, leaves = [*splits, splits[0]], np.tile(leaves, (2, 1))
+    return (
+        [split["float_feature_index"] for split in splits],
+        [split["border"] for split in splits],
+        leaves,
     )
 
 
