@@ -60,7 +60,7 @@ def test_a_level_column_may_be_judged(client):
 
 def test_what_is_likeliest_level_but_not_surely_is_to_be_watched_on(client):
     # Rough readings, five minutes apart: a swing cannot be left out.
-    rough = 82.0 + np.random.default_rng(13).normal(0.0, 0.35, 30)
+    rough = 82.0 + np.random.default_rng(15).normal(0.0, 0.5, 30)
     elapsed = (5.0 * np.arange(30)).tolist()
     answer = ask(client, metric(rough, elapsed=elapsed))
     assert answer["verdict"] == "too-short"
