@@ -15,6 +15,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from seasons import (
+    LOT_BIAS_SD,
+    SEASON_BIAS_SD,
     TARGET,
     Draws,
     Look,
@@ -213,7 +215,8 @@ def show(name: str, season: Season, nobody: Season) -> None:
 
 def show_confidence(steered: Steered, draws: Draws) -> None:
     """How often stated chances and intervals were right."""
-    chances, rights, inside = [], [], []
+    chances, rights, inside = [], [], {"assumed": [], "drawn": []}
+    meters = {"assumed": METER_SD_ASSUMED, "drawn": np.hypot(SEASON_BIAS_SD, LOT_BIAS_SD) / 100.0}
     for season, now, setpoint, advice in steered.said:
         truth = settled_moisture(draws, season, now, setpoint) / 100.0
         expected, spread = advice.expected_moisture_wb, advice.expected_sd
@@ -221,7 +224,8 @@ def show_confidence(steered: Steered, draws: Draws) -> None:
             continue
         chances.append(advice.chance)
         rights.append((truth > advice.aim_wb) == (expected > advice.aim_wb))
-        inside.append(abs(truth - expected) <= 1.96 * np.hypot(spread, METER_SD_ASSUMED))
+        for name, meter in meters.items():
+            inside[name].append(abs(truth - expected) <= 1.96 * np.hypot(spread, meter))
     chance, right = np.array(chances), np.array(rights)
     print("\nStated chance that the direction is right, and how often it was:")
     for low, high in ((0.5, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
@@ -232,7 +236,11 @@ def show_confidence(steered: Steered, draws: Draws) -> None:
                 f"% right, {chosen.sum()} looks"
             )
     print(f"  all: {100 * chance.mean():.1f} % stated, {100 * right.mean():.1f} % right")
-    print(f"95 % interval of the expected moisture held the truth in {100 * np.mean(inside):.1f} %")
+    for name, held in inside.items():
+        print(
+            f"95 % interval of the expected moisture, with the meter's offset {name} "
+            f"({100 * meters[name]:.2f} point), held the truth in {100 * np.mean(held):.1f} %"
+        )
 
 
 def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:

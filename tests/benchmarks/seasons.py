@@ -35,6 +35,7 @@ GAIN = 0.08  # unit of ln(rate) per degF at a transit of 1.9 h
 RESET_SHARE = 34.0 / 114.0
 DEAD_SHARE = 1.0 / 6.0
 COLUMN_LAG_SHARE = 0.3
+SEASON_BIAS_SD, LOT_BIAS_SD = 0.15, 0.1  # of the meter, points
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,7 @@ def draw(count: int, days: float, seed: int, *, meter_sd: float = 0.38) -> Draws
     phase = rng.uniform(0, 2 * np.pi, (count, 1))
     day = 0.7 * np.sin(2 * np.pi * hours / 24 + phase)
     slope = -np.clip(rng.normal(0.55, 0.13, count), 0.25, 0.95)
-    season_bias = rng.normal(0, 0.15, (count, 1))
+    season_bias = rng.normal(0, SEASON_BIAS_SD, (count, 1))
     return Draws(
         transit=rng.uniform(75, 165, count),
         slope=slope,
@@ -257,7 +258,7 @@ def _lots(rng: np.random.Generator, count: int, steps: int) -> tuple[Array, Arra
         while k < steps:
             length = round(rng.uniform(8, 36) * 60 / STEP_MIN)
             inlet[i, k : k + length] = np.clip(rng.normal(0, 1.2), -3.0, 3.0)
-            bias[i, k : k + length] = rng.normal(0, 0.1)
+            bias[i, k : k + length] = rng.normal(0, LOT_BIAS_SD)
             k += length
     return inlet, bias
 
