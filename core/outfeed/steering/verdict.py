@@ -48,9 +48,8 @@ SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
 # chosen, no source: simulated loops hold too few such traces.
 ONE_FINE, ONE_COARSE = 0.9, 0.35
-# Probability below which a trace is not called level; chosen on simulated loops so that fewer than
-# one in twenty-five of those called level are not, where few are. It is the word that ends the
-# watching, so it needs more than one half.
+# Probability below which a trace is not called level; chosen on simulated loops, so that about 3 %
+# of those called level are not. It is the word that ends the watching, so it needs more than half.
 LEAST_LEVEL = 0.79
 # Probability that a swing grows above which it is not: what is small now will not stay so; chosen,
 # no source.
