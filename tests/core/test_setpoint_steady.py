@@ -134,6 +134,30 @@ def test_a_time_in_the_dryer_longer_than_the_rate_log_anchors_nothing():
     )
 
 
+@pytest.mark.parametrize(("minutes", "used"), [(8, 4), (30, 2)])
+def test_grain_that_stood_long_in_the_dryer_teaches_nothing(minutes: int, used: int):
+    since = TIMES - 2.5 * 3600.0
+    stop = (since >= 0.0) & (since < 60.0 * minutes)
+    transport = Transport(held=7200.0, rate_times_s=TIMES, rates=np.where(stop, 0.0, 2.0))
+    # at 2 kg/s the 14,400 kg in the dryer have left two hours after the stop
+    pairs = pair_readings(
+        [2.4 * 3600.0, 3.0 * 3600.0, 4.5 * 3600.0, 5.2 * 3600.0],
+        np.full(4, 0.155), TIMES, np.full(TIMES.size, 37.0), transport,
+    )  # fmt: skip
+    assert np.count_nonzero(pairs.found) == used
+    assert pairs.stood.tolist() == [False, used == 2, used == 2, False]
+
+
+def test_a_time_in_the_dryer_that_no_belief_may_carry_anchors_nothing():
+    transport = Transport(held=250.0, rate_times_s=TIMES, rates=np.full(TIMES.size, 1.0))
+    pairs = pair_readings(READ, np.full(4, 0.155), TIMES, np.full(TIMES.size, 37.0), transport)
+    inlets = {"inlet_times_s": TIMES, "inlets_wb": np.full(TIMES.size, 0.21)}
+    assert pairs.found.all()  # 500 s in the dryer
+    assert (
+        steady.steady_column(pairs, None, transport, **inlets, reference_temperature=37.0) is None
+    )
+
+
 @pytest.mark.parametrize("pace", [0.5, 1.0, 2.0])
 def test_a_column_that_answers_the_rate_sooner_or_later_is_not_taken_for_a_warmer_one(pace):
     rates = np.where(TIMES < 4.4 * 3600.0, 2.0, 2.4)

@@ -194,7 +194,13 @@ def notes(
                 "Where every column temperature is the same, 'level' proves little: if the sensor "
                 "does move, send its readings with one more digit."
             )
-    unmatched = int((~pairs.found).sum())
+    stood = int(pairs.stood.sum())
+    if stood:
+        result.append(
+            f"{stood} of {pairs.found.size} readings are of grain that stood in the dryer and may "
+            f"have dried on; they were not used: judge by grain that came in after the stop."
+        )
+    unmatched = int((~pairs.found & ~pairs.stood).sum())
     if unmatched:
         result.append(
             f"{unmatched} of {pairs.found.size} readings belong to a time before or between the "

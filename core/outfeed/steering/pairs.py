@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from outfeed.arrays import ArrayLike, BoolArray, FloatArray
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray, runs_of
 from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB
 from outfeed.methods import Method
@@ -35,6 +35,7 @@ from outfeed.steering.lag import (
     passage_times,
 )
 from outfeed.steering.outliers import find_outlier
+from outfeed.steering.settling import LONG_STOP_S
 
 SHORTEST_WINDOW_S = 600.0
 """A column temperature is averaged over at least this; chosen, no source."""
@@ -112,6 +113,32 @@ class Transport:
             return found.times_s, found.covered
         return times - self._stated_lag(), np.ones(times.shape, dtype=np.bool_)
 
+    def stood(self, times_s: ArrayLike) -> BoolArray:
+        """Whether grain sampled at some times stood in the dryer for long.
+
+        Parameters
+        ----------
+        times_s : array_like
+            Times of sampling [s], shape (k,).
+
+        Returns
+        -------
+        ndarray of bool
+            Whether a stop of ten minutes or more lies between entry and sampling, shape (k,);
+            False without a rate log.
+        """
+        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+        if self._flow is None or self.rate_times_s is None:
+            return np.zeros(times.shape, dtype=np.bool_)
+        held, rates = self._flow
+        log = self.rate_times_s
+        entered = passage_times(times, log, rates, held / LAG_SHARE_OF_TRANSIT).times_s
+        starts, ends = runs_of(rates <= 0)
+        begun, over = log[starts], np.append(log, np.inf)[ends]
+        long = over - begun >= LONG_STOP_S
+        inside = (begun[long] < times[:, None]) & (over[long] > entered[:, None])
+        return np.asarray(inside.any(axis=1))
+
     def lag_at(self, time_s: float) -> float:
         """Lag of grain sampled at a time [s].
 
@@ -176,9 +203,12 @@ class Pairs:
     inlets_wb : ndarray or None
         Its inlet moisture, wet basis [-].
     found : ndarray of bool
-        Whether the column record covers the time of passage.
+        Whether the column record covers the time of passage, and the grain did not stand on its
+        way: what stood dried on, and belongs to no column temperature.
     entered_s : ndarray
         When that grain entered the dryer [s].
+    stood : ndarray of bool
+        Whether it stood on its way; never `found` then.
     """
 
     times_s: FloatArray
@@ -189,6 +219,7 @@ class Pairs:
     inlets_wb: FloatArray | None
     found: BoolArray
     entered_s: FloatArray
+    stood: BoolArray
 
 
 def pair_readings(
@@ -235,7 +266,7 @@ def pair_readings(
     window = max(SHORTEST_WINDOW_S, AVERAGING_SHARE * float(np.median(lag)) if lag.size else 0.0)
     matched = match_column(passage, column_times_s, column_temperatures, window_s=window)
     entered = passage - lag  # as far above the sensors as they are above the discharge
-    inlets = None
+    stood, inlets = transport.stood(times), None
     if inlet_times_s is not None and inlets_wb is not None:
         inlets = inlet_at(entered, inlet_times_s, inlets_wb)
     return Pairs(
@@ -245,8 +276,9 @@ def pair_readings(
         matched.temperatures,
         matched.spreads,
         inlets,
-        matched.found & covered,
+        matched.found & covered & ~stood,
         entered,
+        stood,
     )
 
 

@@ -20,7 +20,7 @@ import numpy as np
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.belief import PER_DEGF, Belief
-from outfeed.steering.lag import LAG_SHARE_OF_TRANSIT, passage_times
+from outfeed.steering.lag import LAG_SHARE_OF_TRANSIT, TRANSIT, passage_times
 from outfeed.steering.pairs import Pairs, Transport, inlet_at
 
 COLUMN_PER_TIME = 11.0 / PER_DEGF
@@ -175,9 +175,9 @@ def steady_column(
     Returns
     -------
     SteadyColumn or None
-        None where the rate log is missing, too coarse or shorter than a time in the dryer, the
-        inlet is not known, or the belief was begun without them and is no longer young: then the
-        readings stay matched to what the column showed.
+        None where the rate log is missing, too coarse or shorter than a time in the dryer, that
+        time is no transit of any dryer, the inlet is not known, or the belief was begun without
+        them and is no longer young: then the readings stay matched to what the column showed.
 
     Raises
     ------
@@ -200,8 +200,9 @@ def steady_column(
     if belief is not None and belief.reference_transit_s <= 0:
         young = belief.readings <= YOUNG_READINGS
     if young:
-        # a scale of times in the dryer is not anchored at a guess of what was before the log
-        serves = serves[entered.covered[serves]]
+        # a scale of times in the dryer is not anchored at a guess of what was before the log, nor
+        # where nobody's belief may lie
+        serves = serves[entered.covered[serves] & TRANSIT.contains(transits[serves])]
         if serves.size == 0:
             return None
     spacing = float(np.ptp(log_times)) / (log_times.size - 1)
