@@ -278,3 +278,14 @@ def test_words_name_the_time_that_was_judged(client):
     assert long_note.startswith("Over the last two hours")
     assert short_note.startswith("Over the last ")
     assert "minutes the slope" in short_note
+
+
+def test_the_period_of_no_swing_puts_off_no_look(client):
+    minutes = np.arange(0.0, 365.0, 5.0)
+    quiet = 100.0 + np.random.default_rng(4).normal(0.0, 0.4, minutes.size)
+    pushed = np.where(minutes < 200.0, quiet, quiet - 12.0)
+    column = {"elapsed": minutes.tolist(), "temperatures": pushed.tolist(), "setpoint": 100.0}
+    answer = ask(client, {"units": "us", "column": column})
+    assert answer["verdict"] in ("disturbed", "drifting", "stuck")
+    assert answer["period"] > 60.0
+    assert answer["look_at_elapsed"] == pytest.approx(420.0)

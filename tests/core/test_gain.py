@@ -251,3 +251,9 @@ def test_gain_and_setpoint_take_the_same_transit_times(transit: float) -> None:
         advise_gain(LEVEL, transit=transit)
     with pytest.raises(OutOfRange):
         Transport(transit_s=transit).transit_at(0.0)
+
+
+@pytest.mark.parametrize("verdict, minutes", [("disturbed", 120.0), ("calming", 420.0)])
+def test_only_the_period_of_a_swing_puts_off_the_next_look(verdict: str, minutes: float) -> None:
+    trend = _trend(verdict, period=7.0 * 3600.0, decay_ratio=0.1, amplitude=2.0)
+    assert advise_gain([trend]).look_again_minutes == minutes

@@ -418,7 +418,7 @@ def look_after(found: Trend) -> float:
         return 60.0 * found.minutes_missing
     if found.one_value:
         return LOOK_AGAIN_S["sensor-fault"]
-    period = found.period if found.period and found.verdict != "level" else 0.0
+    period = found.period if found.period and found.swings else 0.0
     return max(LOOK_AGAIN_S.get(found.verdict, LOOK_SOON_S), period)
 
 

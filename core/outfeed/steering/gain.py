@@ -333,7 +333,7 @@ def _lively(trend: Trend) -> bool:
     """Whether a swing, dying away or not, tells of too much gain."""
     if trend.decay_ratio is None or trend.amplitude is None:
         return False
-    if trend.verdict in ("growing", "cycling", "calming"):
+    if trend.swings:
         return trend.decay_ratio > WELL_DAMPED
     if trend.verdict != "level" or trend.cycles_seen < FEWEST_CYCLES:
         return False
@@ -453,7 +453,8 @@ def _look_again(
     last = looks[-1]
     if reason == "collapsed":
         return COLLAPSED_LOOK_MIN
-    longest = max(last.period or 0.0, transit or 0.0) / 60.0
+    period = last.period if last.swings or _lively(last) else None
+    longest = max(period or 0.0, transit or 0.0) / 60.0
     if multiplier != 1.0:
         return max(two_hours, 2.0 * longest)
     if reason in ("wait", "confirm"):

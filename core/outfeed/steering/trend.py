@@ -57,6 +57,7 @@ METHODS = (
 )
 
 HOUR_S = 3600.0
+SWINGS = ("growing", "cycling", "calming")  # the verdicts that name a swing
 SHORTEST_TRACE_S = 1200.0
 # Of 52 invented level traces of 4 to 6 h, read every five minutes, that were not sure enough, nine
 # in ten had a word within this; chosen.
@@ -230,6 +231,11 @@ class Trend:
         return self.collapse is not None and self.collapse.confirmed
 
     @property
+    def swings(self) -> bool:
+        """Whether the verdict is a swing, so that its period tells when to look again."""
+        return self.verdict in SWINGS
+
+    @property
     def one_value(self) -> bool:
         """Whether the trace shows one value only, so that its sensor may have stopped.
 
@@ -357,7 +363,7 @@ def _reported_swing(measured: Measured, word: str, limits: TrendLimits) -> Swing
     swing = measured.last_swing
     if swing is None:
         return None
-    if word in ("growing", "cycling", "calming"):
+    if word in SWINGS:
         whole = measured.swing
         better = whole is not None and whole.explained > swing.explained + 0.1
         shown = whole if whole is not None and better else swing
