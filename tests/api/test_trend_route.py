@@ -280,6 +280,27 @@ def test_words_name_the_time_that_was_judged(client):
     assert "minutes the slope" in short_note
 
 
+@pytest.mark.parametrize("last", [50.0, 52.0])
+def test_a_flame_out_of_hours_ago_is_still_one_and_asks_for_a_look_soon(client, last):
+    minutes = np.arange(0.0, 365.0, 5.0)
+    quiet = 100.0 + np.random.default_rng(4).normal(0.0, 0.4, minutes.size)
+    fallen = np.where(minutes < 200.0, quiet, np.interp(minutes, [200.0, 360.0], [50.0, last]))
+    column = {"elapsed": minutes.tolist(), "temperatures": fallen.tolist(), "setpoint": 100.0}
+    answer = ask(client, {"units": "us", "column": column})
+    assert "check burner, flame and sensor" in answer["decision"]
+    assert answer["look_at_elapsed"] == pytest.approx(365.0)
+    assert "gas-fuel" in {one["code"] for one in answer["cautions"]}
+    gain = client.post("/v1/gain-advice", json={"units": "us", "traces": [column]}).json()
+    assert (gain["reason"], gain["multiplier"]) == ("far-below", 1.0)
+    assert "check burner, flame and sensor" in gain["decision"]
+
+
+def test_a_cold_column_that_warms_up_in_time_is_only_watched(client):
+    warming = 82.0 - 30.0 * (1.0 - MINUTES / 250.0)
+    answer = ask(client, metric(warming + NOISE))
+    assert "burner" not in answer["decision"]
+
+
 def test_the_period_of_no_swing_puts_off_no_look(client):
     minutes = np.arange(0.0, 365.0, 5.0)
     quiet = 100.0 + np.random.default_rng(4).normal(0.0, 0.4, minutes.size)

@@ -253,6 +253,26 @@ def test_gain_and_setpoint_take_the_same_transit_times(transit: float) -> None:
         Transport(transit_s=transit).transit_at(0.0)
 
 
+DEGF = 5.0 / 9.0
+FIVE_HOURS = np.arange(60) * 300.0
+
+
+def test_no_gain_is_raised_far_below_the_setpoint() -> None:
+    values = (53.0 - 32.0 + 0.7 * FIVE_HOURS / 3600.0) * DEGF
+    trend = judge_trend(FIVE_HOURS, np.round(values, 2), 68.0 * DEGF)
+    advice = advise_gain([trend])
+    assert (advice.multiplier, advice.reason, advice.look_again_minutes) == (1.0, "far-below", 5.0)
+
+
+@pytest.mark.parametrize("since, reason", [(260.0, "collapsed"), (100.0, "far-below")])
+def test_a_fall_is_told_though_the_trace_begins_before_the_last_change(since, reason) -> None:
+    quiet = 38.0 + np.random.default_rng(4).normal(0.0, 0.2, FIVE_HOURS.size)
+    fallen = np.where(since * 60.0 > FIVE_HOURS, quiet, quiet - 28.0)
+    trend = judge_trend(FIVE_HOURS, fallen, 38.0)
+    advice = advise_gain([trend], history=[GainStep(200.0 * 60.0, 0.8)])
+    assert (advice.reason, advice.look_again_minutes) == (reason, 5.0)
+
+
 @pytest.mark.parametrize("verdict, minutes", [("disturbed", 120.0), ("calming", 420.0)])
 def test_only_the_period_of_a_swing_puts_off_the_next_look(verdict: str, minutes: float) -> None:
     trend = _trend(verdict, period=7.0 * 3600.0, decay_ratio=0.1, amplitude=2.0)

@@ -6,12 +6,14 @@ where to look, and leave setpoint and gain alone.
 
 from __future__ import annotations
 
-from outfeed.steering.collapse import FAR_BELOW, Collapse
+from outfeed.steering.collapse import FAR_BELOW, Collapse, Low
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
 
 CAUTIONS = (*fire_words.CAUTIONS, "gas-fuel")
 REASON = "collapsed"
+FAR_BELOW_REASON = "far-below"
+REASONS = (REASON, FAR_BELOW_REASON)
 CAUSES = (
     "A lost flame reads like this, and so does a sensor that burnt off or a broken wire: look and "
     "smell for smoke as well. Start nothing again on the strength of this answer; what a burner "
@@ -43,6 +45,33 @@ def decision(fall: Collapse, units: UnitSystem, look: str) -> str:
     )
 
 
+def low_decision(low: Low, units: UnitSystem, look: str) -> str:
+    """What is seen and where to look, of a temperature that stands far below its setpoint.
+
+    Parameters
+    ----------
+    low : Low
+        Shown for half an hour.
+    units : str
+        Unit system of the reader.
+    look : str
+        When to look at the readings again, in words.
+
+    Returns
+    -------
+    str
+        Sentences.
+    """
+    below = say(low.below, "temperature-difference", units, decimals=0)
+    now = say(low.temperature, "temperature", units, decimals=0)
+    pace = "closes in slowly" if low.closing else "will not get there within two hours at its pace"
+    return (
+        f"The column temperature stands {below} below its setpoint, at {now}, and {pace}: check "
+        f"burner, flame and sensor now, as the dryer's manual says. Read the temperatures again at "
+        f"{look}, and move neither setpoint nor gain on such readings."
+    )
+
+
 def notes(fall: Collapse | None, units: UnitSystem) -> list[str]:
     """What else to know of it; of one reading alone, the doubt.
 
@@ -67,6 +96,29 @@ def notes(fall: Collapse | None, units: UnitSystem) -> list[str]:
             f"and sensor as the dryer's manual says."
         )
         return [doubt]
+    return _causes(units)
+
+
+def low_notes(units: UnitSystem) -> list[str]:
+    """What else to know of a temperature that stands far below its setpoint.
+
+    Parameters
+    ----------
+    units : str
+        Unit system of the reader.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    return [
+        *_causes(units),
+        "A column that is still being heated up reads so as well, while it rises slowly.",
+    ]
+
+
+def _causes(units: UnitSystem) -> list[str]:
     distance = say(FAR_BELOW, "temperature-difference", units, decimals=0)
     return [CAUSES, f"{distance} below count here: chosen, without a published source."]
 

@@ -171,7 +171,8 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     creep that it stands far below. Send a fresh trace after every change. A temperature that runs
     away, or climbs while the discharge stands still, is a fire caution before any gain; the end of
     every trace is looked at that was read within an hour of the newest reading. One that has fallen
-    far below its level before asks for a look at burner, flame and sensor, and leaves the gain.
+    far below its level before, or stands far below its setpoint, asks for a look at burner, flame
+    and sensor, and leaves the gain.
     """
     clock = Clock.of(*request.traces)
     for trace in request.traces:
@@ -205,7 +206,8 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
         notes=_notes(found, looks, request.units),
         cautions=cautions(
-            *(collapse_words.CAUTIONS if looks[-1].collapsed else ()), "follow-manual"
+            *(collapse_words.CAUTIONS if found.reason in collapse_words.REASONS else ()),
+            "follow-manual",
         ),
     )
 
@@ -331,6 +333,8 @@ _CHANGE = {
 def _decision(found: advising.GainAdvice, latest: Trend, units: UnitSystem, look: str) -> str:
     if found.reason == collapse_words.REASON and latest.collapse is not None:
         return collapse_words.decision(latest.collapse, units, look)
+    if found.reason == collapse_words.FAR_BELOW_REASON and latest.low is not None:
+        return collapse_words.low_decision(latest.low, units, look)
     if found.reason == "throughput":
         said = _scheduled(found)
     elif found.multiplier == 1.0:
@@ -365,6 +369,8 @@ def _absolute(found: advising.GainAdvice) -> str:
 
 def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) -> list[str]:
     result = collapse_words.notes(looks[-1].collapse, units)
+    if found.reason == collapse_words.FAR_BELOW_REASON:
+        return [*collapse_words.low_notes(units), LEAVE_GAIN]
     if found.reason == collapse_words.REASON:
         return [*result, LEAVE_GAIN]
     result.append(f"Latest look: {trend_words.named(looks[-1])}.")

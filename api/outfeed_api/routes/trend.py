@@ -66,7 +66,8 @@ def trend(request: TrendRequest) -> TrendAnswer:
     Slope and offset are judged on the last two hours, swings on the whole trace. The limits of
     level follow from the moisture: a quarter point an hour, half a point of offset or swing.
     A temperature that runs away is a fire caution first; one that has fallen far below its level
-    before asks for a look at burner, flame and sensor.
+    before, or stands far below its setpoint and does not close in, asks for a look at burner,
+    flame and sensor.
     Pictures: `Accept: image/svg+xml` or `image/png`.
     """
     clock = Clock.of(request.column, request.column.output)
@@ -77,7 +78,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
     if found is None:
         return _without_trend(request, clock, danger)
     evidence = evidence_of(found, request.units)
-    fallen = calm and found.collapsed
+    low = calm and found.stays_low and not found.collapsed
     look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
     return TrendAnswer(
         decision=decided(found, danger, request.units, clock.say(look), still=still),
@@ -91,10 +92,11 @@ def trend(request: TrendRequest) -> TrendAnswer:
         notes=danger_notes(danger, request.column, still=still)
         + ([] if danger is None else [fire_words.BESIDE])
         + collapse_words.notes(found.collapse, request.units)
+        + (collapse_words.low_notes(request.units) if low else [])
         + words.notes(found, request.units),
         cautions=cautions(
             *(() if calm else fire_words.CAUTIONS),
-            *(collapse_words.CAUTIONS if fallen else ()),
+            *(collapse_words.CAUTIONS if low or (calm and found.collapsed) else ()),
             "follow-manual",
         ),
         **{name: getattr(evidence, name) for name in TrendEvidence.model_fields},
@@ -225,7 +227,7 @@ def decided(
     *,
     still: bool = False,
 ) -> str:
-    """The decision, fire before a collapse and both before the trend.
+    """The decision, fire before a collapse or a stand far below, and these before the trend.
 
     Parameters
     ----------
@@ -251,6 +253,9 @@ def decided(
         swing = found.verdict in ("cycling", "growing")  # a wide one is as low at its lowest
         beside = f" {words.sentence(found, units)}" if swing else ""
         return collapse_words.decision(found.collapse, units, look) + beside
+    if danger is None and found.low is not None and found.stays_low:
+        low = collapse_words.low_decision(found.low, units, look)
+        return f"{low} {words.sentence(found, units)}"
     if danger is None:
         return words.decision(found, units, look)
     return fire_words.decision(danger, units, look, still=still)
@@ -412,7 +417,7 @@ def look_after(found: Trend) -> float:
     float
         Seconds from the end of the trace.
     """
-    if found.collapse is not None:
+    if found.collapse is not None or found.stays_low:
         return fire_words.LOOK_S
     if found.verdict == "too-short":
         return 60.0 * found.minutes_missing

@@ -31,6 +31,7 @@ FEWEST_BEFORE = 3  # readings of which a level can be told; chosen, no source
 FEW = 3  # last readings of which two must show it; chosen, no source
 BACK_S = 1800.0  # a column that rose over it is on its way back
 RISEN = 3.0  # by so much [K], as `runaway.CLIMBED`; chosen, no source
+CLOSES_S = 2.0 * 3600.0  # a column that will be there within it is closing in; chosen, no source
 
 COLLAPSE = Method(
     "steering.collapse.fallen-away",
@@ -62,6 +63,66 @@ class Collapse:
     temperature: float
     below: float
     confirmed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Low:
+    """A temperature that stands far below its setpoint, wherever it stood before.
+
+    Attributes
+    ----------
+    temperature : float
+        Median of the last three readings [degC].
+    below : float
+        How far that is below the lowest setpoint of the last three hours [K].
+    closing : bool
+        Whether it would be there within two hours at the pace of the last half hour.
+    """
+
+    temperature: float
+    below: float
+    closing: bool
+
+
+def standing_low(times_s: ArrayLike, temperatures: ArrayLike, setpoint: ArrayLike) -> Low | None:
+    """Whether a temperature stands far below its setpoint, and has for half an hour.
+
+    A fall is told by `collapsed` until the level before is forgotten; the flame may be out longer.
+
+    Parameters
+    ----------
+    times_s : array_like
+        Times of the readings, any order [s], shape (n,).
+    temperatures : array_like
+        Readings as they were shown [degC], shape (n,); NaN means "no reading".
+    setpoint : array_like
+        Setpoint, one value or one per reading [degC]; the lowest of the last three hours counts,
+        so that a column which has yet to follow a higher setpoint is not low.
+
+    Returns
+    -------
+    Low or None
+        None while it stands, or half an hour before stood, nearer than 10 K, or where fewer than
+        three readings are that old.
+    """
+    times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+    values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
+    order = np.argsort(times, kind="stable")
+    order = order[np.isfinite(values[order])]
+    if order.size == 0:
+        return None
+    lately = order[times[order] >= times[order[-1]] - BEFORE_S]
+    last, before = lately[-FEW:], lately[times[lately] <= times[lately[-1]] - BACK_S][-FEW:]
+    if before.size < FEW:
+        return None
+    aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), values.shape)
+    level = float(np.min(aims[lately]))
+    now, then = float(np.median(values[last])), float(np.median(values[before]))
+    if level - max(now, then) < FAR_BELOW:
+        return None
+    apart = float(np.median(times[last]) - np.median(times[before]))
+    closing = apart > 0.0 and (now - then) / apart * CLOSES_S >= level - now
+    return Low(now, level - now, closing)
 
 
 def collapsed(

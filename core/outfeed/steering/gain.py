@@ -129,7 +129,7 @@ class GainAdvice:
     reason : str
         Short code: "no-evidence-against", "too-lively", "too-slow", "throughput",
         "between-two-steps", "confirm", "wait", "output-at-limit", "not-the-loop", "one-value",
-        "sensor-fault", "disturbed", "collapsed".
+        "sensor-fault", "disturbed", "collapsed", "far-below".
     confirmed : bool
         Whether the evidence was seen twice, or plainly once.
     share_of_ultimate : float or None
@@ -292,6 +292,9 @@ def _judged(
     if last.collapsed:
         return 1.0, "collapsed", None, True
     direction = _direction(last, controller, transit)
+    # So far below, a lost flame or a sensor is likelier than too little gain.
+    if last.low is not None and (last.stays_low or direction > 0):
+        return 1.0, "far-below", None, True
     share = None
     if last.decay_ratio is not None and (_lively(last) or last.verdict == "calming"):
         seen = min(max(last.decay_ratio, DECAY_RATIO.low), DECAY_RATIO.high)
@@ -440,7 +443,16 @@ def _unmoved_by_cuts(trend: Trend, history: Sequence[GainStep]) -> bool:
 def _since_last_step(looks: tuple[Trend, ...], history: Sequence[GainStep]) -> tuple[Trend, ...]:
     if not history:
         return looks
-    return tuple(look for look in looks if look.window[0] >= history[-1].time)
+    # What fell away is told from any trace: it is no matter of the gain before or after the step.
+    return tuple(
+        look
+        for look in looks
+        if look.window[0] >= history[-1].time or (look is looks[-1] and _fallen(look))
+    )
+
+
+def _fallen(trend: Trend) -> bool:
+    return trend.collapsed or trend.stays_low
 
 
 def _look_again(
@@ -451,7 +463,7 @@ def _look_again(
     if not looks:
         return two_hours
     last = looks[-1]
-    if reason == "collapsed":
+    if reason in ("collapsed", "far-below"):
         return COLLAPSED_LOOK_MIN
     period = last.period if last.swings or _lively(last) else None
     longest = max(period or 0.0, transit or 0.0) / 60.0

@@ -18,7 +18,7 @@ from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import clean as cleaning
 from outfeed.steering import collapse, noise, oscillation, published, slope, verdict
 from outfeed.steering.clean import CleanTrace, clean_trace
-from outfeed.steering.collapse import Collapse, collapsed
+from outfeed.steering.collapse import Collapse, Low, collapsed, standing_low
 from outfeed.steering.evidence import recent_amplitude
 from outfeed.steering.frozen import only_value
 from outfeed.steering.measure import (
@@ -202,6 +202,9 @@ class Trend:
         The limits used.
     collapse : Collapse or None
         A fall far below the level before, at the very end: to be told before the verdict.
+    low : Low or None
+        A stand far below the setpoint at the end: to be told before the verdict unless it closes
+        in.
     """
 
     verdict: str
@@ -224,11 +227,17 @@ class Trend:
     cleaned: Cleaned
     limits: TrendLimits
     collapse: Collapse | None = None
+    low: Low | None = None
 
     @property
     def collapsed(self) -> bool:
         """Whether more than one of the last readings stands far below the level before."""
         return self.collapse is not None and self.collapse.confirmed
+
+    @property
+    def stays_low(self) -> bool:
+        """Whether it stands far below the setpoint at the end and does not close in."""
+        return self.low is not None and not self.low.closing
 
     @property
     def swings(self) -> bool:
@@ -311,7 +320,11 @@ def judge_trend(
         measured, clean.impossible / seen, allowed.slope, allowed.offset, only=only
     )
     found = _assembled(clean, measured, word, probabilities, allowed, output)
-    return replace(found, collapse=collapsed("column", times_s, values, setpoint))
+    return replace(
+        found,
+        collapse=collapsed("column", times_s, values, setpoint),
+        low=standing_low(times_s, values, setpoint),
+    )
 
 
 def _assembled(
