@@ -178,3 +178,15 @@ def test_a_trace_of_one_value_is_no_praise_of_the_gain(client):
     answer = ask(client, body(np.full(MINUTES.size, 82.0), discharge_rate=12.0, right_rate=10.0))
     assert (answer["reason"], answer["multiplier"]) == ("one-value", 1.0)
     assert "check that it moves" in answer["decision"]
+
+
+def test_the_rate_to_send_next_is_told_and_where_a_step_was_bounded(client):
+    def noted(right: float) -> str:
+        faster = body(82.0 + NOISE, discharge_rate=15.0, right_rate=right)
+        return " ".join(ask(client, faster)["notes"])
+
+    assert "asks for 3.00; one step is bounded to 2.00" in noted(5.0)
+    assert "send 10.0 t/h as `right_rate`" in noted(5.0)
+    assert "send 15.0 t/h as `right_rate`" in noted(10.0)
+    assert "bounded" not in noted(10.0)
+    assert "right_rate" not in noted(15.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Literal
@@ -204,7 +205,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         trend=evidence_of(looks[-1], request.units),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
-        notes=_notes(found, looks, request.units),
+        notes=_notes(found, looks, request),
         cautions=cautions(
             *(collapse_words.CAUTIONS if found.reason in collapse_words.REASONS else ()),
             "follow-manual",
@@ -356,6 +357,22 @@ def _scheduled(found: advising.GainAdvice) -> str:
     )
 
 
+def _rate_now_right(found: advising.GainAdvice, request: GainAdviceRequest) -> list[str]:
+    """Which rate the gain is right for once the advice is followed, so that it is not repeated."""
+    asked = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
+    if found.reason != "throughput" or asked is None or request.right_rate is None:
+        return []
+    factor = found.integral_multiplier
+    kg = request.kg_per_bushel
+    right = say(factor * request.right_rate, "grain-rate", request.units, bushel_weight=kg)
+    bounded = (
+        f"The change of rate alone asks for {asked:.2f}; one step is bounded to {factor:.2f}, and "
+        f"the rest is asked for next time."
+    )
+    done = f"Once that is done, send {right} as `right_rate`, or the same step is advised again."
+    return [done] if math.isclose(asked, factor) else [bounded, done]
+
+
 def _absolute(found: advising.GainAdvice) -> str:
     """The same where the output is no share of the present rate."""
     alone = found.multiplier != 1.0
@@ -367,7 +384,8 @@ def _absolute(found: advising.GainAdvice) -> str:
     )
 
 
-def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) -> list[str]:
+def _notes(found: advising.GainAdvice, looks: list[Trend], request: GainAdviceRequest) -> list[str]:
+    units = request.units
     result = collapse_words.notes(looks[-1].collapse, units)
     if found.reason == collapse_words.FAR_BELOW_REASON:
         return [*collapse_words.low_notes(units), LEAVE_GAIN]
@@ -387,7 +405,7 @@ def _notes(found: advising.GainAdvice, looks: list[Trend], units: UnitSystem) ->
             "next one, oldest first, in `traces`."
         )
     if found.reason == "throughput":
-        result.append(_absolute(found))
+        result += [_absolute(found), *_rate_now_right(found, request)]
     if found.changes:
         result.append("Change nothing else meanwhile, and send a trace from after the change.")
     swing = looks[-1].amplitude
