@@ -120,6 +120,17 @@ def test_a_column_that_falls_away_is_told_alike_before_anything_is_steered_by_it
         assert "gas-fuel" in {one["code"] for one in answer["cautions"]}
 
 
+def test_a_column_that_stays_far_below_is_told_alike_wherever_it_stood_before(client):
+    answers = three_answers(client, [120.0, 120.2] * 12 + [120.4], 180.0, [800.0] * 2)
+    for answer in answers:
+        assert answer["decision"].startswith("The column temperature stands 60 degF below its set")
+        assert "check burner, flame and sensor now" in answer["decision"]
+        assert answer["look_at_elapsed"] == MINUTES[-1] + 5.0
+        assert answer["cautions"][0]["code"] == "fire-column"
+    assert answers[1]["multiplier"] == 1.0
+    assert (answers[2]["advice"], answers[2]["reasons"]) == ("wait", ["far-below"])
+
+
 def test_one_low_reading_alone_is_a_doubt_first_among_the_notes(client):
     for answer in three_answers(client, [180.0, 180.2] * 12 + [32.0], 180.0, [800.0] * 2):
         assert "in the last reading alone" in answer["notes"][0]

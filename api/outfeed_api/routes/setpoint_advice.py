@@ -30,7 +30,7 @@ from outfeed_api.routes import collapse_words, fire_words
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
-from outfeed_api.routes.setpoint_danger import collapse_of, danger_of, stopped_at
+from outfeed_api.routes.setpoint_danger import collapse_of, danger_of, low_of, stopped_at
 from outfeed_api.routes.setpoint_input import (
     cost_of,
     moved_at,
@@ -62,8 +62,9 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     Each discharge moisture is matched to the column temperature one transport lag earlier. The
     answer carries a `belief`: keep it and pass it back, so that what was learned is not lost.
     A temperature that climbs while the discharge has stopped, or runs away above its setpoint, is a
-    fire caution before all else; column or exhaust fallen far below the level before asks for a
-    look at burner, flame and sensor before any setpoint.
+    fire caution before all else; column or exhaust fallen far below the level before, or a column
+    that stays far below its setpoint, asks for a look at burner, flame and sensor before any
+    setpoint.
     """
     clock = Clock.of(
         request.column, request.discharge, request.inlet, request.rates, request.exhaust,
@@ -79,6 +80,9 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     fall = collapse_of(request, clock)
     if fall is not None and fall.confirmed:
         return _while_collapsed(request, clock, fall)
+    low = low_of(request, clock)
+    if low is not None:
+        return _while_collapsed(request, clock, low)
     return _advised(request, clock, column_times, column, fall)
 
 
@@ -189,17 +193,23 @@ def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdvi
 
 
 def _while_collapsed(
-    request: SetpointAdviceRequest, clock: Clock, fall: collapse.Collapse
+    request: SetpointAdviceRequest, clock: Clock, seen: collapse.Collapse | collapse.Low
 ) -> SetpointAdviceAnswer:
-    said = clock.say(clock.now_s + fire_words.LOOK_S)
+    said, units = clock.say(clock.now_s + fire_words.LOOK_S), request.units
+    if isinstance(seen, collapse.Low):
+        reason, notes = collapse_words.FAR_BELOW_REASON, collapse_words.low_notes(units)
+        decision = collapse_words.low_decision(seen, units, said)
+    else:
+        reason, notes = collapse_words.REASON, collapse_words.notes(seen, units)
+        decision = collapse_words.decision(seen, units, said)
     return _without_advice(
         request,
         clock,
         kind="wait",
-        decision=collapse_words.decision(fall, request.units, said),
+        decision=decision,
         look_in=fire_words.LOOK_S,
-        reasons=[collapse_words.REASON],
-        notes=collapse_words.notes(fall, request.units),
+        reasons=[reason],
+        notes=notes,
         methods=collapse.METHODS,
         warned=collapse_words.CAUTIONS,
     )

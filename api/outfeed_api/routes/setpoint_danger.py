@@ -82,6 +82,30 @@ def collapse_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Collap
     return collapse.surest(column, exhaust)
 
 
+def low_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Low | None:
+    """Whether the column stands far below its setpoint and does not close in.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI, already looked at for fire.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    Low or None
+        None as well within three hours of a move from a setpoint that nobody tells.
+    """
+    times, values = as_shown(request.column, "column")
+    moved = moved_at(request, clock)
+    lately = moved is not None and clock.now_s - moved < collapse.BEFORE_S
+    if lately and request.earlier_setpoint is None:
+        return None
+    low = collapse.standing_low(times, values, _setpoints(request, clock, times))
+    return None if low is None or low.closing else low
+
+
 def _setpoints(request: SetpointAdviceRequest, clock: Clock, times: FloatArray) -> FloatArray:
     """Setpoint at every time: the earlier one, where it is known, before the last move."""
     moved, earlier = moved_at(request, clock), request.earlier_setpoint
