@@ -165,3 +165,47 @@ def test_a_swing_as_wide_as_a_fall_is_named_beside_it(client):
     answer = three_answers(client, wide, 180.0, [800.0] * 2)[0]
     assert answer["decision"].startswith("The column temperature reads")
     assert "keeps swinging" in answer["decision"]
+
+
+def unread(temperature: float | None, upto: int) -> dict[str, Any]:
+    """Ten hours of a column by the five minutes, told from entry `upto` on as the first value."""
+    minutes = [5.0 * k for k in range(120)]
+    shown = [98.0 + 0.4 * math.sin(m / 13.0) for m in minutes[:upto]]
+    return {"elapsed": minutes, "temperatures": shown + [temperature] * (120 - upto)}
+
+
+def of_unread(client, series: dict[str, Any]) -> list[dict[str, Any]]:
+    trace = series | {"setpoint": 98.0}
+    readings = {"elapsed": [240.0, 330.0, 420.0, 510.0, 590.0], "moistures": [16.5] * 5}
+    advice = {"setpoint": 98.0, "target": 15.0, "transit": 2.0, "discharge_rate": 800.0}
+    return [
+        ask(client, "trend", {"column": trace}),
+        ask(client, "gain-advice", {"traces": [trace]}),
+        ask(client, "setpoint-advice", advice | {"column": series, "discharge": readings}),
+    ]
+
+
+def test_a_column_that_is_read_no_more_asks_for_its_sensor_and_nothing_is_moved(client):
+    answers = of_unread(client, unread(None, 84))
+    (decision,) = {answer["decision"] for answer in answers}
+    assert decision.startswith("The column temperature has not been read since minute 415: check")
+    assert "not watched for fire" in decision
+    assert {answer["look_at_elapsed"] for answer in answers} == {600.0}
+    trend, gain, setpoint = answers
+    assert trend["verdict"] == gain["trend"]["verdict"] == "sensor-fault"
+    assert (gain["reason"], gain["multiplier"]) == ("column-not-read", 1.0)
+    assert (setpoint["advice"], setpoint["step"]) == ("wait", 0.0)
+    assert setpoint["reasons"] == ["column-not-read"]
+
+
+def test_a_column_read_a_little_before_the_other_readings_is_judged_as_ever(client):
+    answers = of_unread(client, unread(None, 115))
+    assert not any("not been read" in answer["decision"] for answer in answers)
+
+
+def test_fire_in_the_last_readings_of_a_silent_column_comes_first(client):
+    series = unread(None, 84)
+    series["temperatures"][80:84] = [110.0, 118.0, 126.0, 134.0]
+    for answer in of_unread(client, series):
+        assert answer["decision"].startswith("FIRE CAUTION")
+        assert any("has not been read since minute 415" in note for note in answer["notes"])

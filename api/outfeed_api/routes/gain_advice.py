@@ -17,12 +17,13 @@ from outfeed.methods import use
 from outfeed.steering import fire, runaway, tuning
 from outfeed.steering import gain as advising
 from outfeed.steering import lag as lagging
+from outfeed.steering.silence import silent_since
 from outfeed.steering.trend import METHODS, SENSITIVITY_PER_KELVIN, Trend
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
 from outfeed_api.moments import Clock, Elapsed, Moment, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import collapse_words, fire_words, trend_words
+from outfeed_api.routes import collapse_words, fire_words, silence_words, trend_words
 from outfeed_api.routes.trend import (
     assumed_sensitivity,
     check,
@@ -173,7 +174,8 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     away, or climbs while the discharge stands still, is a fire caution before any gain; the end of
     every trace is looked at that was read within an hour of the newest reading. One that has fallen
     far below its level before, or stands far below its setpoint, asks for a look at burner, flame
-    and sensor, and leaves the gain.
+    and sensor, and leaves the gain; so does one that has not been read lately, for a look at its
+    sensor.
     """
     clock = Clock.of(*request.traces)
     for trace in request.traces:
@@ -183,14 +185,20 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     if seen is not None or stands_still(latest) or request.discharge_rate == 0.0:
         beside = judge_beside(latest, request.sensitivity, "traces")
         return _while_unsafe(request, clock, beside, seen)
+    silent = _silent_of(request, clock)
+    if silent is not None:  # what fell before it fell silent comes first
+        beside = judge_beside(latest, request.sensitivity, "traces")
+        if beside is None or not beside.collapsed:
+            return _while_silent(request, clock, beside, silent)
     looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
     found = _advised(request, clock, looks)
     look = clock.now_s + 60.0 * found.look_again_minutes
     scheduled = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
+    decision = _decision(found, looks[-1], request.units, clock.say(look))
     return GainAdviceAnswer(
-        decision=_decision(found, looks[-1], request.units, clock.say(look)),
+        decision=decision,
         units=request.units,
         multiplier=found.multiplier,
         integral_multiplier=found.integral_multiplier,
@@ -205,7 +213,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         trend=evidence_of(looks[-1], request.units),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
-        notes=_notes(found, looks, request),
+        notes=_notes(found, looks, request) + silence_words.notes(clock, silent, decision),
         cautions=cautions(
             *(collapse_words.CAUTIONS if found.reason in collapse_words.REASONS else ()),
             "follow-manual",
@@ -269,7 +277,40 @@ def _while_unsafe(
         look_at_elapsed=clock.minute(look),
         trend=None if latest is None else evidence_of(latest, request.units),
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
-        notes=[*notes, LEAVE_GAIN],
+        notes=[
+            *notes,
+            *silence_words.notes(clock, _silent_of(request, clock), decision),
+            LEAVE_GAIN,
+        ],
+        cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
+    )
+
+
+def _silent_of(request: GainAdviceRequest, clock: Clock) -> float | None:
+    """When the column was last read in any trace [s], if that is too long ago."""
+    times = np.concatenate([trace.seconds for trace in request.traces])
+    values = np.concatenate([readings(trace) for trace in request.traces])
+    return silent_since(times, values, clock.now_s)
+
+
+def _while_silent(
+    request: GainAdviceRequest, clock: Clock, latest: Trend | None, silent: float
+) -> GainAdviceAnswer:
+    """The gain left alone: the sensor comes first."""
+    look = clock.now_s + fire_words.LOOK_S
+    return GainAdviceAnswer(
+        decision=silence_words.decision(clock, silent, clock.say(look)),
+        units=request.units,
+        multiplier=1.0,
+        integral_multiplier=1.0,
+        gain=1.0 if request.present_gain is None else request.present_gain,
+        reason=silence_words.REASON,
+        confirmed=False,
+        look_at=clock.stamp(look),
+        look_at_elapsed=clock.minute(look),
+        trend=None if latest is None else silence_words.unread(evidence_of(latest, request.units)),
+        methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
+        notes=[silence_words.CHOSEN, LEAVE_GAIN],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 

@@ -26,11 +26,17 @@ from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import collapse_words, fire_words
+from outfeed_api.routes import collapse_words, fire_words, silence_words
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
-from outfeed_api.routes.setpoint_danger import collapse_of, danger_of, low_of, stopped_at
+from outfeed_api.routes.setpoint_danger import (
+    collapse_of,
+    danger_of,
+    low_of,
+    silent_of,
+    stopped_at,
+)
 from outfeed_api.routes.setpoint_input import (
     cost_of,
     moved_at,
@@ -64,7 +70,8 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     A temperature that climbs while the discharge has stopped, or runs away above its setpoint, is a
     fire caution before all else; column or exhaust fallen far below the level before, or a column
     that stays far below its setpoint, asks for a look at burner, flame and sensor before any
-    setpoint.
+    setpoint. A column that has not been read lately asks for its sensor to be checked, and nothing
+    is moved.
     """
     clock = Clock.of(
         request.column, request.discharge, request.inlet, request.rates, request.exhaust,
@@ -99,6 +106,9 @@ def _advised(
     on from the advised setpoint through the known changes.
     """
     known = learned_of(request, clock, column_times, column)
+    silent = silent_of(request, clock)
+    if silent is not None:  # only now, so that what does not fit is refused as ever
+        return _while_silent(request, clock, silent, doubt)
     belief, pairs, prior = known.belief, known.pairs, known.found.prior
     trend = trend_of(request, clock, known.sensitivity)
     situation = replace(
@@ -192,6 +202,21 @@ def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdvi
     )
 
 
+def _while_silent(
+    request: SetpointAdviceRequest, clock: Clock, silent: float, doubt: collapse.Collapse | None
+) -> SetpointAdviceAnswer:
+    said = clock.say(clock.now_s + fire_words.LOOK_S)
+    return _without_advice(
+        request,
+        clock,
+        kind="wait",
+        decision=silence_words.decision(clock, silent, said),
+        look_in=fire_words.LOOK_S,
+        reasons=[silence_words.REASON],
+        notes=collapse_words.notes(doubt, request.units),
+    )
+
+
 def _while_collapsed(
     request: SetpointAdviceRequest, clock: Clock, seen: collapse.Collapse | collapse.Low
 ) -> SetpointAdviceAnswer:
@@ -260,7 +285,7 @@ def _without_advice(
         matched=[],
         belief=request.belief,
         methods=methods_used(*map(use, methods)),
-        notes=notes,
+        notes=notes + silence_words.notes(clock, silent_of(request, clock), decision),
         cautions=cautions(*warned, "follow-manual"),
     )
 

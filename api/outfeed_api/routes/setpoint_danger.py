@@ -7,6 +7,7 @@ import numpy as np
 from outfeed.arrays import FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.steering import collapse, fire, runaway
+from outfeed.steering.silence import silent_since
 from outfeed_api.moments import Clock, in_order
 from outfeed_api.routes.setpoint_input import as_shown, moved_at
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
@@ -104,6 +105,24 @@ def low_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Low | None:
         return None
     low = collapse.standing_low(times, values, _setpoints(request, clock, times))
     return None if low is None or low.closing else low
+
+
+def silent_of(request: SetpointAdviceRequest, clock: Clock) -> float | None:
+    """When the column was last read, if that is too long ago to advise on.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    float or None
+        Time [s]; None while it is read.
+    """
+    return silent_since(*as_shown(request.column, "column"), clock.now_s)
 
 
 def _setpoints(request: SetpointAdviceRequest, clock: Clock, times: FloatArray) -> FloatArray:

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.methods import use
-from outfeed.steering import fire, runaway
+from outfeed.steering import fire, runaway, silence
 from outfeed.steering.trend import (
     METHODS,
     POINTS_PER_KELVIN,
@@ -23,7 +23,7 @@ from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.pictures import canvas
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import collapse_words, fire_words
+from outfeed_api.routes import collapse_words, fire_words, silence_words
 from outfeed_api.routes import trend_words as words
 from outfeed_api.routes.trend_models import (
     ChancePart,
@@ -67,21 +67,28 @@ def trend(request: TrendRequest) -> TrendAnswer:
     level follow from the moisture: a quarter point an hour, half a point of offset or swing.
     A temperature that runs away is a fire caution first; one that has fallen far below its level
     before, or stands far below its setpoint and does not close in, asks for a look at burner,
-    flame and sensor.
+    flame and sensor, one no longer read for a look at its sensor.
     Pictures: `Accept: image/svg+xml` or `image/png`.
     """
     clock = Clock.of(request.column, request.column.output)
     check(request.column, "column")
     danger, still = danger_of(request.column), stands_still(request.column)
-    calm = danger is None and not still
+    silent = silence.silent_since(request.column.seconds, readings(request.column), clock.now_s)
+    safe = danger is None and not still
+    calm = safe and silent is None
     found = (judge if calm else judge_beside)(request.column, request.sensitivity, "column")
     if found is None:
-        return _without_trend(request, clock, danger)
+        return _without_trend(request, clock, danger, silent)
     evidence = evidence_of(found, request.units)
     low = calm and found.stays_low and not found.collapsed
+    fallen = safe and found.collapsed
     look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
+    decision = decided(found, danger, request.units, clock.say(look), still=still)
+    if silent is not None and safe and not fallen:
+        evidence = silence_words.unread(evidence)
+        decision = silence_words.decision(clock, silent, clock.say(look))
     return TrendAnswer(
-        decision=decided(found, danger, request.units, clock.say(look), still=still),
+        decision=decision,
         units=request.units,
         window_from=clock.stamp(found.window[0]),
         window_from_elapsed=clock.minute(found.window[0]),
@@ -93,6 +100,8 @@ def trend(request: TrendRequest) -> TrendAnswer:
         + ([] if danger is None else [fire_words.BESIDE])
         + collapse_words.notes(found.collapse, request.units)
         + (collapse_words.low_notes(request.units) if low else [])
+        + silence_words.notes(clock, silent, decision)
+        + ([] if silent is None else [silence_words.BEFORE])
         + words.notes(found, request.units),
         cautions=cautions(
             *(() if calm else fire_words.CAUTIONS),
@@ -104,17 +113,20 @@ def trend(request: TrendRequest) -> TrendAnswer:
 
 
 def _without_trend(
-    request: TrendRequest, clock: Clock, danger: runaway.Danger | None
+    request: TrendRequest, clock: Clock, danger: runaway.Danger | None, silent: float | None
 ) -> TrendAnswer:
     """The caution alone, for readings too few to judge anything else by."""
     look = clock.now_s + fire_words.LOOK_S
     still = stands_still(request.column)
     limits = _limits(request.sensitivity)
     seconds = max(request.column.seconds) - min(request.column.seconds)
+    decision = fire_words.STILL
+    if danger is not None:
+        decision = fire_words.decision(danger, request.units, clock.say(look), still=still)
+    elif silent is not None and not still:
+        decision = silence_words.decision(clock, silent, clock.say(look))
     return TrendAnswer(
-        decision=fire_words.STILL
-        if danger is None
-        else fire_words.decision(danger, request.units, clock.say(look), still=still),
+        decision=decision,
         units=request.units,
         verdict="too-short",
         minutes_missing=max(SHORTEST_TRACE_S - seconds, 0.0),
@@ -125,7 +137,11 @@ def _without_trend(
         look_at_elapsed=clock.minute(look),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
-        notes=[*danger_notes(danger, request.column, still=still), words.NO_TREND],
+        notes=[
+            *danger_notes(danger, request.column, still=still),
+            *silence_words.notes(clock, silent, decision),
+            words.NO_TREND,
+        ],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 
