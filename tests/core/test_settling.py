@@ -43,6 +43,20 @@ def test_a_stop_does_not_count_as_settling_and_is_no_change_of_setting():
     assert after.changed_s == HOUR
 
 
+@pytest.mark.parametrize("misread", [[0.0, 60.0, 61.0, 120.0], [0.0, 20.0, 21.0, 22.0]])
+def test_one_misread_minute_makes_no_running_dryer_stand_still(misread):
+    minutes = np.array(misread)
+    assert settling(60.0 * minutes, [3.5, 190.0, 3.5, 3.5], HELD, 54000.0).stopped_at_s is None
+    soon = settling(60.0 * minutes, [3.5, 190.0, 3.5, 3.5], HELD, 60.0 * minutes[-1])
+    assert soon.stopped_at_s is None
+
+
+def test_a_trickle_after_a_short_run_is_a_stop_however_long_it_is():
+    hours = HOUR * np.arange(4.0)
+    assert settling(hours, [5.0, 0.05, 0.05, 0.05], HELD, 4 * HOUR).stopped_at_s == HOUR
+    assert settling(hours, [5.0, 0.05, 0.05, 0.05], HELD, 40 * HOUR).stopped_at_s == HOUR
+
+
 def test_while_it_stands_still_nobody_knows_when_it_settles():
     found = settling([0.0, HOUR, HOUR + 60.0], [2.0, 3.0, 0.0], HELD, 2 * HOUR)
     assert found.settled is False
