@@ -209,3 +209,27 @@ def test_fire_in_the_last_readings_of_a_silent_column_comes_first(client):
     for answer in of_unread(client, series):
         assert answer["decision"].startswith("FIRE CAUTION")
         assert any("has not been read since minute 415" in note for note in answer["notes"])
+
+
+def test_an_exhaust_that_fell_after_a_cut_asks_from_what_the_setpoint_was_lowered(client):
+    minutes = [5.0 * k for k in range(52)]
+    follows = [max(0.0, 1.0 - max(0.0, m - 180.0) / 40.0) for m in minutes]
+    body = {
+        "setpoint": 85.0,
+        "target": 15.0,
+        "transit": 2.0,
+        "column": {"elapsed": minutes, "temperatures": [85.0 + 15.0 * f for f in follows]},
+        "exhaust": {"elapsed": minutes, "temperatures": [75.0 + 20.0 * f for f in follows]},
+        "discharge": {"elapsed": [120.0, 250.0], "moistures": [15.0, 15.0]},
+        "last_move_elapsed": 180.0,
+    }
+    fallen = ask(client, "setpoint-advice", body)
+    assert fallen["reasons"] == ["collapsed"]
+    assert any("`earlier_setpoint`" in note for note in fallen["notes"])
+    told = ask(client, "setpoint-advice", body | {"earlier_setpoint": 100.0})
+    assert "collapsed" not in told["reasons"]
+    # neither a fall of its own nor a move of long ago is explained by it
+    for other in ({"earlier_setpoint": 86.0}, {"last_move_elapsed": 60.0}):
+        answer = ask(client, "setpoint-advice", body | other)
+        assert answer["reasons"] == ["collapsed"]
+        assert not any("`earlier_setpoint`" in note for note in answer["notes"])

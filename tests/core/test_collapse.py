@@ -67,6 +67,13 @@ def test_a_column_that_follows_a_lower_setpoint_has_not_collapsed():
     assert collapsed("exhaust", TIMES, following, lowered=15.0) is None
 
 
+@pytest.mark.parametrize("wrong", [5, 30, -1])
+def test_one_wrong_setpoint_excuses_no_fall(wrong):
+    setpoint = np.full(TIMES.size, SETPOINT)
+    setpoint[wrong] = SETPOINT - 60.0
+    assert found(ends(*[SETPOINT - 30.0] * 4), setpoint).confirmed
+
+
 def test_readings_of_another_day_tell_no_level():
     times = np.where(np.arange(40) < 38, TIMES, TIMES + 12 * 3600.0)
     assert collapsed("column", times, ends(20.0, 20.0), SETPOINT) is None

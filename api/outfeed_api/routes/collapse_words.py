@@ -6,7 +6,7 @@ where to look, and leave setpoint and gain alone.
 
 from __future__ import annotations
 
-from outfeed.steering.collapse import FAR_BELOW, Collapse, Low
+from outfeed.steering.collapse import BEFORE_S, FAR_BELOW, Collapse, Low
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
 
@@ -121,6 +121,28 @@ def low_notes(units: UnitSystem) -> list[str]:
 def _causes(units: UnitSystem) -> list[str]:
     distance = say(FAR_BELOW, "temperature-difference", units, decimals=0)
     return [CAUSES, f"{distance} below count here: chosen, without a published source."]
+
+
+def if_lowered(fall: Collapse, told: str) -> list[str]:
+    """What would excuse it, where the caller has not said from what the setpoint was lowered.
+
+    Parameters
+    ----------
+    fall : Collapse
+        What fell.
+    told : str
+        How his request says it, in words.
+
+    Returns
+    -------
+    list of str
+        A sentence; empty for a column, whose fall is taken from its present setpoint.
+    """
+    if fall.where != "exhaust":
+        return []
+    hours = f"{BEFORE_S / 3600.0:.0f} hours"
+    follows = "an exhaust that falls with the column is no sign of a lost flame"
+    return [f"If the setpoint was lowered within the last {hours}, {told}: {follows}."]
 
 
 def _seen(fall: Collapse, units: UnitSystem) -> str:

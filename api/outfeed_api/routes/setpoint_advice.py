@@ -227,6 +227,10 @@ def _while_collapsed(
     else:
         reason, notes = collapse_words.REASON, collapse_words.notes(seen, units)
         decision = collapse_words.decision(seen, units, said)
+        moved = moved_at(request, clock)
+        lately = moved is None or moved >= clock.now_s - collapse.BEFORE_S
+        if request.earlier_setpoint is None and lately:
+            notes += collapse_words.if_lowered(seen, words.LOWERED)
     return _without_advice(
         request,
         clock,

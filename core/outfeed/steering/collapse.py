@@ -14,6 +14,7 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
+from outfeed.steering.fire import lowest_kept
 
 FAR_BELOW = 10.0
 """Distance below the level before that is called a collapse [K]: as far as `runaway.FAR` on the
@@ -96,8 +97,9 @@ def standing_low(times_s: ArrayLike, temperatures: ArrayLike, setpoint: ArrayLik
     temperatures : array_like
         Readings as they were shown [degC], shape (n,); NaN means "no reading".
     setpoint : array_like
-        Setpoint, one value or one per reading [degC]; the lowest of the last three hours counts,
-        so that a column which has yet to follow a higher setpoint is not low.
+        Setpoint, one value or one per reading [degC]; the lowest that two readings in a row had
+        within the last three hours counts, so that a column which has yet to follow a higher
+        setpoint is not low.
 
     Returns
     -------
@@ -116,7 +118,7 @@ def standing_low(times_s: ArrayLike, temperatures: ArrayLike, setpoint: ArrayLik
     if before.size < FEW:
         return None
     aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), values.shape)
-    level = float(np.min(aims[lately]))
+    level = lowest_kept(aims[lately])
     now, then = float(np.median(values[last])), float(np.median(values[before]))
     if level - max(now, then) < FAR_BELOW:
         return None
@@ -144,8 +146,9 @@ def collapsed(
     temperatures : array_like
         Readings as they were shown, spikes included [degC], shape (n,); NaN means "no reading".
     setpoint : array_like, optional
-        Setpoint, one value or one per reading [degC]; the lowest of the last three hours counts,
-        so that a column which follows a lower setpoint has not collapsed.
+        Setpoint, one value or one per reading [degC]; the lowest that two readings in a row had
+        within the last three hours counts, so that a column which follows a lower setpoint has not
+        collapsed, and one wrong entry excuses nothing.
     lowered : float
         How far the setpoint was moved down meanwhile, for a temperature that has none of its own
         and falls with it [K].
@@ -168,7 +171,7 @@ def collapsed(
     level = float(np.quantile(values[lately[:-1]], LEVEL_SHARE)) - lowered
     if setpoint is not None:
         aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), values.shape)
-        level = min(level, float(np.min(aims[lately])))
+        level = min(level, lowest_kept(aims[lately]))
     return _fallen(where, times[lately], values[lately], level)
 
 

@@ -130,7 +130,7 @@ def climbing(
     now = float(since[-2:].min())
     if since.size > 1 and now - first >= RISE:
         return Climb(where, now - first, stopped_at_s)
-    lowest = _lowest_kept(since[:-2])
+    lowest = lowest_kept(since[:-2])
     if now - lowest >= RISE_AFTER_FALL:
         return Climb(where, now - lowest, stopped_at_s)
     # a spike costs a look, a fire that was taken for one a dryer; a sensor that burns off reads low
@@ -140,8 +140,19 @@ def climbing(
     return None
 
 
-def _lowest_kept(values: FloatArray) -> float:
-    """The lowest level that two readings in a row show; infinite where there are none."""
+def lowest_kept(values: FloatArray) -> float:
+    """The lowest level that two entries in a row show, so that one wrong entry makes none.
+
+    Parameters
+    ----------
+    values : ndarray
+        Temperatures or setpoints in order of time [degC], shape (n,).
+
+    Returns
+    -------
+    float
+        The level [degC]; infinite where there are fewer than two.
+    """
     return float(np.maximum(values[1:], values[:-1]).min(initial=np.inf))
 
 
