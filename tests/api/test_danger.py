@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
@@ -17,10 +18,10 @@ def ask(client, path: str, body: dict[str, Any]) -> dict[str, Any]:
 
 
 def three_answers(
-    client, temperatures: list[float], setpoint: float, rates: list[float]
+    client, temperatures: Sequence[float | None], setpoint: float, rates: list[float]
 ) -> list[dict[str, Any]]:
     """Of trend, gain advice and setpoint advice, for one column and one log of the discharge."""
-    series = {"elapsed": MINUTES, "temperatures": temperatures}
+    series = {"elapsed": MINUTES, "temperatures": list(temperatures)}
     log = {"elapsed": [0.0, 60.0], "rates": rates}
     trace = series | {"setpoint": setpoint, "output": log}
     advice = {
@@ -201,6 +202,14 @@ def test_a_column_that_is_read_no_more_asks_for_its_sensor_and_nothing_is_moved(
 def test_a_column_read_a_little_before_the_other_readings_is_judged_as_ever(client):
     answers = of_unread(client, unread(None, 115))
     assert not any("not been read" in answer["decision"] for answer in answers)
+
+
+def test_a_column_that_is_not_read_while_the_discharge_stands_is_told_with_the_stop(client):
+    silent = [180.0] * 12 + [None] * 13
+    for answer in three_answers(client, silent, 180.0, [800.0, 0.0]):
+        assert "discharge stands still" in answer["decision"]
+        assert "has not been read since minute 55" in answer["decision"]
+        assert "level" not in answer["decision"]
 
 
 def test_fire_in_the_last_readings_of_a_silent_column_comes_first(client):

@@ -259,12 +259,18 @@ def _while_unsafe(
     """The gain left alone: fire, or a discharge that stands still, comes first."""
     look = clock.now_s + fire_words.LOOK_S
     said = clock.say(look)
-    decision, notes = fire_words.STILL, []
+    silent, notes = _silent_of(request, clock), []
+    decision = fire_words.STILL
+    if silent is not None:
+        decision = silence_words.decision(clock, silent, said, still=True)
     if seen is not None:
         still = request.discharge_rate == 0.0 or stands_still(seen.trace)
         decision = fire_words.decision(seen.danger, request.units, said, still=still)
         decision += "" if seen.ended_s is None else EARLIER_TRACE.format(clock.say(seen.ended_s))
         notes = danger_notes(seen.danger, seen.trace, still=still)
+    evidence = None if latest is None else evidence_of(latest, request.units)
+    if evidence is not None and silent is not None:
+        evidence = silence_words.unread(evidence)
     return GainAdviceAnswer(
         decision=decision,
         units=request.units,
@@ -275,11 +281,11 @@ def _while_unsafe(
         confirmed=seen is not None and seen.danger.confirmed,
         look_at=clock.stamp(look),
         look_at_elapsed=clock.minute(look),
-        trend=None if latest is None else evidence_of(latest, request.units),
+        trend=evidence,
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
         notes=[
             *notes,
-            *silence_words.notes(clock, _silent_of(request, clock), decision),
+            *silence_words.notes(clock, silent, decision),
             LEAVE_GAIN,
         ],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),

@@ -191,11 +191,13 @@ def _methods(known: Learned, *, priced: bool, planned: bool) -> list[MethodUsed]
 
 
 def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdviceAnswer:
+    silent = silent_of(request, clock)
+    unread = "" if silent is None else f" {silence_words.sentence(clock, silent)}"
     return _without_advice(
         request,
         clock,
         kind="wait",
-        decision=words.stopped_decision(request.units, request.setpoint),
+        decision=words.stopped_decision(request.units, request.setpoint) + unread,
         look_in=fire_words.LOOK_S,
         reasons=["discharge-stopped"],
         notes=[words.IF_STOPPED],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from outfeed_api.moments import Clock
+from outfeed_api.routes import fire_words
 from outfeed_api.routes.trend_models import TrendEvidence
 
 REASON = "column-not-read"
@@ -35,7 +36,7 @@ def sentence(clock: Clock, since_s: float) -> str:
     )
 
 
-def decision(clock: Clock, since_s: float, look: str) -> str:
+def decision(clock: Clock, since_s: float, look: str, *, still: bool = False) -> str:
     """The same with setpoint and gain left alone.
 
     Parameters
@@ -46,12 +47,16 @@ def decision(clock: Clock, since_s: float, look: str) -> str:
         Time of the last reading [s].
     look : str
         When to look again, in words.
+    still : bool
+        Whether the discharge stands still, which comes first.
 
     Returns
     -------
     str
         Two sentences.
     """
+    if still:
+        return f"{fire_words.STILL} {sentence(clock, since_s)}"
     return (
         f"{sentence(clock, since_s)} Move neither setpoint nor gain on the readings before; look "
         f"again at {look}."

@@ -84,9 +84,9 @@ def trend(request: TrendRequest) -> TrendAnswer:
     fallen = safe and found.collapsed
     look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
     decision = decided(found, danger, request.units, clock.say(look), still=still)
-    if silent is not None and safe and not fallen:
+    if silent is not None and danger is None and not fallen:
         evidence = silence_words.unread(evidence)
-        decision = silence_words.decision(clock, silent, clock.say(look))
+        decision = silence_words.decision(clock, silent, clock.say(look), still=still)
     return TrendAnswer(
         decision=decision,
         units=request.units,
@@ -123,8 +123,8 @@ def _without_trend(
     decision = fire_words.STILL
     if danger is not None:
         decision = fire_words.decision(danger, request.units, clock.say(look), still=still)
-    elif silent is not None and not still:
-        decision = silence_words.decision(clock, silent, clock.say(look))
+    elif silent is not None:
+        decision = silence_words.decision(clock, silent, clock.say(look), still=still)
     return TrendAnswer(
         decision=decision,
         units=request.units,
