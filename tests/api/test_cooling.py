@@ -207,8 +207,17 @@ def test_grain_hotter_than_any_drying_air_is_a_fire_first(client, mode, place):
     body = {"units": "us", "grain": "corn-yellow-dent", "mode": mode, "final_temperature": 50.0}
     answer = ask(client, body | (hot if place == "alone" else {"cases": [hot]}))
     assert answer["decision"].startswith("FIRE CAUTION: grain at 248 degF is above 230 degF")
+    assert answer["decision"].endswith("before you know the cause.")
     assert _codes(answer) >= {"fire-column", "temperature-limit"}
     assert not any("rest 4 to 12" in note or "Start the fan" in note for note in answer["notes"])
+
+
+@pytest.mark.parametrize("place", ["alone", "lots"])
+def test_grain_too_hot_to_answer_for_may_be_a_fire(client, place):
+    hot = {"hot_temperature": 121.0, "final_moisture": 15.0}
+    body = {"units": "metric", "grain": "corn-yellow-dent", "final_temperature": 10.0}
+    problem = ask(client, body | (hot if place == "alone" else {"cases": [hot]}), 422)
+    assert "a broken sensor, or a fire: look at the dryer" in problem["detail"]
 
 
 @pytest.mark.parametrize(("hot", "told"), [(125.0, False), (150.0, True)])

@@ -36,15 +36,17 @@ def decision(
     cases: list[CoolingResult] | None,
     reached: Reached | None,
 ) -> str:
-    """The answer in a sentence or two."""
+    """The answer in a sentence or two; of grain on fire nothing but the caution."""
+    fire = _fire(request)
+    if fire:
+        return fire
     way = {
         "steep-then-cool": "after a steep and slow cooling",
         "cool-in-storage": "once cooled in the storage bin",
         "cool-in-dryer": "once its last heat has gone",
     }[mode]
-    fire = _fire(request)
     if result is None:
-        return f"{fire}{len(cases or [])} lots answered, each as it will stand {way}."
+        return f"{len(cases or [])} lots answered, each as it will stand {way}."
     hot, final = (_moisture(request, x) for x in (result.hot_moisture, result.final_moisture))
     low, high = (_moisture(request, x) for x in (result.final_low, result.final_high))
     lost = say(float(result.points), "points", request.units, decimals=1)
@@ -68,7 +70,7 @@ def decision(
     most = too_wet_to_store(request.grain, float(result.final_moisture))
     if most is not None:
         text += f" No source stores it wetter than {_moisture(request, most)}: dry it further."
-    return fire + text
+    return text
 
 
 def hottest(request: CoolingRequest) -> float:
@@ -87,7 +89,7 @@ def _fire(request: CoolingRequest) -> str:
     return (
         f"FIRE CAUTION: grain at {degrees} is {beyond(request.units)}. Look and smell for smoke "
         "and follow the emergency procedure of the dryer's manual; put none of it into a bin, to "
-        "rest or to cool, before you know the cause. "
+        "rest or to cool, before you know the cause."
     )
 
 
