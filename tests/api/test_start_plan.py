@@ -8,6 +8,23 @@ from asked_dryers import BUSHEL, FITTED, METRIC, in_us_units, with_zones
 
 PATH = "/v1/start-plan"
 UNPLANNED = with_zones(METRIC, plenum_temperature=None)
+WHEAT = {
+    "units": "metric",
+    "grain": "wheat-hard-red-spring",
+    "dryer": {
+        "kind": "mixed-flow",
+        "zones": [
+            {"name": "upper", "role": "heated", "volume": 18, "airflow": 40000},
+            {"name": "lower", "role": "heated", "volume": 18, "airflow": 40000, "sensors": [0.5]},
+            {"name": "cooling", "role": "cooling", "volume": 12, "airflow": 28000},
+        ],
+        "cross_section": 6,
+    },
+    "moisture": 19,
+    "target_moisture": 14,
+    "ambient_temperature": 14,
+    "ambient_relative_humidity": 70,
+}
 
 
 def ask(client, body=None, status=200, **changes):
@@ -86,6 +103,18 @@ def test_the_first_fill_is_weighed_and_leaves_wet(client, plan):
     assert warm["advice"] == "hold-if-the-manual-allows"
     timed = ask(client, fill_rate=80)["figures"]["first_fill"]
     assert timed["fill_time"] == pytest.approx(timed["weight"] / 80 * 60, rel=1e-6)
+
+
+def test_a_first_fill_that_does_not_settle_leaves_the_plan_standing(client):
+    answer = ask(
+        client, WHEAT, grain="soybean", end_use="commercial", moisture=20, target_moisture=13
+    )
+    assert answer["verdict"] == "planned"
+    fill = answer["figures"]["first_fill"]
+    assert set(fill) == {"weight", "advice"}
+    assert fill["advice"] == "divert"
+    assert any("how wet it leaves is not known" in step for step in answer["steps"])
+    assert any("first fill leaves could not be worked out" in note for note in answer["notes"])
 
 
 def test_a_plan_that_outruns_the_filling_says_so_first(client, plan):

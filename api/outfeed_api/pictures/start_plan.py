@@ -197,6 +197,8 @@ def _figures(answer: Any) -> list[tuple[str, str]]:
         ("Wait before judging", shown("hours", figures.settling_wait, 1)),
         (
             "First fill leaving wet",
-            f"{first.wet:,.{small}f} {grain}, by {first.wet_by:.1f} points",
+            "not known"
+            if first.wet is None
+            else f"{first.wet:,.{small}f} {grain}, by {first.wet_by:.1f} points",
         ),
     ]

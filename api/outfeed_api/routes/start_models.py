@@ -124,11 +124,13 @@ class FirstFill(Part):
     fill_time: Annotated[float, Measure("minutes", example=3600.0)] | None = Field(
         None, description="Time to fill it at your filling rate."
     )
-    wet: Annotated[float, Measure("grain", example=50_000.0)] = Field(
-        description="What leaves wet if the discharge starts with the burners."
+    wet: Annotated[float, Measure("grain", example=50_000.0)] | None = Field(
+        None,
+        description="What leaves wet if the discharge starts with the burners; left out where the "
+        "model cannot tell.",
     )
-    wet_by: Annotated[float, Measure("points", example=0.04)] = Field(
-        description="How far above the target it is on average."
+    wet_by: Annotated[float, Measure("points", example=0.04)] | None = Field(
+        None, description="How far above the target it is on average; left out with `wet`."
     )
     hold: Annotated[float, Measure("minutes", example=3900.0)] | None = Field(
         None, description="Hold that brings its mean to the target, where one does."

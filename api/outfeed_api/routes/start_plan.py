@@ -186,6 +186,23 @@ def _aim(request: StartPlanRequest, hot: float) -> float:
 def _first_fill(
     request: StartPlanRequest, column: Column, plan: PlenumPlan, aim: float, rate: float
 ) -> FirstFill:
+    """Its weight at least; how it leaves only where the column that runs settles."""
+    weight = plan.dryer.hold_up_dry_matter / (1.0 - request.moisture)
+    known = FirstFill(
+        weight=weight,
+        fill_time=None if request.fill_rate is None else weight / request.fill_rate,
+        advice="divert",
+    )
+    try:
+        return known.model_copy(update=_leaves(request, column, plan, aim, rate))
+    except NotConverged:
+        return known
+
+
+def _leaves(
+    request: StartPlanRequest, column: Column, plan: PlenumPlan, aim: float, rate: float
+) -> dict[str, object]:
+    """How the first fill leaves, and what a hold would do to it."""
     machine, model = column.machine, column.formulas.model
     where = (plan.dryer, machine.conditions, machine.feed)
     hold_up = plan.dryer.hold_up_dry_matter
@@ -203,16 +220,13 @@ def _first_fill(
             *where, 0.0, [Change(hold, dry_matter_rate=rate)], hold, model=model, fresh=True
         )
         kernel = float(np.max(held.hottest_kernel))
-    weight = hold_up / (1.0 - request.moisture)
-    return FirstFill(
-        weight=weight,
-        fill_time=None if request.fill_rate is None else weight / request.fill_rate,
-        wet=off.wet,
-        wet_by=off.wet_by,
-        hold=hold,
-        held_kernel=kernel,
-        advice=_fill_advice(request, hold, kernel, transit),
-    )
+    return {
+        "wet": off.wet,
+        "wet_by": off.wet_by,
+        "hold": hold,
+        "held_kernel": kernel,
+        "advice": _fill_advice(request, hold, kernel, transit),
+    }
 
 
 def _fill_advice(

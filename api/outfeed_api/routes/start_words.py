@@ -18,6 +18,10 @@ from outfeed_api.wording import lasting
 AMBIENT_STEP = 5.0  # K; the change of weather that ends a plan
 MOISTURE_STEP = 0.01  # a point
 LEAST_CREDIT = 0.0005  # moisture; less is spoken as 0.0 points
+FILL_UNKNOWN = (
+    "How the first fill leaves could not be worked out: the column model did not settle while the "
+    "column fills with heat. Plenums and rate, which are for the settled dryer, stand."
+)
 
 
 def _band(part: object) -> Estimate:
@@ -191,6 +195,11 @@ def steps_of(request: StartPlanRequest, figures: PlanFigures) -> list[str]:
 
 def _first_fill_step(request: StartPlanRequest, figures: PlanFigures) -> str:
     fill = figures.first_fill
+    if fill.wet is None or fill.wet_by is None:
+        return (
+            "Start the discharge and send the first fill back to wet holding, or keep it apart: "
+            "how wet it leaves is not known."
+        )
     wet = f"{_grain(request, fill.wet)} would leave wet, by {fill.wet_by * 100:.1f} points"
     if fill.advice == "no-hold-needed":
         return "Start the discharge with the burners: the first fill needs no hold."
@@ -330,6 +339,8 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
         for level in figures.levels
         if level.ruling is None
     ]
+    if figures.first_fill.wet is None:
+        notes.append(FILL_UNKNOWN)
     if plan.kernel_limited:
         notes.append("Your limit on the kernels lowered every plenum below what the air may be.")
     if figures.cooling_credit is not None:
