@@ -102,6 +102,15 @@ def test_a_wish_is_kept_inside_the_limit_and_lowered_above_it():
     assert [level.plenum_temperature for level in plan.levels[1:]] == [70.0, 65.0]
 
 
+@pytest.mark.parametrize("wish", [None, 60.0 + 1e-9])
+def test_nothing_is_called_lowered_that_nobody_wished_higher(wish):
+    """Canada allows 60 degC, 140 degF, of which a plan in that dial comes out a hair off."""
+    canada = Authority("commercial", jurisdiction="Canada")
+    dial = ((0.0 - 160.0) / 9.0, 5.0 / 9.0)
+    plan = plan_plenums(DRYER, WEATHER, WET, 0.155, canada, wished=(wish,) * 3, dial=dial)
+    assert not any(level.lowered for level in plan.levels)
+
+
 def test_a_limit_on_the_kernels_lowers_every_plenum(plan):
     limit = float(plan.setting.profile.hottest_kernel) - 4.0
     cooler = plan_plenums(DRYER, WEATHER, WET, 0.155, COMMERCIAL, kernel_limit=limit)

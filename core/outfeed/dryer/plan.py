@@ -35,6 +35,8 @@ UNDER_DAMAGE = 5.0 * F
 """How far to stay under a temperature at which damage was seen [K]: common practice, no source."""
 LEAST_RISE = 5.0
 """Least rise of a plenum above the outside air that is worth a burner [K]: the same."""
+SAME_DEGREE = 1e-6
+"""How far a temperature may pass another by the conversion of units alone [K]."""
 ROUNDING = 1e-6
 """Share of a pass by which points may exceed it without another [-]."""
 ROUNDS = 6
@@ -378,7 +380,7 @@ def _levels(
         planned = wish
         if planned is None:
             planned = _dialled((ceiling or 0.0), len(levels) * fall, ambient, dial)
-        lowered = ceiling is not None and planned > ceiling
+        lowered = wish is not None and ceiling is not None and wish > ceiling + SAME_DEGREE
         value = _dialled(ceiling, 0.0, ambient, dial) if lowered and ceiling else planned
         levels.append(Level(zone.name, value, moisture, ceiling, ruling, others, lowered))
     return tuple(levels)
