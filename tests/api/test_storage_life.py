@@ -233,6 +233,18 @@ def test_stays_so_far_count_towards_the_months_from_harvest(client):
     assert "falls short" not in ask(client, body | {"history": past})["decision"]
 
 
+@pytest.mark.parametrize(
+    ("days", "months", "short"), [(250, 8, False), (20, 8, False), (100, 40, True)]
+)
+def test_the_months_asked_are_held_against_the_plan_where_there_is_one(client, days, months, short):
+    """130 days at 10 degC are under 8 months; at 1 degC no source is used up by then."""
+    body = {"units": "metric", "grain": "corn-yellow-dent", "moisture": 17, "temperature": 10}
+    plan = [{"duration": days, "temperature": 1, "moisture": 17}]
+    answer = ask(client, body | {"months": months, "plan": plan})
+    assert ("falls short" in answer["decision"]) == short
+    assert ("kept as planned" in answer["decision"]) != short
+
+
 def test_a_bound_below_the_months_asked_shows_nothing(client):
     body = {"units": "us", "grain": "oats", "temperature": 35, "moisture": 13, "months": 24}
     assert "no source here shows" in ask(client, body)["decision"]

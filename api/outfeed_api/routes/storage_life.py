@@ -176,6 +176,9 @@ def _row(request: StorageLifeRequest, source: Source) -> SourceLife:
             "left": float(life_left(used, life)),
             "used_after_plan": None if after is None else float(after[-1]),
             "after_plan_at_most": None if after is None else past.at_most or rest.at_most,
+            "left_after_plan": None
+            if after is None
+            else float(life_left(after[-1], rest.life[-1])),
             "over_after": None if after is None else _over(request.plan or [], used, rest),
             "dry_matter_lost": lost,
         }

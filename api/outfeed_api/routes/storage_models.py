@@ -130,6 +130,11 @@ class SourceLife(Part):
     after_plan_at_most: bool | None = Field(
         None, description="Whether that share is only known to be at most that."
     )
+    left_after_plan: Annotated[float, Measure("days")] | None = Field(
+        None,
+        description="Time left after the plan at its last stay; at least that where "
+        "`after_plan_at_most`.",
+    )
     over_after: Annotated[float, Measure("days")] | None = Field(
         None, description="Time into the plan when the life is over, if it is."
     )

@@ -67,12 +67,13 @@ def _against_months(
     wanted = _months(request.months)
     if any(_falls_short(request, row) for row in counted):
         return f" That falls short of {wanted}: cool it, dry it further or move it sooner."
-    if any(row.at_least and not _lasts(request, row) for row in counted):
+    if any(_is_bound(request, row) and not _lasts(request, row) for row in counted):
         return f" Whether that is {wanted} no source here shows."
     if safe and not _dry_enough(safe):
+        held = "kept as planned" if request.plan else "held at that temperature"
         return (
             f" It is wetter than every moisture below advised for {wanted}: it keeps so long only "
-            "while it is held at that temperature."
+            f"while it is {held}."
         )
     return ""
 
@@ -84,12 +85,26 @@ def _months(months: float) -> str:
 def _lasts(request: StorageLifeRequest, row: SourceLife) -> bool:
     """Whether the stays so far and what a source leaves make up the months from harvest."""
     past = sum(stay.duration for stay in request.history or [])
-    return past + (row.left or 0.0) >= (request.months or 0.0) * MONTH
+    return past + _to_come(request, row) >= (request.months or 0.0) * MONTH
+
+
+def _to_come(request: StorageLifeRequest, row: SourceLife) -> float:
+    """How long the grain keeps from now [s]: as planned and on at the last stay, or as it is."""
+    if not request.plan:
+        return row.left or 0.0
+    if row.over_after is not None:
+        return row.over_after
+    return sum(stay.duration for stay in request.plan) + (row.left_after_plan or 0.0)
+
+
+def _is_bound(request: StorageLifeRequest, row: SourceLife) -> bool:
+    """Whether the grain may keep longer than a source shows."""
+    return bool(row.after_plan_at_most if request.plan else row.at_least)
 
 
 def _falls_short(request: StorageLifeRequest, row: SourceLife) -> bool:
     """Whether a source says that the grain spoils before it is to be moved."""
-    return not row.at_least and not _lasts(request, row)
+    return not _is_bound(request, row) and not _lasts(request, row)
 
 
 def _dry_enough(safe: list[SafeMoisture]) -> bool:
