@@ -16,7 +16,15 @@ from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering
 from outfeed.dryer.mixing import first_fill_mixed
-from outfeed.dryer.plan import START_PLAN, Authority, Level, PlenumPlan, passes, plan_plenums
+from outfeed.dryer.plan import (
+    START_PLAN,
+    Authority,
+    Level,
+    Passes,
+    PlenumPlan,
+    passes,
+    plan_plenums,
+)
 from outfeed.dryer.reach import reach_of
 from outfeed.dryer.sensitivity import Sensitivity, sensitivities
 from outfeed.dryer.transient import Change, hold_for_moisture, respond
@@ -100,8 +108,8 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
     return _plan(request, None)
 
 
-def _plan(request: StartPlanRequest, stages: tuple[float, ...] | None) -> StartPlanAnswer:
-    """The plan for one pass; `stages` are the moistures after each where it takes several."""
+def _plan(request: StartPlanRequest, stages: Passes | None) -> StartPlanAnswer:
+    """The plan for one pass; `stages` are all of them where it takes several."""
     column, sensors_assumed = _column(request)
     machine, model = column.machine, column.formulas.model
     where = (machine.dryer, machine.conditions, machine.feed)
@@ -110,7 +118,7 @@ def _plan(request: StartPlanRequest, stages: tuple[float, ...] | None) -> StartP
     try:
         plan, aim = _planned(request, column)
         needed = passes(plan.levels, request.moisture, aim)
-        if stages is None and len(needed) > 1:
+        if stages is None and len(needed.moistures) > 1:
             return _plan(_first_pass(request, needed), needed)
         if reach_of(plan.dryer, *where[1:], aim).verdict != "within-reach":
             return _without(request, column, "out-of-reach")
@@ -132,9 +140,9 @@ def _plan(request: StartPlanRequest, stages: tuple[float, ...] | None) -> StartP
     )  # fmt: skip
 
 
-def _first_pass(request: StartPlanRequest, stages: tuple[float, ...]) -> StartPlanRequest:
+def _first_pass(request: StartPlanRequest, stages: Passes) -> StartPlanRequest:
     """The request for the first of several passes; the last one's cooling is not its concern."""
-    return request.model_copy(update={"target_moisture": stages[0], "cooling": None})
+    return request.model_copy(update={"target_moisture": stages.moistures[0], "cooling": None})
 
 
 def _column(request: StartPlanRequest) -> tuple[Column, bool]:
@@ -249,14 +257,14 @@ def _answer(
     fill: FirstFill,
     aim: float,
     hours: HourlyPlan | None,
-    stages: tuple[float, ...] | None,
+    stages: Passes | None,
     *,
     sensors_assumed: bool,
 ) -> StartPlanAnswer:
     dial = _dial(request, found, aim)
     figures = _figures(request, plan, found, fill, aim, dial, stages)
     return StartPlanAnswer(
-        decision=decision(request, plan, figures),
+        decision=decision(request, plan, figures, stages),
         units=request.units,
         verdict="planned",
         figures=figures,
@@ -287,7 +295,7 @@ def _figures(
     fill: FirstFill,
     aim: float,
     dial: Metering | None,
-    stages: tuple[float, ...] | None,
+    stages: Passes | None,
 ) -> PlanFigures:
     zones = zone_columns(found, plan.dryer, request.dryer)
     heat = total_fuel(zones)
@@ -300,7 +308,7 @@ def _figures(
         metering=None if dial is None else _dialled(dial),
         aim=aim,
         cooling_credit=None if request.cooling is None else aim - request.target_moisture,
-        passes=None if stages is None else list(stages),
+        passes=None if stages is None else list(stages.moistures),
         transit_time=HoursBand(**ends(found.transit_time)),
         settling_wait=HoursBand(**ends(found.transit_time)),
         column_temperature=temperature_band(column),

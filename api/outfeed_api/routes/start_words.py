@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from outfeed.dryer.estimate import Estimate
-from outfeed.dryer.plan import PlenumPlan, ceiling_of
+from outfeed.dryer.plan import Passes, PlenumPlan, ceiling_of
 from outfeed.dryer.sensitivity import Sensitivity
 from outfeed.grains import TemperatureLimit
 from outfeed_api.models import LONGEST_TEXT
@@ -53,7 +53,9 @@ def _said(request: StartPlanRequest, value: float, quantity: str) -> str:
     return say(value, quantity, request.units, bushel_weight=bushel, decimals=decimals)
 
 
-def decision(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) -> str:
+def decision(
+    request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures, stages: Passes | None
+) -> str:
     """What to do, in a sentence or two.
 
     Parameters
@@ -64,13 +66,15 @@ def decision(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
         From the library.
     figures : PlanFigures
         The plan, SI.
+    stages : Passes or None
+        All the passes; None where one is enough.
 
     Returns
     -------
     str
         For someone beside the dryer.
     """
-    text = _in_passes(request, figures)
+    text = _in_passes(request, stages)
     text += (
         f"Set the plenums to {_plenums(request, figures)}; open at about "
         f"{about_rates(request, _band(figures.discharge_rate))} of dry grain"
@@ -90,18 +94,20 @@ def decision(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
     return text[:LONGEST_TEXT]
 
 
-def _in_passes(request: StartPlanRequest, figures: PlanFigures) -> str:
-    """What each pass takes off where the limit does not hold for one; empty where it does."""
-    if figures.passes is None:
+def _in_passes(request: StartPlanRequest, stages: Passes | None) -> str:
+    """What each pass takes off where a limit does not hold for one; empty where it does."""
+    if stages is None or stages.limit is None:
         return ""
-    ends = [request.moisture, *figures.passes]
-    stops = [f"{moisture * 100:.1f}" for moisture in ends]
+    ends = [request.moisture, *stages.moistures]
+    first, *between, last = (f"{moisture * 100:.1f}" for moisture in ends)
+    stops = ", on to ".join(between)
     each = (ends[0] - ends[1]) * 100.0
+    most = (stages.limit.points_per_pass or 0.0) * 100.0
     return (
-        f"Dry in {len(ends) - 1} passes: the limit that ruled does not hold for "
-        f"{(ends[0] - ends[-1]) * 100:.1f} points in one. Take off about {each:.1f} points in "
-        f"each, from {stops[0]} to {', '.join(stops[1:])} %; this plan is for the first, ask again "
-        "for each of the others. "
+        f"Dry in {len(stages.moistures)} passes: no more than {most:g} points may be taken off in "
+        f"one ({stages.limit.source}), and this is {(ends[0] - ends[-1]) * 100:.1f}. Take off "
+        f"about {each:.1f} points in each, from {first} to {stops} and on to {last} %; this plan "
+        "is for the first, ask again for each of the others. "
     )
 
 

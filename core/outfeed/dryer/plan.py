@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,6 +39,8 @@ SAME_DEGREE = 1e-6
 """How far a temperature may pass another by the conversion of units alone [K]."""
 ROUNDING = 1e-6
 """Share of a pass by which points may exceed it without another [-]."""
+TENTH_OF_A_POINT = 3
+"""Decimals of a moisture that are spoken of."""
 ROUNDS = 6
 """Times that plenums and column are found in turn."""
 
@@ -75,6 +77,8 @@ class Level:
         The other limits that speak for the level.
     lowered : bool
         Whether the temperature wished for was above the ceiling.
+    followed : TemperatureLimit or None
+        The limit of the authority, also where damage seen caps the plenum below it.
     """
 
     zone: str
@@ -84,6 +88,23 @@ class Level:
     ruling: TemperatureLimit | None
     others: tuple[TemperatureLimit, ...]
     lowered: bool
+    followed: TemperatureLimit | None
+
+
+@dataclass(frozen=True, slots=True)
+class Passes:
+    """How often grain has to go through the dryer.
+
+    Attributes
+    ----------
+    moistures : tuple of float
+        After each pass, wet basis [-], the last the target; a single one where one is allowed.
+    limit : TemperatureLimit or None
+        The limit that holds for so many points a pass only; None where none does.
+    """
+
+    moistures: tuple[float, ...]
+    limit: TemperatureLimit | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -180,16 +201,23 @@ def ruling_of(
         The ruling limit, None where none is published; the other limits on drying air.
     """
     rows = tuple(row for row in rows if row.of == DRYING_AIR)
-    followed = sorted(
-        (row for row in rows if _followed(row, authority)),
-        key=lambda row: (not row.dryer_types, not row.end_uses, row.low),
-    )
+    followed = _followed_of(rows, authority)
     # Whoever is followed, damage seen in grain for this very use at this moisture caps the plenum.
     damaging = [
         row for row in rows if row.kind == "damage seen" and authority.end_use in row.end_uses
     ]
-    ruling = min((*followed[:1], *damaging), key=ceiling_of, default=None)
+    bounds = damaging if followed is None else [followed, *damaging]
+    ruling = min(bounds, key=ceiling_of, default=None)
     return ruling, tuple(row for row in rows if row is not ruling)
+
+
+def _followed_of(rows: Iterable[TemperatureLimit], authority: Authority) -> TemperatureLimit | None:
+    """The authority's own among limits on drying air, whatever damage was seen."""
+    return min(
+        (row for row in rows if _followed(row, authority)),
+        key=lambda row: (not row.dryer_types, not row.end_uses, row.low),
+        default=None,
+    )
 
 
 def ceiling_of(row: TemperatureLimit) -> float:
@@ -314,15 +342,16 @@ def plan_plenums(
     )
 
 
-def passes(
-    levels: Sequence[Level], inlet_moisture_wb: float, target_moisture_wb: float
-) -> tuple[float, ...]:
-    """Moisture after each pass, where a ruling limit holds for so many points a pass only.
+def passes(levels: Sequence[Level], inlet_moisture_wb: float, target_moisture_wb: float) -> Passes:
+    """Moisture after each pass, where a limit holds for so many points a pass only.
+
+    Such a limit counts where it rules, and where it is followed but damage seen rules over the
+    air. Points are counted to the tenth that is spoken of.
 
     Parameters
     ----------
     levels : sequence of Level
-        The heated levels, with the limits that ruled.
+        The heated levels, with the limits that ruled and were followed.
     inlet_moisture_wb : float
         Grain at the inlet, wet basis [-].
     target_moisture_wb : float
@@ -330,18 +359,22 @@ def passes(
 
     Returns
     -------
-    tuple of float
-        Wet basis [-], the last the target; a single one where one pass is allowed. The points are
-        shared evenly between the passes: chosen, no source.
+    Passes
+        The points are shared evenly between the passes: chosen, no source.
     """
-    allowed = [
-        level.ruling.points_per_pass
+    allowed = {
+        row.points_per_pass: row
         for level in levels
-        if level.ruling is not None and level.ruling.points_per_pass is not None
-    ]
+        for row in (level.followed, level.ruling)
+        if row is not None and row.points_per_pass is not None
+    }
+    if not allowed:
+        return Passes((target_moisture_wb,), None)
+    least = min(allowed)
     whole = inlet_moisture_wb - target_moisture_wb
-    count = math.ceil(whole / min(allowed) - ROUNDING) if allowed else 1
-    return tuple(inlet_moisture_wb - whole * (done + 1) / count for done in range(count))
+    count = max(math.ceil(round(whole, TENTH_OF_A_POINT) / least - ROUNDING), 1)
+    shares = ((done + 1) / count for done in range(count))
+    return Passes(tuple(inlet_moisture_wb - whole * share for share in shares), allowed[least])
 
 
 def _straight(dryer: Dryer, inlet: float, target: float) -> list[float]:
@@ -382,7 +415,8 @@ def _levels(
             planned = _dialled((ceiling or 0.0), len(levels) * fall, ambient, dial)
         lowered = wish is not None and ceiling is not None and wish > ceiling + SAME_DEGREE
         value = _dialled(ceiling, 0.0, ambient, dial) if lowered and ceiling else planned
-        levels.append(Level(zone.name, value, moisture, ceiling, ruling, others, lowered))
+        followed = _followed_of(others if ruling is None else (ruling, *others), authority)
+        levels.append(Level(zone.name, value, moisture, ceiling, ruling, others, lowered, followed))
     return tuple(levels)
 
 
@@ -409,14 +443,10 @@ def _within_kernels(
     cooler = planned.with_plenums(setting.plenum_temperatures)
     by_name = dict(zip((zone.name for zone in cooler.zones), cooler.zones, strict=True))
     moved = tuple(
-        Level(
-            level.zone,
-            by_name[level.zone].plenum_temperature or level.plenum_temperature,
-            moisture,
-            level.ceiling,
-            level.ruling,
-            level.others,
-            level.lowered,
+        replace(
+            level,
+            plenum_temperature=by_name[level.zone].plenum_temperature or level.plenum_temperature,
+            moisture_wb=moisture,
         )
         for level, moisture in zip(levels, _heated_entering(cooler, feed, setting), strict=True)
     )
