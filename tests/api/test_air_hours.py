@@ -446,3 +446,11 @@ def test_the_other_questions_of_a_bed_take_hours_too(client, question):
     assert column == pytest.approx([question[name]] * HOURS)
     other = {"airflow": "static_pressure", "static_pressure": "airflow"}[name]
     assert len(set(found["by_hour"][other])) > 1
+
+
+@pytest.mark.parametrize(("given", "frozen"), [({}, True), ({"grain_temperature": 40.0}, False)])
+def test_grain_as_cold_as_a_frosty_hour_is_told_though_the_mean_is_mild(client, given, frozen):
+    body = request(airflow=False, **given)
+    body["hourly"]["temperature"][-1] = 19.0
+    notes = ask(client, "discharge-rate", body)["notes"]
+    assert any("below freezing in the coldest hours" in note for note in notes) == frozen

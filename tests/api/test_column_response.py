@@ -191,3 +191,16 @@ def test_a_held_fill_leaves_smoothly_and_says_what_a_handful_does(filled):
     assert any("one pitch of the ducts" in note for note in filled["notes"])
     for name in ("wet", "dry"):
         assert filled["off_target"][name] == pytest.approx(filled["in_column"][name])
+
+
+@pytest.mark.parametrize(
+    ("step", "frozen"),
+    [
+        ({"ambient_temperature": -12}, True),
+        ({"grain_temperature": -12}, True),
+        ({"ambient_temperature": -12, "grain_temperature": 5}, False),
+    ],
+)
+def test_grain_that_comes_in_frozen_after_the_change_is_told(client, step, frozen):
+    notes = ask(client, without(METRIC, "grain_temperature"), step=step, duration=4)["notes"]
+    assert any("below freezing after the change" in note for note in notes) == frozen

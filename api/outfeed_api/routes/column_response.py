@@ -172,7 +172,7 @@ def _step(request: ColumnResponseRequest, column: Column) -> ColumnResponseAnswe
                 if hours is None
                 else weather_notes(request, hours, run)
             ),
-            *shared_notes(column),
+            *shared_notes(column, change.temperature),
         ],
         cautions=cautions(
             "follow-manual",

@@ -41,6 +41,7 @@ THAWING = "Thawing any ice in or on it takes heat that is left out here"
 moisture and below -4 degC at 30 %, the driest in which freezing was seen: Woltz, Egli and TeKrony
 (2005), Agronomy Journal 97:1564-1569, abstract. Frost and snow come in with grain too: common
 practice, no source."""
+IN_COLDEST_HOURS = " in the coldest hours"
 LEFT_OUT = (
     "Walls, losses, the flow around single ducts and the shrinking of the bed are left out: "
     "real fuel use is higher."
@@ -229,13 +230,15 @@ def assumed_of(request: ColumnRequest, column: Column, *, use: bool) -> list[Ass
     return entries
 
 
-def shared_notes(column: Column) -> list[str]:
+def shared_notes(column: Column, after: float | None = None) -> list[str]:
     """What a reader must know about any column of this model.
 
     Parameters
     ----------
     column : Column
         With its formulas.
+    after : float, optional
+        Grain coming in after a change [degC].
 
     Returns
     -------
@@ -257,13 +260,19 @@ def shared_notes(column: Column) -> list[str]:
         )
     if _coldest_grain(column.machine) < FREEZING_POINT:
         hours = column.machine.hours
-        when = "" if hours is None or not hours.grain_follows else " in the coldest hours"
-        notes.append(
-            f"The grain comes in below freezing{when}. {THAWING}, so the real dryer may leave it "
-            "wetter."
-        )
+        when = "" if hours is None or not hours.grain_follows else IN_COLDEST_HOURS
+        notes.append(_frozen(when))
+    elif after is not None and after < FREEZING_POINT:
+        notes.append(_frozen(" after the change"))
     notes.append(LEFT_OUT)
     return notes
+
+
+def _frozen(when: str) -> str:
+    return (
+        f"The grain comes in below freezing{when}. {THAWING}, so the real dryer may leave it "
+        "wetter."
+    )
 
 
 def _coldest_grain(machine: Machine) -> float:

@@ -13,6 +13,7 @@ from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.hours import held_through, needed_through
 from outfeed.dryer.opening import Opening
 from outfeed.fuel import load_fuel
+from outfeed.moist_air import FREEZING_POINT
 from outfeed_api.routes.air_hours import (
     AirHours,
     HeatSwing,
@@ -24,6 +25,7 @@ from outfeed_api.routes.air_hours import (
 from outfeed_api.routes.air_words import each_hour_note, held_words, hour_band_note, rate_words
 from outfeed_api.routes.column_figures import burner_efficiency
 from outfeed_api.routes.column_input import formulas_of
+from outfeed_api.routes.column_setup import IN_COLDEST_HOURS, THAWING
 from outfeed_api.routes.discharge_column import ColumnRate
 from outfeed_api.routes.discharge_input import Setup
 from outfeed_api.routes.discharge_models import (
@@ -33,6 +35,7 @@ from outfeed_api.routes.discharge_models import (
 )
 
 HALF_POINT = 0.005
+BELOW_FREEZING = "grain-below-freezing"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -193,4 +196,13 @@ def hour_notes(
     return [
         *each_hour_note(request, found.hours, found.fuel, found.met),
         hour_band_note(opening.dry_matter_rate, "rate"),
+        *_frost_notes(found.hours, opening),
     ]
+
+
+def _frost_notes(hours: AirHours, opening: Opening) -> list[str]:
+    """A word on grain that comes in frozen in some hours; that of the mean has its own."""
+    frozen = hours.grain_follows and float(np.min(hours.temperature)) < FREEZING_POINT
+    if not frozen or BELOW_FREEZING in opening.flags:
+        return []
+    return [f"Grain comes in below freezing{IN_COLDEST_HOURS}. {THAWING}: the rate may be lower."]
