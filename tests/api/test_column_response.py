@@ -204,3 +204,8 @@ def test_a_held_fill_leaves_smoothly_and_says_what_a_handful_does(filled):
 def test_grain_that_comes_in_frozen_after_the_change_is_told(client, step, frozen):
     notes = ask(client, without(METRIC, "grain_temperature"), step=step, duration=4)["notes"]
     assert any("below freezing after the change" in note for note in notes) == frozen
+
+
+def test_one_point_of_stripes_is_one_point(client):
+    notes = ask(client, start="first-fill", hold=25)["notes"]
+    assert any("lie 1 point or more to either side" in note for note in notes)

@@ -110,11 +110,21 @@ def test_a_setting_that_cannot_be_read_stops_the_start():
 
 
 def test_arguments_are_refused_with_the_setting_that_takes_their_place(monkeypatch):
-    monkeypatch.setattr(sys, "argv", ["outfeed_api", "--help"])
+    monkeypatch.setattr(sys, "argv", ["outfeed_api", "--port"])
     monkeypatch.setattr("outfeed_api.server.serve", lambda settings: None)
     with pytest.raises(SystemExit, match="OUTFEED_PORT=8001"):
         runpy.run_module("outfeed_api", run_name="__main__")
     assert "OUTFEED_PORT=8001 ./task serve" in (contract_tool.ROOT / "README.md").read_text()
+
+
+@pytest.mark.parametrize("argument", ["-h", "--help"])
+def test_who_asks_for_help_is_told_without_an_error(monkeypatch, capsys, argument):
+    monkeypatch.setattr(sys, "argv", ["outfeed_api", argument])
+    monkeypatch.setattr("outfeed_api.server.serve", lambda settings: None)
+    with pytest.raises(SystemExit) as left:
+        runpy.run_module("outfeed_api", run_name="__main__")
+    assert left.value.code == 0
+    assert "OUTFEED_PORT=8001" in capsys.readouterr().out
 
 
 def test_metrics_count_by_route_and_can_be_switched_off(client):

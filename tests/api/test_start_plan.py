@@ -295,6 +295,12 @@ def test_plan_and_catalogue_name_the_same_two_limits(client, grain):
     assert f"allows {top:.1f}".removesuffix(".0") in looked_up["decision"]
 
 
+def test_the_united_states_are_spoken_of_with_their_article(client):
+    answer = ask(client, grain="barley", end_use="commercial", moisture=18, target_moisture=14)
+    assert "Where the rules of the United States bind you" in answer["decision"]
+    assert any("Another source in the United States" in note for note in answer["notes"])
+
+
 def test_who_names_a_country_is_not_sent_to_another(client):
     assert "bind you" in ask(client, end_use="commercial")["decision"]
     named = ask(client, end_use="commercial", jurisdiction="United States")

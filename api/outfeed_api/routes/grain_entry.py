@@ -383,4 +383,21 @@ def stricter_words(row: TemperatureLimit, ruling: TemperatureLimit, units: UnitS
         return f"Damage was seen at {most} all the same: ask the buyer before you go so hot."
     if row.jurisdiction in {"", ruling.jurisdiction}:
         return f"Another source allows no more than {most}: ask the buyer."
-    return f"Where the rules of {row.jurisdiction} bind you, the air may be {most} at most."
+    place = country(row.jurisdiction)
+    return f"Where the rules of {place} bind you, the air may be {most} at most."
+
+
+def country(jurisdiction: str) -> str:
+    """A jurisdiction as it stands in a sentence.
+
+    Parameters
+    ----------
+    jurisdiction : str
+        As in the catalogue.
+
+    Returns
+    -------
+    str
+        For example "the United States" or "Canada".
+    """
+    return f"the {jurisdiction}" if jurisdiction == "United States" else jurisdiction

@@ -138,10 +138,12 @@ def fill_notes(
         said = say(rise, "temperature-difference", request.units, decimals=0)
         notes.append(f"Standing grain gets {said} hotter than flowing grain would.")
     if stripes >= STRIPED:
+        points = f"{stripes * 100:.0f}"
+        apart_by = f"{points} point{'s' * (points != '1')}"
         notes.append(
             "Standing grain dries hardest beside the inlet ducts. Moisture is drawn and counted as "
             "mixed over one pitch of the ducts: handfuls within it lie "
-            f"{stripes * 100:.0f} points and more to either side, so sample over several minutes. "
+            f"{apart_by} or more to either side, so sample over several minutes. "
             "Column sensors feel the same stripes pass."
         )
     return notes
