@@ -27,13 +27,11 @@ from outfeed_api.routes import collapse_words, fire_words, silence_words, trend_
 from outfeed_api.routes.trend import (
     assumed_sensitivity,
     check,
-    danger_notes,
-    danger_of,
     evidence_of,
     judge,
     judge_beside,
-    stands_still,
 )
+from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
 from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence, readings
 from outfeed_api.units import UnitSystem, say
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import cast
 
-import numpy as np
 from fastapi import APIRouter
 
 from outfeed.errors import Inconsistent, OutOfRange
@@ -25,6 +24,7 @@ from outfeed_api.pictures import canvas
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import collapse_words, fire_words, silence_words
 from outfeed_api.routes import trend_words as words
+from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
 from outfeed_api.routes.trend_models import (
     ChancePart,
     CleanedPart,
@@ -44,7 +44,6 @@ router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": 600.0}
 LOOK_SOON_S = 3600.0
-LOWERED = "give what it was at every time, in `setpoints` instead of `setpoint`"
 
 
 def _draw(request: TrendRequest, answer: TrendAnswer, media_type: str) -> bytes:
@@ -144,95 +143,6 @@ def _without_trend(
         ],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
-
-
-def danger_of(trace: ColumnTrace, *, still_since_s: float | None = None) -> runaway.Danger | None:
-    """Whether a trace asks for a look at fire before all else.
-
-    Parameters
-    ----------
-    trace : ColumnTrace
-        The trace, already checked, so that its lengths fit.
-    still_since_s : float, optional
-        When the discharge stopped, where the trace does not tell it [s].
-
-    Returns
-    -------
-    Climb, Runaway or None
-        A climb while the discharge stands still, or a temperature that runs away.
-    """
-    times = np.asarray(trace.seconds, dtype=np.float64)
-    values = readings(trace)
-    aim = trace.setpoint if trace.setpoints is None else trace.setpoints
-    told = stopped_at(trace)
-    stopped = still_since_s if told is None else told
-    shown = np.flatnonzero(~np.isnan(values))
-    shown = shown[np.argsort(times[shown], kind="stable")]
-    climb = (
-        None if stopped is None else fire.climbing("column", times[shown], values[shown], stopped)
-    )
-    away = None if aim is None else runaway.running_away(times, values, aim)
-    return runaway.worse(climb, away)
-
-
-def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace, *, still: bool) -> list[str]:
-    """What else to know of a danger, and what the trace could say against it.
-
-    Parameters
-    ----------
-    danger : Climb, Runaway or None
-        What asks for a look at fire.
-    trace : ColumnTrace
-        The trace that shows it.
-    still : bool
-        Whether the discharge is known to stand still.
-
-    Returns
-    -------
-    list of str
-        Sentences; empty without danger.
-    """
-    lowered = fire_words.if_lowered(danger, LOWERED) if trace.setpoints is None else []
-    return [*fire_words.notes(danger, still=still), *lowered]
-
-
-def stopped_at(trace: ColumnTrace) -> float | None:
-    """When the discharge stopped, by the rates or settings told with a trace [s].
-
-    Parameters
-    ----------
-    trace : ColumnTrace
-        The trace.
-
-    Returns
-    -------
-    float or None
-        None while grain leaves, or when neither is told. A drive stands still at a setting of 0.
-    """
-    output = trace.output
-    told = None if output is None else output.rates or output.settings
-    if output is None or not told:
-        return None
-    times = np.asarray(output.seconds, dtype=np.float64)
-    order = np.argsort(times, kind="stable")
-    usual = None if output.rates else 0.0
-    return fire.stopped_since(times[order], np.asarray(told)[order], usual_rate=usual)
-
-
-def stands_still(trace: ColumnTrace) -> bool:
-    """Whether no grain leaves at the end of a trace.
-
-    Parameters
-    ----------
-    trace : ColumnTrace
-        The trace.
-
-    Returns
-    -------
-    bool
-        False when no rates are told.
-    """
-    return stopped_at(trace) is not None
 
 
 def decided(
