@@ -10,7 +10,7 @@ from outfeed.dryer.sensitivity import Sensitivity
 from outfeed.grains import TemperatureLimit
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.dryer_words import about_rates, banded
-from outfeed_api.routes.grain_entry import country, stricter_words
+from outfeed_api.routes.grain_entry import country, say_degrees, stricter_words
 from outfeed_api.routes.start_models import Expiry, PlanFigures, StartPlanRequest
 from outfeed_api.units import say
 from outfeed_api.wording import lasting
@@ -391,6 +391,6 @@ def _stricter_note(request: StartPlanRequest, row: TemperatureLimit) -> str:
     place = f" in {country(row.jurisdiction)}" if row.jurisdiction else ""
     says = "saw damage at" if row.kind == "damage seen" else "allows no more than"
     return (
-        f"Another source{place} {says} {_degrees(request, row.low)} ({row.source}); ask whose "
-        "rules bind you, and name it as `limit_source`."
+        f"Another source{place} {says} {say_degrees(row.low, request.units)} ({row.source}); ask "
+        "whose rules bind you, and name it as `limit_source`."
     )[:LONGEST_TEXT]

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike, BoolArray, FloatArray
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray, runs_of
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.limits import BROKEN_OR_FIRE, SENSIBLE, Range
 from outfeed.methods import RECALLED, Method
@@ -228,7 +228,7 @@ def find_spikes(values: FloatArray, resolution: float = 0.0) -> BoolArray:
     # One MAD of seven readings is too unsteady to judge by: the trace's own is its floor.
     floor = max(float(np.median(scale)), resolution / 2, 1e-3)
     suspect = deviation > HAMPEL_THRESHOLD * MAD_TO_SD * np.maximum(scale, floor)
-    for start, stop in _runs(suspect):
+    for start, stop in zip(*runs_of(suspect), strict=True):
         if stop - start <= (LONGEST_AT_END if stop == values.size else LONGEST_SPIKE):
             spike[start:stop] = True
     return spike
@@ -300,10 +300,3 @@ def _middle_row(rows: FloatArray) -> FloatArray:
             one, other = order[low], order[low + 1]
             order[low], order[low + 1] = np.minimum(one, other), np.maximum(one, other)
     return np.asarray(order[len(order) // 2])
-
-
-def _runs(flags: BoolArray) -> list[tuple[int, int]]:
-    """Start and stop (exclusive) of each run of True."""
-    padded = np.concatenate([[False], flags, [False]])
-    change = np.flatnonzero(padded[1:] != padded[:-1])
-    return list(zip(change[::2].tolist(), change[1::2].tolist(), strict=True))

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
@@ -107,22 +108,15 @@ def standing_low(times_s: ArrayLike, temperatures: ArrayLike, setpoint: ArrayLik
         None while it stands, or half an hour before stood, nearer than 10 K, or where fewer than
         three readings are that old.
     """
-    times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-    values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
-    order = np.argsort(times, kind="stable")
-    order = order[np.isfinite(values[order])]
-    if order.size == 0:
-        return None
-    lately = order[times[order] >= times[order[-1]] - BEFORE_S]
-    last, before = lately[-FEW:], lately[times[lately] <= times[lately[-1]] - BACK_S][-FEW:]
+    times, values, lately = _lately(times_s, temperatures)
+    before = np.flatnonzero(times <= times[-1:] - BACK_S)[-FEW:]
     if before.size < FEW:
         return None
-    aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), values.shape)
-    level = lowest_kept(aims[lately])
-    now, then = float(np.median(values[last])), float(np.median(values[before]))
+    level = lowest_kept(_aims(setpoint, lately))
+    now, then = float(np.median(values[-FEW:])), float(np.median(values[before]))
     if level - max(now, then) < FAR_BELOW:
         return None
-    apart = float(np.median(times[last]) - np.median(times[before]))
+    apart = float(np.median(times[-FEW:]) - np.median(times[before]))
     closing = apart > 0.0 and (now - then) / apart * CLOSES_S >= level - now
     return Low(now, level - now, closing)
 
@@ -159,20 +153,31 @@ def collapsed(
         None while it stands nearer than 10 K, is on its way back, or fewer than three readings of
         the three hours before tell a level.
     """
+    times, values, lately = _lately(times_s, temperatures)
+    if times.size <= FEWEST_BEFORE:
+        return None
+    level = float(np.quantile(values[:-1], LEVEL_SHARE)) - lowered
+    if setpoint is not None:
+        level = min(level, lowest_kept(_aims(setpoint, lately)))
+    return _fallen(where, times, values, level)
+
+
+def _lately(
+    times_s: ArrayLike, temperatures: ArrayLike
+) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
+    """Times and readings of the last three hours in order, and where they stood."""
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
     order = np.argsort(times, kind="stable")
     order = order[np.isfinite(values[order])]
-    if order.size <= FEWEST_BEFORE:
-        return None
-    lately = order[times[order] >= times[order[-1]] - BEFORE_S]
-    if lately.size <= FEWEST_BEFORE:
-        return None
-    level = float(np.quantile(values[lately[:-1]], LEVEL_SHARE)) - lowered
-    if setpoint is not None:
-        aims = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), values.shape)
-        level = min(level, lowest_kept(aims[lately]))
-    return _fallen(where, times[lately], values[lately], level)
+    order = order[times[order] >= times[order][-1:] - BEFORE_S]
+    return times[order], values[order], order
+
+
+def _aims(setpoint: ArrayLike, places: NDArray[np.intp]) -> FloatArray:
+    """Setpoints at some places, one value holding everywhere."""
+    aims = np.asarray(setpoint, dtype=np.float64)
+    return np.full(places.shape, aims.item()) if aims.size == 1 else aims[places]
 
 
 def surest(column: Collapse | None, exhaust: Collapse | None) -> Collapse | None:

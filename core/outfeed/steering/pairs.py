@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from outfeed.arrays import ArrayLike, BoolArray, FloatArray, runs_of
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB
 from outfeed.methods import Method
@@ -35,7 +35,7 @@ from outfeed.steering.lag import (
     passage_times,
 )
 from outfeed.steering.outliers import find_outlier
-from outfeed.steering.settling import LONG_STOP_S
+from outfeed.steering.settling import long_stops
 
 SHORTEST_WINDOW_S = 600.0
 """A column temperature is averaged over at least this; chosen, no source."""
@@ -133,10 +133,8 @@ class Transport:
         held, rates = self._flow
         log = self.rate_times_s
         entered = passage_times(times, log, rates, held / LAG_SHARE_OF_TRANSIT).times_s
-        starts, ends = runs_of(rates <= 0)
-        begun, over = log[starts], np.append(log, np.inf)[ends]
-        long = over - begun >= LONG_STOP_S
-        inside = (begun[long] < times[:, None]) & (over[long] > entered[:, None])
+        begun, over = long_stops(log, rates)
+        inside = (begun < times[:, None]) & (over > entered[:, None])
         return np.asarray(inside.any(axis=1))
 
     def lag_at(self, time_s: float) -> float:

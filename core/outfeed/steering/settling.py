@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike, FloatArray
+from outfeed.arrays import ArrayLike, FloatArray, runs_of
 from outfeed.errors import Inconsistent
 from outfeed.limits import MOMENT, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
@@ -210,17 +210,31 @@ def _stood(
     times: FloatArray, flow: FloatArray, held: float, now_s: float, entered: float
 ) -> Stood | None:
     """The last stop, long enough to count, that ended after the grain that leaves now entered."""
-    for k in range(times.size - 2, -1, -1):
-        if flow[k] > 0 or times[k + 1] > now_s or times[k + 1] <= entered:
-            continue
-        begun = k
-        while begun > 0 and flow[begun - 1] <= 0:
-            begun -= 1
-        if times[k + 1] - times[begun] >= LONG_STOP_S:
-            until = float(times[k + 1])
-            passed = _settled_at(times, flow, held, now_s, until)
-            return Stood(float(times[begun]), until, passed)
-    return None
+    begun, over = long_stops(times, flow)
+    passed = np.flatnonzero((over > entered) & (over <= now_s))
+    if passed.size == 0:
+        return None
+    start, until = float(begun[passed[-1]]), float(over[passed[-1]])
+    return Stood(start, until, _settled_at(times, flow, held, now_s, until))
+
+
+def long_stops(rate_times_s: FloatArray, rates: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Stops of ten minutes or more, in which the grain in the dryer dries on.
+
+    Parameters
+    ----------
+    rate_times_s, rates : ndarray
+        Rate log, each rate [kg/s] holding until the next entry [s], ascending, shape (n,).
+
+    Returns
+    -------
+    tuple of ndarray
+        When each began and was over [s]; one that lasts still is over at infinity.
+    """
+    starts, ends = runs_of(rates <= 0)
+    begun, over = rate_times_s[starts], np.append(rate_times_s, np.inf)[ends]
+    long = over - begun >= LONG_STOP_S
+    return begun[long], over[long]
 
 
 def _usual_rate(times: FloatArray, flow: FloatArray, now_s: float) -> float:
