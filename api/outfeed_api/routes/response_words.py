@@ -16,7 +16,7 @@ STILL = 0.0005
 """Change of the discharge moisture below which nothing moved [-]: a twentieth of a point."""
 
 STRIPED = 0.005
-"""Stripes that are worth a note [-]: half a point."""
+"""Stripes that are worth a note [-], half a point; chosen, no source."""
 GRAIN_TURNS = (
     "Grain is taken to come in as warm as the new outside air at once. Grain from a bin or a pile "
     "follows by days: give the step's `grain_temperature` where it is measured."

@@ -76,7 +76,7 @@ METHODS = (FIT,)
 
 LEAST_RUNS, ALMOST = 3, 0.5
 """Runs from which other published laws of drying are tried: fewer cannot tell them apart; and how
-much runs that are nearly alike may lack of that number [-]."""
+much runs that are nearly alike may lack of that number [-]; chosen, no source."""
 DOUBTED_DISCREPANCY, DOUBTED_SQUARE = 0.0012, 1.1
 """Discrepancy of outlet moisture, wet basis, and mean squared score of what the runs predict of one
 another, beyond which other laws are tried [-]: a law that suits leaves 0.07 to 0.10 point and a
