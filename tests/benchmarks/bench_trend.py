@@ -4,38 +4,13 @@
 
 Prints the confusion matrix, the share right on clear cases and on all, the calibration of the
 stated probabilities, the coverage of the slope interval, each published single method on the same
-traces, and how repeated gain advice ends: first for the loops described here, then for the plainer
-second set of `plain_loops` and for `even_loops`, where rare words are as frequent as common ones.
+traces, and how repeated gain advice ends: first for `loops`, then for the plainer second set of
+`plain_loops` and for `even_loops`, where rare words are as frequent as common ones.
 Random numbers start at 9000: the weights were fitted on starts from 40000, of all three sets.
 
-What is true of a trace
------------------------
-The word comes from the poles, the noise-free response and what was done to the loop, never from
-the sampled readings. Order of the rules: a sensor that stopped; fewer than twenty minutes; an
-output at its limit with a lasting distance; a swing larger than half a point of moisture is worth
-(growing from 0.7 of that) with decay ratio above 1.25 (growing), 0.62 to 1.25 (cycling), 0.1 to
-0.62 (calming), or too short below a cycle and a half of it; a knock inside the window; slope or
-offset beyond the limit (drifting); a slope that no reading of that noise could settle within less
-than two hours (too short); else level. A trace one per cent past a limit has another word than
-one a per cent before it, though no operator would act differently: those are the border cases,
-more than half of the traces, and on them nobody can be right much more often than four times in
-five: when the word is wrong there, it is mostly the second likeliest that is true.
-
-A case is *clear* when every margin is wide, all judged from the truth:
-
-- a swing: decay ratio 0.75 to 1.1 (cycling), above 1.45 (growing), 0.2 to 0.5 (calming); more than
-  two cycles; half swing above one and a half limits and, growing or calming, above three times
-  the noise of the loop; a period of more than ten readings;
-- drifting: an hour or more; slope beyond 1.4 limits and twice what noise can feign, or offset
-  beyond 1.4 limits with an output trace or a slope to explain it; no single overshoot;
-- level: slope and offset below 0.7 of their limits, noise of the loop below 0.2 K, slope knowable
-  to 0.4 of its limit, any swing below half a limit;
-- stuck: offset beyond 1.4 limits, slope knowable to within its limit;
-- disturbed: knocked by more than 2.5 limits in a loop of noise below 0.3 K;
-- too short: under twenty minutes, or 0.6 to 1.2 cycles of a swing above one and a half limits;
-- sensor fault: frozen for 25 minutes and a fifth of the trace;
-- and for all of them: readings in steps below 0.2 K, or noise that lifts them off the step; no
-  steps of half a degree at intervals of two minutes or more.
+What is true of a trace, and when a case is *clear*, stands in `truth`. More than half of the traces
+are border cases, on which nobody can be right much more often than four times in five: when the
+word is wrong there, it is mostly the second likeliest that is true.
 """
 
 from __future__ import annotations

@@ -2,26 +2,10 @@
 
 `loops` and `plain_loops` draw what happens to a loop and see which words come of it; here a word is
 drawn first and a loop made that should earn it, so that rare words are as frequent as common ones.
-Whatever was wished for, the word that counts follows from what the loop then does: the exact poles
-of the closed loop, the noise-free error and what was done to it. Traces are as long as somebody
-would take them who knows that slope and offset need two hours and a swing two periods. The plant's
-equations are those of `loops`; nothing else is shared. Every number is invented for the bench.
-
-The word, first rule that holds:
-
-- sensor-fault: the sensor stopped for twenty minutes and a seventh of the trace, to its end, or
-  reads what no sensor can in a third of it;
-- too-short: fewer than twenty minutes;
-- stuck: output at its limit in four fifths of the last two hours, noise-free offset beyond the
-  limit;
-- a noise-free half range beyond the limit in the last two hours (the last period, if that is
-  longer), a straight line taken out, of a loop of decay ratio above 0.15, a limit cycle or a
-  swinging load: too-short below a cycle and a half, growing above a decay ratio of 1.25, cycling
-  above 0.62, else calming;
-- disturbed: a push in the last two hours that moved the noise-free temperature by the limit;
-- drifting: noise-free slope or offset of the last two hours beyond its limit, of the last period
-  where a slower swing has been seen for a cycle and a half;
-- level.
+Whatever was wished for, the word that counts follows from what the loop then does, as `truth` says.
+Traces are as long as somebody would take them who knows that slope and offset need two hours and a
+swing two periods. The plant's equations are those of `loops`; nothing else is shared. Every number
+is invented for the bench.
 """
 
 from __future__ import annotations
@@ -29,18 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from loops import (
-    OFFSET_LIMIT,
-    SLOPE_LIMIT,
-    STEPS_PER_DEAD_TIME,
-    TWO_HOURS,
-    Array,
-    Case,
-    Loops,
-    dominant_poles,
-    simulate,
-    ultimate_gain,
-)
+from loops import STEPS_PER_DEAD_TIME, Case, Loops, dominant_poles, simulate, ultimate_gain
+from truth import TWO_HOURS, Happened, Truth
 
 WISHES = (
     "level", "drifting", "calming", "cycling", "growing", "stuck", "disturbed", "too-short",
@@ -56,7 +30,6 @@ GAINS = {
     "disturbed": (0.15, 0.5),
     "sensor-fault": (0.1, 0.8),
 }
-SWINGING = 0.15
 STEPS_K = (0.01, 0.1, 0.1, 0.1 / 1.8, 0.1 / 1.8, 0.5, 0.5 / 1.8, 1.0 / 1.8, 1.0)
 
 
@@ -275,101 +248,27 @@ def _case(  # type: ignore[no-untyped-def]
         if np.count_nonzero(~odd) < 5:
             odd[::4] = False  # so few readings are refused, not judged
         values = np.where(odd, float(rng.choice([-90.0, 900.0, 3276.7])), values)
-    truth = EvenTruth(wish, log_decay, period, clock, expected - setpoint, real - setpoint, output)
+    truth = Truth(
+        Happened(
+            clock, expected - setpoint, real - setpoint, output,
+            span=wish.span, noise=wish.noise, interval=wish.interval, step=wish.step,
+            log_decay=log_decay, period=period, stopped=wish.stopped,
+            reach=wish.reach if wish.way == "limit" else np.inf,
+            pushed_at=wish.onset if wish.word == "disturbed" else np.inf,
+            impossible=wish.way == "impossible", swings=wish.way not in ("ramp", "limit"),
+            wave=wish.wave if wish.way == "wave" else 0.0, limited=wish.way == "limit-cycle",
+        )
+    )  # fmt: skip
     word, clear = truth.word()
     known = bool(rng.random() < 0.5)
     bounded = known and wish.way in ("limit", "limit-cycle")
     return Case(
-        kind=f"{wish.word}, {wish.way}", truth=word, clear=clear and truth.fair(), values=values,
+        kind=f"{wish.word}, {wish.way}", truth=word, clear=clear, values=values,
         times=times + float(rng.uniform(0, 1e6)), setpoint=base + setpoint[at],
         rate=100.0 + 8.0 * np.interp(times, clock, output) if known else None,
         rate_limits=(100.0 - 8.0 * wish.reach, 100.0 + 8.0 * wish.reach) if bounded else None,
         slope=truth.slope, decay_ratio=float(np.exp(truth.log_decay)), period=truth.period,
         amplitude=truth.half, relative_gain=float(loops.relative_gain[j]),
         integral_only=bool(loops.integral_only[j]),
-        facts={"noise": wish.noise, "step": wish.step, "interval": wish.interval,
-               "span": wish.span, "offset": truth.offset, "cycles": truth.cycles,
-               "wobble": truth.wobble, "knocked": truth.knocked, "recent": truth.half,
-               "known": float(known), "seen_swing": truth.seen_swing},
+        facts=truth.facts() | {"known": float(known)},
     )  # fmt: skip
-
-
-class EvenTruth:
-    """What is true of one trace, from its poles, its inputs and its noise-free error."""
-
-    def __init__(  # type: ignore[no-untyped-def]
-        self, wish, log_decay, period, clock, error, real, output
-    ):
-        self.wish, self.log_decay, self.period = wish, log_decay, period
-        inside = (clock >= 0.0) & (clock <= wish.span)
-        recent = inside & (clock >= wish.span - TWO_HOURS)
-        if wish.way == "wave":
-            self.log_decay, self.period = 0.0, wish.wave
-        if wish.way == "limit-cycle":
-            self.log_decay, self.period = 0.0, _period_of(clock[inside], error[inside], period)
-        self.cycles = wish.span / self.period
-        # A swing seen for a cycle and a half is no slope: then a whole period of it is taken.
-        whole = self.cycles >= 1.5 and np.exp(self.log_decay) > SWINGING
-        long = inside & (clock >= wish.span - max(TWO_HOURS, self.period)) if whole else recent
-        t, flat = clock[long] - np.mean(clock[long]), error[long]
-        slope = float(np.dot(t, flat) / np.dot(t, t))
-        self.slope, self.offset = slope * 3600.0, float(np.mean(flat))
-        # A swing slower than two hours is judged on one period, or a straight line would hide it.
-        swung = inside & (clock >= wish.span - max(TWO_HOURS, self.period))
-        seen = clock[swung]
-        line = np.polynomial.Polynomial.fit(seen, error[swung], 1)(seen)
-        self.half = float(np.ptp(error[swung] - line)) / 2.0
-        self.wobble = float(np.std((real - error)[inside]))
-        self.seen_swing = float(np.ptp(real[recent])) / 2.0
-        at_limit = np.abs(output[recent]) >= wish.reach - 1e-6
-        self.limited = float(np.mean(at_limit)) if wish.way == "limit" else 0.0
-        after = recent & (clock >= wish.onset)
-        pushed = wish.word == "disturbed" and after.any()
-        self.knocked = float(np.max(np.abs(error[after]))) if pushed else 0.0
-
-    def word(self) -> tuple[str, bool]:
-        """The word, and whether every margin is wide."""
-        wish = self.wish
-        if wish.stopped or wish.way == "impossible":
-            lively = np.hypot(wish.noise, self.wobble) > 0.35 * wish.step
-            return "sensor-fault", bool(lively and wish.stopped > 8 * wish.interval)
-        if wish.span < 1200.0:
-            return "too-short", True
-        offset, slope = abs(self.offset) / OFFSET_LIMIT, abs(self.slope) / SLOPE_LIMIT
-        if self.limited > 0.8 and offset > 1.0:
-            return "stuck", offset > 1.4 and slope < 0.7
-        half, decay = self.half / OFFSET_LIMIT, float(np.exp(self.log_decay))
-        if half > 1.0 and decay > SWINGING and wish.way not in ("ramp", "limit"):
-            return self._swinging(half, decay)
-        if self.knocked > OFFSET_LIMIT:
-            return "disturbed", self.knocked > 2.0 * OFFSET_LIMIT
-        still = half < 0.6 or decay < 0.1
-        if slope > 1.0 or offset > 1.0:
-            return "drifting", slope > 1.4 and still
-        return "level", slope < 0.6 and offset < 0.6 and half < 0.6
-
-    def _swinging(self, half: float, decay: float) -> tuple[str, bool]:
-        large = half > 1.5
-        if self.cycles < 1.5:
-            return "too-short", large and self.cycles < 1.2
-        if decay > 1.25:
-            return "growing", large and decay > 1.45 and self.cycles > 2.0
-        if decay > 0.62:
-            return "cycling", large and 0.75 < decay < 1.1 and self.cycles > 2.0
-        return "calming", large and 0.22 < decay < 0.5 and self.cycles > 2.0
-
-    def fair(self) -> bool:
-        """Whether the readings are good enough for the word to be seen."""
-        wish = self.wish
-        if wish.span < 1200.0:
-            return True
-        coarse = wish.step > 0.3 and np.hypot(wish.noise, self.wobble) < 0.3 * wish.step
-        rough = self.wobble > 0.35 * OFFSET_LIMIT
-        return bool(not coarse and not rough and wish.interval < self.period / 8.0)
-
-
-def _period_of(clock: Array, error: Array, otherwise: float) -> float:
-    """Mean period between crossings of the mean."""
-    above = np.sign(error - np.mean(error))
-    at = np.flatnonzero(np.diff(above))
-    return 2.0 * float(np.mean(np.diff(clock[at]))) if at.size > 2 else otherwise

@@ -4,7 +4,8 @@ A loop is a plant of one or two lags and a dead time, all in proportion to the t
 the grain, under a proportional-integral or an integral-only controller. What it does is known
 from outside the judgement: from the roots of its characteristic equation (found by Newton's
 method on the equation with its exponential, no rational approximation), from the noise-free
-response, and from what was done to it (a load step, an output at its limit, a frozen sensor).
+response, and from what was done to it (a load step, an output at its limit, a frozen sensor);
+`truth` says which word that earns.
 Every number here is invented for the bench.
 """
 
@@ -14,16 +15,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-
-Array = NDArray[np.float64]
+from truth import OFFSET_LIMIT, TWO_HOURS, Array, Happened, Truth
 
 STEPS_PER_DEAD_TIME = 20
 WARM_UP = 60.0  # dead times before the window, for the noise to reach its steady state
-TWO_HOURS = 7200.0
-REALISATIONS = 5  # of the noise, to know what a slope could be measured to
-
-SLOPE_LIMIT = 0.25 / 0.99  # K/h
-OFFSET_LIMIT = 0.5 / 0.99  # K
 
 
 @dataclass
@@ -310,7 +305,7 @@ class _Batch:
     def _calmer(self, wobble: Array) -> Array:
         """Noise of a well damped loop is kept below half a limit: more would be a swing itself."""
         most = np.where(np.exp(self.log_decay) < 0.62, 0.5 * OFFSET_LIMIT, np.inf)
-        return np.minimum(1.0, most / np.maximum(np.sqrt(np.mean(wobble**2, axis=0)), 1e-9))
+        return np.minimum(1.0, most / np.maximum(np.std(wobble, axis=0), 1e-9))
 
     def cases(self) -> list[Case]:
         limits = (self.low, self.high)
@@ -328,23 +323,15 @@ class _Batch:
             self.load_sd[j] = min(self.load_sd[j], 0.2 * start + 1e-3)
         self.load, self.setpoint = self.load * scale, self.setpoint * scale
         expected, output = expected * scale, output * scale
-        noises, outputs = [], []
-        for _ in range(REALISATIONS):
-            noisy = self._noise_load()
-            noisy = np.where(free & (self.clock < -0.5 * self.period), 0.0, noisy)
-            full, moved = simulate(self.loops, self.steps, self.setpoint, self.load + noisy, limits)
-            noises.append(full - expected)
-            outputs.append(moved)
-        shrink = self._calmer(np.array([np.std(m[-self.steps // 3 :], axis=0) for m in noises]))
-        noises = [m * shrink for m in noises]
-        real = expected + noises[0]
-        real_output = output + (outputs[0] - output) * shrink
-        return [
-            self._case(j, expected[:, j], real[:, j], real_output[:, j], [m[:, j] for m in noises])
-            for j in range(self.n)
-        ]
+        noisy = self._noise_load()
+        noisy = np.where(free & (self.clock < -0.5 * self.period), 0.0, noisy)
+        full, moved = simulate(self.loops, self.steps, self.setpoint, self.load + noisy, limits)
+        shrink = self._calmer((full - expected)[-self.steps // 3 :])
+        real = expected + (full - expected) * shrink
+        output = output + (moved - output) * shrink
+        return [self._case(j, expected[:, j], real[:, j], output[:, j]) for j in range(self.n)]
 
-    def _case(self, j: int, expected, real, output, noises) -> Case:  # type: ignore[no-untyped-def]
+    def _case(self, j: int, expected, real, output) -> Case:  # type: ignore[no-untyped-def]
         rng = self.rng
         kind = str(self.kinds[j])
         clock = self.clock[:, j]
@@ -368,7 +355,6 @@ class _Batch:
         values = base + np.interp(times, clock, real) + rng.normal(0, self.noise[j], times.size)
         rate = np.interp(times, clock, output)
         with_rate = bool(rng.random() < 0.5)
-        truth = _Truth(self, j, expected, output, noises)
         frozen_for = 0.0
         step = float(rng.choice([0.01, 0.1 / 1.8, 0.1, 0.1, 0.1, 0.5 / 1.8, 0.5, 1 / 1.8, 1.0]))
         if kind == "frozen":
@@ -384,14 +370,21 @@ class _Batch:
             if kind == "frozen":
                 hits &= times < span - frozen_for
             values = np.where(hits, values + rng.choice([-1, 1], times.size) * 15.0, values)
-        truth.with_rate, truth.interval = with_rate, interval
-        verdict, clear = truth.verdict(frozen_for)
-        dither = float(np.hypot(self.noise[j], truth.wobble))
-        seen = verdict not in ("cycling", "growing", "calming") or truth.period > 10 * interval
-        clear = clear and seen and (step < 0.2 or dither > 0.3 * step)
-        if step > 0.4 and interval >= 120:
-            clear = False
-        limits = (float(self.low[j]), float(self.high[j])) if self.high[j] < 1e8 else None
+        bounded = bool(self.high[j] < 1e8)
+        setpoint = self.setpoint[:, j]
+        truth = Truth(
+            Happened(
+                clock, expected - setpoint, real - setpoint, output,
+                span=span, noise=float(self.noise[j]), interval=interval, step=step,
+                log_decay=float(self.log_decay[j]), period=float(self.period[j]),
+                stopped=frozen_for, reach=float(self.high[j]) if bounded else np.inf,
+                pushed_at=float(self.knock[j]) if kind == "knock" else np.inf,
+                swings=kind not in ("ramp", "stuck"), limited=kind == "limit-cycle",
+                wave=float(self.forced_period[j]) if kind == "forced" else 0.0,
+            )
+        )  # fmt: skip
+        verdict, clear = truth.word()
+        limits = (float(self.low[j]), float(self.high[j])) if bounded else None
         return Case(
             kind=kind,
             truth=verdict,
@@ -403,165 +396,42 @@ class _Batch:
             rate_limits=(100 + 10 * limits[0], 100 + 10 * limits[1])
             if with_rate and limits
             else None,
-            slope=truth.slope,
-            decay_ratio=float(np.exp(self.log_decay[j])),
-            period=float(self.forced_period[j] if kind == "forced" else self.period[j]),
-            amplitude=truth.amplitude_end,
+            slope=self._slope_beside(j, expected - setpoint, truth),
+            decay_ratio=float(np.exp(truth.log_decay)),
+            period=truth.period,
+            amplitude=truth.half,
             relative_gain=float(self.loops.relative_gain[j]),
             integral_only=bool(self.loops.integral_only[j]),
-            facts=truth.facts
-            | {"noise": float(self.noise[j]), "step": step, "interval": interval, "span": span},
+            facts=truth.facts(),
         )
 
+    def _slope_beside(self, j: int, error: Array, truth: Truth) -> float:
+        """Slope of the last two hours beside the swing [K/h]."""
+        clock = self.clock[:, j]
+        recent = (clock >= max(0.0, self.span[j] - TWO_HOURS)) & (clock <= self.span[j])
+        time = clock[recent] - np.mean(clock[recent])
+        flat = (error - self._swing(j, error, truth))[recent]
+        return float(np.dot(time, flat) / np.dot(time, time)) * 3600.0
 
-class _Truth:
-    """What is true of one trace, and how far from any border it stands."""
-
-    def __init__(self, batch: _Batch, j: int, expected, output, noises):  # type: ignore[no-untyped-def]
-        self.kind = str(batch.kinds[j])
-        self.span = float(batch.span[j])
-        self.noise = float(batch.noise[j])
-        clock = batch.clock[:, j]
-        inside = (clock >= 0) & (clock <= self.span)
-        recent = inside & (clock >= self.span - TWO_HOURS)
-        error = expected - batch.setpoint[:, j]
-        self.log_decay = float(batch.log_decay[j])
-        self.period = float(batch.period[j])
-        if self.kind == "limit-cycle":
-            self.log_decay = 0.0
-            crossings = np.flatnonzero(np.diff(np.sign(error[inside] - np.mean(error[inside]))))
-            if crossings.size > 2:
-                self.period = 2 * float(np.mean(np.diff(clock[inside][crossings])))
-        if self.kind == "forced":
-            self.log_decay, self.period = 0.0, float(batch.forced_period[j])
-        swing = self._swing(clock, error, inside, batch, j)
-        flat = error - swing
-        t = clock[recent]
-        t = t - t.mean()
-        self.slope = float(np.dot(t, flat[recent]) / np.dot(t, t)) * 3600
-        self.offset = float(np.mean(flat[recent]))
-        wobble = [m[recent] for m in noises]
-        slopes = [float(np.dot(t, w) / np.dot(t, t)) * 3600 for w in wobble]
-        readings = max(self.span / 60, 4)
-        white = float(batch.noise[j]) / np.sqrt(readings) / max(np.std(t), 1) * 3600
-        self.slope_se = float(np.hypot(np.sqrt(np.mean(np.square(slopes))), white))
-
-        self.wobble = float(np.sqrt(np.mean([np.var(w) for w in wobble])))
-        self.amplitude_start = self.size(swing[inside], 0)
-        self.amplitude_end = self.size(swing[inside], 1)
-        self.amplitude_recent = float(np.max(np.abs(swing[recent]))) if recent.any() else 0.0
-        self.largest = float(np.max(np.abs(swing[inside])))
-        self.span_recent = float(np.ptp(error[recent]))
-        since = clock >= batch.knock[j]
-        knocked = recent & since
-        self.knocked = float(np.max(np.abs(error[knocked]))) if knocked.any() else 0.0
-        bounded = batch.high[j] < 1e8
-        at_limit = (output >= batch.high[j] - 1e-6) | (output <= batch.low[j] + 1e-6)
-        self.limited = float(np.mean(at_limit[recent])) if bounded else 0.0
-        self.facts = {
-            "offset": self.offset,
-            "slope_se": self.slope_se,
-            "wobble": self.wobble,
-            "recent": self.amplitude_recent,
-            "largest": self.largest,
-            "cycles": self.span / self.period,
-        }
-
-    def size(self, swing: Array, end: int) -> float:
-        if swing.size < 3:
-            return 0.0
-        part = max(int(swing.size * min(self.period / max(self.span, 1), 1.0)), 3)
-        return float(np.max(np.abs(swing[-part:] if end else swing[:part])))
-
-    def _swing(self, clock, error, inside, batch, j):  # type: ignore[no-untyped-def]
+    def _swing(self, j: int, error: Array, truth: Truth) -> Array:
         """The swinging part of the noise-free error, by a fit with the known pole."""
-        if self.log_decay < np.log(0.03) or self.kind in ("knock", "stuck", "quiet", "ramp"):
-            return np.zeros_like(error)
-        if self.kind == "sluggish" and self.log_decay < np.log(0.3):
-            return np.zeros_like(error)
-        if self.log_decay < np.log(0.25) and self.span < 1.5 * self.period:
-            return np.zeros_like(error)
-        after = inside & (clock > batch.onset[j] + batch.loops.dead_time[j])
+        kind, clock, none = str(self.kinds[j]), self.clock[:, j], np.zeros_like(error)
+        least = 0.3 if kind == "sluggish" else 0.25 if truth.cycles < 1.5 else 0.03
+        if truth.log_decay < np.log(least) or kind in ("knock", "stuck", "quiet", "ramp"):
+            return none
+        after = (clock >= 0.0) & (clock <= self.span[j])
+        after &= clock > self.onset[j] + self.loops.dead_time[j]
         if np.count_nonzero(after) < 8:
-            return np.zeros_like(error)
-        t = clock[after] / self.period
-        rate = self.log_decay
-        slow = float(batch.slow[j]) if np.isfinite(batch.slow[j]) else -1e-9
+            return none
+        slow = float(self.slow[j]) if np.isfinite(self.slow[j]) else -1e-9
+        t = clock[after] / truth.period
         columns = [
             np.ones_like(t),
             np.exp(np.clip(slow * clock[after], -60, 0)),
-            np.exp(rate * (t - t[-1])) * np.cos(2 * np.pi * t),
-            np.exp(rate * (t - t[-1])) * np.sin(2 * np.pi * t),
+            np.exp(truth.log_decay * (t - t[-1])) * np.cos(2 * np.pi * t),
+            np.exp(truth.log_decay * (t - t[-1])) * np.sin(2 * np.pi * t),
         ]
         letters = np.linalg.lstsq(np.column_stack(columns), error[after], rcond=None)[0]
         swing = np.zeros_like(error)
         swing[after] = letters[2] * columns[2] + letters[3] * columns[3]
         return swing
-
-    def verdict(self, frozen_for: float) -> tuple[str, bool]:
-        """The word and whether every margin is wide."""
-        if frozen_for > 0:
-            ended = frozen_for > max(1500.0, 0.2 * self.span)
-            return "sensor-fault", ended
-        if self.span < 1200.0:
-            return "too-short", True
-        if self.kind in ("stuck", "limit-cycle") and self.limited > 0.8:
-            off = abs(self.offset) / OFFSET_LIMIT
-            if off > 1 and abs(self.slope) < SLOPE_LIMIT:
-                return "stuck", off > 1.4 and self.slope_se < SLOPE_LIMIT
-        return self._moving()
-
-    def _moving(self) -> tuple[str, bool]:
-        decay = np.exp(self.log_decay)
-        seen = max(self.amplitude_recent, self.amplitude_end) / OFFSET_LIMIT
-        if 0.62 <= decay <= 1.25:
-            # A loop near its limit of stability turns noise into a swing.
-            seen = float(np.hypot(seen, 1.4 * self.wobble / OFFSET_LIMIT))
-        cycles = self.span / self.period
-        firm = self.largest > 3 * self.wobble
-        # What readings can show: the noise of the mean over a sixth of a period.
-        blur = self.noise / np.sqrt(max(self.period / 6.0 / self.interval, 1.0))
-        if self.largest < 2.5 * blur:
-            seen = 0.0
-        # A swing that grows is worth its name a little before it reaches the limit.
-        if decay > 1.25 and seen > 0.7:
-            if cycles < 1.5:
-                return "too-short", 0.6 < cycles < 1.2 and seen > 1.5
-            wide = decay > 1.45 and seen > 1.5 and cycles > 2 and firm
-            return "growing", wide and self.largest > 3 * self.noise
-        if decay >= 0.62 and seen > 1:
-            if cycles < 1.5:
-                return "too-short", 0.6 < cycles < 1.2 and seen > 1.5
-            sure = 0.75 < decay < 1.1 and seen > 1.5 and cycles > 2
-            return "cycling", sure and (firm or self.largest < 0.3 * self.wobble)
-        if 0.1 < decay < 0.62 and self.amplitude_recent > OFFSET_LIMIT:
-            if cycles < 1.5:
-                return "too-short", 0.6 < cycles < 1.2 and seen > 1.5 and decay > 0.25
-            return "calming", 0.2 < decay < 0.5 and seen > 1.5 and cycles > 2 and firm
-        return self._still(seen)
-
-    def _still(self, seen: float) -> tuple[str, bool]:
-        near = 0.7 < seen <= 1
-        if self.kind == "knock" and self.knocked > 1.5 * OFFSET_LIMIT:
-            return "disturbed", self.knocked > 2.5 * OFFSET_LIMIT and self.wobble < 0.3
-        slope, offset = abs(self.slope) / SLOPE_LIMIT, abs(self.offset) / OFFSET_LIMIT
-        doubt = self.slope_se / SLOPE_LIMIT
-        if slope > 1 or offset > 1:
-            if offset < 1 and slope - 1 < 1.0 * doubt and doubt > 1 and self.span < TWO_HOURS:
-                return "too-short", False
-            if not self.with_rate and slope < 1 and offset > 1:
-                # Without the output nobody can tell why it keeps its distance.
-                held = self.kind == "ramp" and slope < 0.5
-                return "stuck" if held else "drifting", False
-            decay, cycles = np.exp(self.log_decay), self.span / self.period
-            if 0.03 < decay < 0.3 and (cycles < 1.5 or self.amplitude_recent > OFFSET_LIMIT):
-                # One overshoot: as much a short swing as a drift.
-                return "drifting", False
-            if self.span < 3600.0:
-                # Half a slow swing looks the same.
-                return "drifting", False
-            return "drifting", (slope > 1.4 + 2 * doubt or offset > 1.4) and not near
-        if doubt > 1 and self.span < TWO_HOURS:
-            return "too-short", False
-        quiet = slope < 0.7 - min(doubt, 0.6) and offset < 0.7 and self.wobble < 0.2 and doubt < 0.4
-        return "level", quiet and seen < 0.5

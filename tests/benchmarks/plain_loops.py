@@ -1,24 +1,8 @@
-"""A second, plainer set of simulated loops, drawn and labelled without a look at the first.
+"""A second, plainer set of simulated loops, drawn without a look at the first.
 
-`loops` draws many border cases and weighs what readings can show; here the word follows from poles
-and inputs alone, as somebody would write it down who has never seen the judgement: the decay
-ratio of the dominant pair, the noise-free error of the last two hours, and what was done to the
-loop. The two share the plant's equations (poles, ultimate gain, time stepping) and nothing else.
-Every number is invented for the bench.
-
-The word, first rule that holds:
-
-- sensor-fault: the sensor stopped for a sixth of the trace and twenty minutes, to its end;
-- too-short: fewer than twenty minutes since the setpoint last moved;
-- stuck: output at its limit for the last two hours and a noise-free offset beyond the limit;
-- with a noise-free half range beyond the limit in the last two hours, and a decay ratio above a
-  tenth (or a limit cycle, or a swinging load): growing above 1.25, cycling above 0.62, else
-  calming; below a cycle and a half: too-short;
-- disturbed: a load step inside the last two hours that moved the temperature by the limit;
-- drifting: noise-free slope or offset of the last two hours beyond its limit;
-- level.
-
-*Clear* is what keeps a wide distance from each of those limits.
+`loops` draws many border cases; here a trace is drawn as somebody would who has never seen the
+judgement. The two share the plant's equations (poles, ultimate gain, time stepping) and what a word
+means (`truth`), nothing else. Every number is invented for the bench.
 """
 
 from __future__ import annotations
@@ -26,20 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from loops import (
-    OFFSET_LIMIT,
-    SLOPE_LIMIT,
-    STEPS_PER_DEAD_TIME,
-    TWO_HOURS,
-    Array,
-    Case,
-    Loops,
-    dominant_poles,
-    simulate,
-    ultimate_gain,
-)
+from loops import STEPS_PER_DEAD_TIME, Case, Loops, dominant_poles, simulate, ultimate_gain
+from truth import TWO_HOURS, Array, Happened, Truth
 
-GROWING, DYING, SWINGING = 1.25, 0.62, 0.1
 INTERVALS = (5.0, 10.0, 30.0, 60.0, 120.0, 300.0, 600.0)
 STEPS_K = (0.1, 0.1 / 1.8, 0.2, 0.5, 0.5 / 1.8, 1.0, 1.0 / 1.8)
 BEFORE_H = 12.0  # of noise before the trace
@@ -242,93 +215,27 @@ def _case(  # type: ignore[no-untyped-def]
         hits = (rng.random(times.size) < 0.01) & (times < d.span - d.frozen)
         values = values + hits * rng.choice([-1.0, 1.0], times.size) * rng.uniform(8.0, 40.0)
     known = bool(rng.random() < 0.5)
-    truth = PlainTruth(
-        d, known, log_decay, period, clock, expected - setpoint, real - setpoint, output
-    )
+    held = d.kind in ("stuck", "limit-cycle")
+    truth = Truth(
+        Happened(
+            clock, expected - setpoint, real - setpoint, output,
+            span=d.span, start=max(d.moved_at, 0.0), noise=d.noise, interval=d.interval,
+            step=d.step, log_decay=log_decay, period=period, stopped=d.frozen,
+            reach=d.reach if held else np.inf,
+            pushed_at=d.onset if d.kind == "knock" else np.inf,
+            swings=d.kind not in ("ramp", "stuck"),
+            wave=d.wave if d.kind == "swinging-load" else 0.0, limited=d.kind == "limit-cycle",
+        )
+    )  # fmt: skip
     word, clear = truth.word()
     rate = np.interp(times, clock, output)
-    held = d.kind in ("stuck", "limit-cycle")
     return Case(
         kind=d.kind, truth=word, clear=clear, times=times + float(rng.uniform(0, 1e6)),
         values=values, setpoint=target,
         rate=100.0 + 5.0 * rate if known else None,
         rate_limits=(100.0 - 5.0 * d.reach, 100.0 + 5.0 * d.reach) if known and held else None,
         slope=truth.slope, decay_ratio=float(np.exp(truth.log_decay)), period=truth.period,
-        amplitude=truth.half_range, relative_gain=float(loops.relative_gain[j]),
+        amplitude=truth.half, relative_gain=float(loops.relative_gain[j]),
         integral_only=bool(loops.integral_only[j]),
-        facts={"noise": d.noise, "step": d.step, "interval": d.interval, "span": d.span,
-               "judged": truth.judged, "offset": truth.offset, "cycles": truth.cycles,
-               "wobble": truth.wobble, "knocked": truth.knocked, "recent": truth.half_range,
-               "moved": d.moved_at, "known": float(known), "seen_swing": truth.seen_swing},
+        facts=truth.facts() | {"known": float(known), "moved": d.moved_at},
     )  # fmt: skip
-
-
-class PlainTruth:
-    """What is true of one trace, from its poles, its inputs and its noise-free error."""
-
-    def __init__(self, d, known, log_decay, period, clock, error, real, output):  # type: ignore[no-untyped-def]
-        self.d, self.known, self.log_decay, self.period = d, known, log_decay, period
-        if d.kind in ("limit-cycle", "swinging-load"):
-            self.log_decay = 0.0
-            self.period = d.wave if d.kind == "swinging-load" else period
-        start = max(d.moved_at, 0.0)
-        inside = (clock >= start) & (clock <= d.span)
-        recent = inside & (clock >= d.span - TWO_HOURS)
-        if d.kind == "limit-cycle":
-            turns = np.flatnonzero(np.diff(np.sign(error[inside] - np.mean(error[inside]))))
-            if turns.size > 2:
-                self.period = 2.0 * float(np.mean(np.diff(clock[inside][turns])))
-        self.judged = d.span - start
-        self.cycles = self.judged / self.period
-        t = clock[recent] - np.mean(clock[recent])
-        flat = error[recent]
-        self.slope = float(np.dot(t, flat) / np.dot(t, t)) * 3600.0
-        self.offset = float(np.mean(flat))
-        self.half_range = float(np.ptp(flat)) / 2.0
-        noise = real[inside] - error[inside]
-        self.wobble = float(np.std(noise))
-        # Range of what the column really did in its last two hours, for the worst mistake.
-        self.seen_swing = float(np.ptp(real[recent])) / 2.0
-        edge = (np.abs(output[recent]) >= d.reach - 1e-6) & (d.kind in ("stuck", "limit-cycle"))
-        self.limited = float(np.mean(edge))
-        knocked = recent & (clock >= d.onset)
-        pushed = d.kind == "knock" and knocked.any()
-        self.knocked = float(np.max(np.abs(error[knocked]))) if pushed else 0.0
-
-    def word(self) -> tuple[str, bool]:
-        """The word, and whether every margin is wide."""
-        d = self.d
-        if d.frozen:
-            flickers = np.hypot(d.noise, self.wobble) > 0.35 * d.step
-            return "sensor-fault", bool(flickers and d.frozen > 8 * d.interval)
-        if self.judged < 1200.0:
-            return "too-short", self.judged < 1100.0
-        coarse = d.step > 0.3 and np.hypot(d.noise, self.wobble) < 0.3 * d.step
-        fair = not coarse and d.interval <= max(self.period / 8.0, self.judged / 60.0)
-        fair = fair and self.judged > 2400.0
-        word, clear = self._moving()
-        return word, bool(clear and fair)
-
-    def _moving(self) -> tuple[str, bool]:
-        offset, slope = abs(self.offset) / OFFSET_LIMIT, abs(self.slope) / SLOPE_LIMIT
-        half, decay = self.half_range / OFFSET_LIMIT, float(np.exp(self.log_decay))
-        rough = self.wobble / OFFSET_LIMIT
-        if self.limited > 0.8 and offset > 1.0:
-            return "stuck", offset > 1.5 and rough < 0.5 and self.known
-        if decay > SWINGING and half > 1.0 and self.d.kind not in ("quiet", "ramp"):
-            if self.d.kind == "knock" and decay < DYING:
-                return "disturbed", self.knocked > 2.5 * OFFSET_LIMIT and rough < 0.4
-            if self.cycles < 1.5:
-                return "too-short", False
-            if decay > GROWING:
-                return "growing", decay > 1.45 and half > 1.7 and self.cycles > 2
-            if decay > DYING:
-                return "cycling", 0.74 < decay < 1.1 and half > 1.7 and self.cycles > 2
-            return "calming", 0.2 < decay < 0.5 and half > 1.7 and self.cycles > 2 and rough < 0.5
-        if self.knocked > OFFSET_LIMIT:
-            return "disturbed", self.knocked > 2.5 * OFFSET_LIMIT and rough < 0.4
-        if offset > 1.0 or slope > 1.0:
-            # Held off for good and on its way back so slowly look the same without the output.
-            far = (slope > 1.6 or (offset > 1.6 and self.known)) and rough < 0.5
-            return "drifting", far and (decay < 0.05 or self.cycles > 3)
-        return "level", offset < 0.6 and slope < 0.6 and half < 0.6 and rough < 0.35
