@@ -12,6 +12,7 @@ import math
 from outfeed.steering.measure import TWO_HOURS_S, Measured, running_mean
 from outfeed.steering.noise import lag_one_correlation
 from outfeed.steering.oscillation import Swing
+from outfeed.steering.resonance import Resonance
 from outfeed.steering.shapes import gained_likelihood
 from outfeed.steering.slope import Slope
 
@@ -119,6 +120,11 @@ def gather(measured: Measured, slope_limit: float, offset_limit: float) -> dict[
     found |= _about_published(measured)
     found |= _about_run(measured)
     found |= _about_shapes(measured, offset_limit)
+    resonance, output = measured.resonance, measured.output.resonance if measured.output else None
+    found |= _about_resonance("resonance", resonance, measured.span)
+    found |= _about_resonance("output-resonance", output, measured.span)
+    size = resonance.strength if resonance else 0.0
+    found["resonance-size"] = log_ratio(size, offset_limit, 0.005)
     return found | _about_words(found)
 
 
@@ -310,6 +316,26 @@ def _about_shapes(m: Measured, limit: float) -> dict[str, float]:
         "shape-before": log_ratio(abs(s.push_level), limit, 0.05),
         "shape-since": s.push_since,
         "moved": float(m.moved),
+    }
+
+
+def _about_resonance(name: str, r: Resonance | None, span: float) -> dict[str, float]:
+    if r is None:
+        names = ("period", "hours", "period-error", "decay", "decay-error", "lasting", "dying",
+                 "long", "white", "best-period", "best-decay")  # fmt: skip
+        return {f"{name}-{key}": 0.0 for key in names}
+    return {
+        f"{name}-period": r.period,
+        f"{name}-hours": r.period + math.log(span / TWO_HOURS_S),
+        f"{name}-period-error": r.period_sd,
+        f"{name}-decay": r.decay,
+        f"{name}-decay-error": r.decay_sd,
+        f"{name}-lasting": r.lasting,
+        f"{name}-dying": r.dying,
+        f"{name}-long": r.long,
+        f"{name}-white": r.white,
+        f"{name}-best-period": r.best_period,
+        f"{name}-best-decay": r.best_decay,
     }
 
 

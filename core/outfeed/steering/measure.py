@@ -22,6 +22,7 @@ from outfeed.steering.published import (
     mann_kendall,
     steady_state_ratio,
 )
+from outfeed.steering.resonance import Resonance, find_resonance
 from outfeed.steering.shapes import Shapes, fit_shapes
 from outfeed.steering.slope import Slope, slope_interval
 from outfeed.steering.turns import Turns, turns
@@ -91,6 +92,8 @@ class Output:
         Distance from its first to its last value over its range [-].
     recent : float
         Range in the last two hours over the range of all of it [-].
+    resonance : Resonance or None
+        What its spectrum says.
     """
 
     at_limit: float
@@ -98,6 +101,7 @@ class Output:
     swing: Swing | None = None
     one_way: float = 0.0
     recent: float = 0.0
+    resonance: Resonance | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +146,8 @@ class Measured:
         Heights between the turning points of all of it.
     shapes : Shapes or None
         What plain shapes explain of all of it.
+    resonance : Resonance or None
+        What the spectrum of all of it says.
     run : Run or None
         The longest run of one value.
     moved : bool
@@ -171,6 +177,7 @@ class Measured:
     rank_deviate: float
     turns: Turns
     shapes: Shapes | None
+    resonance: Resonance | None
     run: Run | None
     moved: bool
     output: Output | None
@@ -232,6 +239,7 @@ def measure(clean: CleanTrace, output: Output | None = None) -> Measured:
         rank_deviate=abs(mann_kendall(window.values).z),
         turns=turns(running_mean(whole.values), _noise_left(whole, noise)),
         shapes=fit_shapes(whole),
+        resonance=find_resonance(whole),
         run=clean.run,
         moved=clean.since_setpoint > 0,
         output=output,

@@ -18,6 +18,7 @@ from outfeed.steering.clean import CleanTrace
 from outfeed.steering.measure import FEWEST_READINGS, TWO_HOURS_S, Output, judged_from
 from outfeed.steering.noise import bin_trace
 from outfeed.steering.oscillation import fit_swing
+from outfeed.steering.resonance import find_resonance
 
 OUTPUT = Range("output of the controller", -1e9, 1e9, "", SENSIBLE)
 
@@ -125,4 +126,5 @@ def _with_swing(output: Output, times: FloatArray, values: FloatArray) -> Output
         swing=fit_swing(whole),
         one_way=abs(float(whole.values[-1] - whole.values[0])) / wide,
         recent=float(np.ptp(recent)) / wide,
+        resonance=find_resonance(whole),
     )
