@@ -252,7 +252,8 @@ def _weighable(quantity: str, kg: float) -> str:
 
 
 def _limited(measure: Measure, error: OutOfRange) -> Measure:
-    limits = Range(error.quantity, *error.allowed, error.unit, error.method or "", error.beyond)
+    means = error.beyond
+    limits = Range(error.quantity, *error.allowed, error.unit, error.method or "", means, means)
     return replace(measure, limits=limits)
 
 

@@ -26,7 +26,7 @@ from outfeed.arrays import ArrayLike, FloatArray, as_floats
 from outfeed.errors import Inconsistent, NotConverged, OutOfRange, UnknownName
 from outfeed.grains import Grain, specific_heat_of
 from outfeed.isotherm_choice import Isotherm
-from outfeed.limits import BROKEN_OR_FIRE, GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
+from outfeed.limits import BROKEN, BROKEN_OR_FIRE, GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import COMMON_PRACTICE, READ, Method
 from outfeed.moist_air import latent_heat
 from outfeed.sorption import isosteric_heat
@@ -38,6 +38,7 @@ HOT = Range(
     "degC",
     SENSIBLE,
     BROKEN_OR_FIRE,
+    BROKEN,
 )
 COOLED = Range("temperature of cooled grain", -40.0, 60.0, "degC", SENSIBLE)
 COOLING_MOISTURE = Range("moisture, wet basis", 0.03, 0.45, "", SENSIBLE)

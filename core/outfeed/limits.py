@@ -29,8 +29,9 @@ class Range:
         SI unit; empty when dimensionless.
     source : str
         Where the limit comes from.
-    beyond : str
-        What a value outside may mean, where a reader must know; empty where it means nothing.
+    above, below : str
+        What a value above or below it may mean, where a reader must know; empty where it means
+        nothing.
     """
 
     quantity: str
@@ -38,7 +39,8 @@ class Range:
     high: float
     unit: str
     source: str
-    beyond: str = ""
+    above: str = ""
+    below: str = ""
 
     def contains(self, value: ArrayLike) -> BoolArray:
         """Where a value lies inside the range; NaN never does."""
@@ -71,22 +73,25 @@ class Range:
         inside = self.contains(array)
         if not np.all(inside):
             first = int(np.argmin(inside))
+            outside = float(array.reshape(-1)[first])
             raise OutOfRange(
                 self.quantity,
-                float(array.reshape(-1)[first]),
+                outside,
                 (self.low, self.high),
                 unit=self.unit,
                 name=name,
                 index=first if array.ndim else None,
                 method=method,
-                beyond=self.beyond,
+                beyond=self.below if outside < self.low else self.above,
             )
         return array
 
 
 SENSIBLE = "sensible domain of the job, no source"
 BROKEN_OR_FIRE = "a broken sensor, or a fire: look at the dryer"
-"""What a temperature means that no sensor in a dryer can show."""
+"""What a temperature means that is hotter than any a sensor in a dryer can show."""
+BROKEN = "a broken sensor or wire: look at the sensor"
+"""The same of one that is colder."""
 
 DRY_BULB = Range("dry-bulb temperature", -40.0, 150.0, "degC", SENSIBLE)
 AMBIENT = Range("ambient temperature", -40.0, 55.0, "degC", SENSIBLE)

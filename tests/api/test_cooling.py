@@ -213,11 +213,20 @@ def test_grain_hotter_than_any_drying_air_is_a_fire_first(client, mode, place):
 
 
 @pytest.mark.parametrize("place", ["alone", "lots"])
-def test_grain_too_hot_to_answer_for_may_be_a_fire(client, place):
-    hot = {"hot_temperature": 121.0, "final_moisture": 15.0}
+@pytest.mark.parametrize(
+    ("temperature", "means"),
+    [
+        (121.0, "; a broken sensor, or a fire: look at the dryer"),
+        (-41.0, "; a broken sensor or wire: look at the sensor"),
+    ],
+)
+def test_grain_hotter_or_colder_than_answered_for_says_what_it_may_mean(
+    client, place, temperature, means
+):
+    hot = {"hot_temperature": temperature, "final_moisture": 15.0}
     body = {"units": "metric", "grain": "corn-yellow-dent", "final_temperature": 10.0}
     problem = ask(client, body | (hot if place == "alone" else {"cases": [hot]}), 422)
-    assert "a broken sensor, or a fire: look at the dryer" in problem["detail"]
+    assert problem["detail"].endswith(means)
 
 
 @pytest.mark.parametrize(("hot", "told"), [(125.0, False), (150.0, True)])

@@ -85,7 +85,7 @@ def test_a_sensor_stuck_hot_is_a_fire_first_and_to_be_checked_after_that(client,
 
 @pytest.mark.parametrize("reading", [1500.0, -300.0])
 @pytest.mark.parametrize("path", ["trend", "gain-advice", "setpoint-advice"])
-def test_a_refused_reading_says_first_that_it_may_be_a_fire(client, path, reading):
+def test_a_refused_reading_says_what_it_may_mean_and_a_cold_one_is_no_fire(client, path, reading):
     series = {"elapsed": MINUTES, "temperatures": [180.0] * 24 + [reading]}
     trace = series | {"setpoint": 180.0}
     calm = {"elapsed": [0.0, 5.0], "temperatures": [180.0, 180.0]}
@@ -99,7 +99,12 @@ def test_a_refused_reading_says_first_that_it_may_be_a_fire(client, path, readin
     }[path]  # fmt: skip
     answer = client.post(f"/v1/{path}", json={"units": "us"} | body)
     assert answer.status_code == 422
-    assert "; a broken sensor, or a fire: look at the dryer" in answer.json()["detail"]
+    hot = "; a broken sensor, or a fire: look at the dryer"
+    cold = "; a broken sensor or wire: look at the sensor"
+    said = [fault["detail"] for fault in answer.json()["errors"]]
+    assert any(detail.endswith(hot) for detail in said) is (reading > 0.0)
+    assert any(detail.endswith(cold) for detail in said) is (reading < 0.0)
+    assert (hot in answer.json()["detail"]) is (reading > 0.0)
 
 
 def test_a_climb_counts_where_only_the_rate_says_that_the_discharge_stands(client):

@@ -19,7 +19,7 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray, runs_of
 from outfeed.errors import Inconsistent, OutOfRange
-from outfeed.limits import BROKEN_OR_FIRE, SENSIBLE, Range
+from outfeed.limits import BROKEN, BROKEN_OR_FIRE, SENSIBLE, Range
 from outfeed.methods import RECALLED, Method
 from outfeed.steering.frozen import Run, longest_run
 
@@ -30,6 +30,7 @@ COLUMN_READING = Range(
     "degC",
     "a fire is read as well: 600 degC is the end of class B platinum sensors, IEC 60751 (recalled)",
     BROKEN_OR_FIRE,
+    BROKEN,
 )
 COLUMN_SETPOINT = Range("setpoint of a controlled temperature", -40.0, 200.0, "degC", SENSIBLE)
 SAMPLES = Range("number of readings", 2, 100_000, "", SENSIBLE)
