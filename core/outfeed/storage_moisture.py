@@ -1,10 +1,13 @@
 """Moisture at which a grain keeps, for how long and by whose advice.
 
 Sources differ and word their durations differently, so every row of the grain catalogue is given
-with its source, never one number.
+with its source, never one number. A row that a source states for cold grain speaks for cold grain
+only.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from outfeed.errors import Inconsistent
 from outfeed.grains import Grain, StorageMoisture
@@ -17,6 +20,11 @@ STORAGE_MOISTURES = Method(
     known=READ,
 )
 METHODS = (STORAGE_MOISTURES,)
+
+SAME_MOISTURE = 1e-9
+"""Moistures so near are one [-]: rounding of a change of unit."""
+SAME_TEMPERATURE = 1e-6
+"""Temperatures so near are one [K], likewise."""
 
 # Months that the sources' own words stand for, from an autumn harvest: common practice, no source.
 _MONTHS = {
@@ -57,26 +65,78 @@ def months_meant(row: StorageMoisture) -> float | None:
     return _MONTHS.get(row.duration)
 
 
-def advised_span(grain: Grain) -> tuple[float, float] | None:
+def holds_at(row: StorageMoisture, temperature: float | None) -> bool:
+    """Whether a row of storage advice holds for grain of a temperature.
+
+    Parameters
+    ----------
+    row : StorageMoisture
+        From the catalogue.
+    temperature : float or None
+        The warmest the grain is while it is stored [degC]; None where nobody told.
+
+    Returns
+    -------
+    bool
+        False of a row for cold grain where the grain is warmer, or may be.
+    """
+    if row.warmest is None:
+        return True
+    return temperature is not None and temperature <= row.warmest + SAME_TEMPERATURE
+
+
+def cold_enough(
+    rows: Iterable[StorageMoisture], moisture_wb: float, temperature: float | None
+) -> float | None:
+    """How cold grain has to be to be stored at its moisture, where it is dry enough only if cold.
+
+    Parameters
+    ----------
+    rows : iterable of StorageMoisture
+        From the catalogue.
+    moisture_wb : float
+        Of the grain, wet basis [-].
+    temperature : float or None
+        As for `holds_at`.
+
+    Returns
+    -------
+    float or None
+        The highest temperature at which a row allows the moisture [degC]; None where one allows it
+        as warm as the grain is, or none does however cold.
+    """
+    allowing = [row for row in rows if moisture_wb <= row.high + SAME_MOISTURE]
+    if any(holds_at(row, temperature) for row in allowing):
+        return None
+    return max((row.warmest for row in allowing if row.warmest is not None), default=None)
+
+
+def advised_span(grain: Grain, temperature: float | None = None) -> tuple[float, float] | None:
     """The driest and the wettest moisture that any source advises for storing a grain.
 
     Parameters
     ----------
     grain : Grain
         From the catalogue.
+    temperature : float, optional
+        As for `holds_at`; it decides which rows count for the wettest.
 
     Returns
     -------
     tuple of float, or None
-        Wet basis [-]; None where the catalogue holds no such advice.
+        Wet basis [-]; None where the catalogue holds no such advice. Where every row is for colder
+        grain the wettest is that of the driest row, since no source allows more.
     """
     rows = grain.storage_moistures
     if not rows:
         return None
-    return min(row.low for row in rows), max(row.high for row in rows)
+    holding = [row.high for row in rows if holds_at(row, temperature)]
+    return min(row.low for row in rows), max(holding, default=min(row.high for row in rows))
 
 
-def safe_moistures(grain: Grain, months: float | None = None) -> tuple[StorageMoisture, ...]:
+def safe_moistures(
+    grain: Grain, months: float | None = None, temperature: float | None = None
+) -> tuple[StorageMoisture, ...]:
     """Published moistures at which a grain keeps, all sources, or those good for a time.
 
     Parameters
@@ -85,12 +145,15 @@ def safe_moistures(grain: Grain, months: float | None = None) -> tuple[StorageMo
         From the catalogue.
     months : float, optional
         Time the grain is to be kept, from harvest [months]; zero or more.
+    temperature : float, optional
+        As for `holds_at`.
 
     Returns
     -------
     tuple of StorageMoisture
         Rows of every source; with `months`, of each source the rows for the shortest time it
-        names that is long enough, and rows that name no time.
+        names that is long enough, and rows that name no time. Where these are for colder grain,
+        the rows that would be shown without them stand beside them.
 
     Raises
     ------
@@ -104,7 +167,14 @@ def safe_moistures(grain: Grain, months: float | None = None) -> tuple[StorageMo
     kept: list[StorageMoisture] = []
     for source in dict.fromkeys(row.source_key for row in grain.storage_moistures):
         rows = [row for row in grain.storage_moistures if row.source_key == source]
+        held = [row for row in rows if holds_at(row, temperature)]
+        shown = {*_long_enough(rows, months), *_long_enough(held, months)}
         kept += [row for row in rows if months_meant(row) is None]
-        enough = [meant for row in rows if (meant := months_meant(row) or 0.0) >= months]
-        kept += [row for row in rows if enough and months_meant(row) == min(enough)]
+        kept += [row for row in rows if months_meant(row) is not None and row in shown]
     return tuple(kept)
+
+
+def _long_enough(rows: list[StorageMoisture], months: float) -> list[StorageMoisture]:
+    """The rows for the shortest time that is long enough."""
+    enough = [meant for row in rows if (meant := months_meant(row) or 0.0) >= months]
+    return [row for row in rows if enough and months_meant(row) == min(enough)]

@@ -212,6 +212,15 @@ def test_grain_hotter_than_any_drying_air_is_a_fire_first(client, mode, place):
     assert not any("rest 4 to 12" in note or "Start the fan" in note for note in answer["notes"])
 
 
+@pytest.mark.parametrize(("final", "told"), [(45.0, False), (60.0, True)])
+def test_grain_stored_warm_does_not_count_on_advice_for_cold_grain(client, final, told):
+    """Edible beans are stored at 18 % only where they are no warmer than 50 degF."""
+    body = {"units": "us", "grain": "edible-beans", "hot_temperature": 90.0}
+    answer = ask(client, body | {"final_temperature": final, "final_moisture": 17.0})
+    assert ("unless it is at 50 degF or colder" in answer["decision"]) is told
+    assert ("under-drying" in _codes(answer)) is told
+
+
 @pytest.mark.parametrize("place", ["alone", "lots"])
 @pytest.mark.parametrize(
     ("temperature", "means"),

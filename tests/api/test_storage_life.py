@@ -201,7 +201,7 @@ def _codes(answer):
 
 def test_grain_too_wet_for_the_months_asked_is_not_called_dry(client):
     """12 % is advised for 5 months in bags only; for 8 months the rows shown allow 10 %."""
-    body = {"units": "metric", "grain": "rapeseed", "temperature": 25, "moisture": 12}
+    body = {"units": "metric", "grain": "rapeseed", "temperature": 10, "moisture": 12}
     answer = ask(client, body | {"months": 8})
     assert [row["dry_enough"] for row in answer["safe_moistures"]] == [False, False]
     assert "as dry as some source" not in answer["decision"]
@@ -210,6 +210,35 @@ def test_grain_too_wet_for_the_months_asked_is_not_called_dry(client):
     short = ask(client, body | {"months": 4})
     assert "as dry as some source advises" in short["decision"]
     assert "under-drying" not in _codes(short)
+
+
+@pytest.mark.parametrize(
+    ("now", "planned", "counts"), [(50, None, True), (51, None, False), (45, 60, False)]
+)
+def test_advice_for_cold_grain_counts_only_for_cold_grain(client, now, planned, counts):
+    """NDSU stores edible beans at 18 % only if they are no warmer than 50 degF in October."""
+    body = {"units": "us", "grain": "edible-beans", "temperature": now, "moisture": 17}
+    if planned is not None:
+        body["plan"] = [{"duration": 20, "temperature": planned, "moisture": 17}]
+    answer = ask(client, body)
+    cold = [row for row in answer["safe_moistures"] if row["high"] == 18.0]
+    assert [(row["warmest"], row["dry_enough"]) for row in cold] == [(50.0, counts)]
+    assert ("as dry as some source advises" in answer["decision"]) is counts
+    assert ("only while it is at 50 degF or colder: cool it" in answer["decision"]) is not counts
+    assert ("under-drying" in _codes(answer)) is not counts
+    assert any("18.0 % at 50 degF or colder" in note for note in answer["notes"])
+
+
+def test_warm_grain_is_shown_what_it_may_be_kept_at_beside_the_advice_for_cold_grain(client):
+    body = {"units": "us", "grain": "edible-beans", "temperature": 70, "moisture": 15, "months": 6}
+    shown = {row["high"]: row["dry_enough"] for row in ask(client, body)["safe_moistures"]}
+    assert shown == {18.0: False, 13.0: False}
+
+
+def test_warm_grain_too_wet_for_a_time_is_dry_enough_only_if_cold(client):
+    body = {"units": "metric", "grain": "sorghum", "temperature": 12, "moisture": 14, "months": 3}
+    answer = ask(client, body)["decision"]
+    assert "dry enough for 3 months only at 10 degC or colder" in answer
 
 
 @pytest.mark.parametrize(("months", "short"), [(3, False), (12, True)])

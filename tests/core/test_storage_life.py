@@ -19,7 +19,7 @@ from outfeed.storage_life import (
     formula_life,
     has_formula,
 )
-from outfeed.storage_moisture import months_meant, safe_moistures
+from outfeed.storage_moisture import advised_span, cold_enough, months_meant, safe_moistures
 from outfeed.storage_use import life_left, used_by_chart, used_by_formula
 
 CORN = load_grain("corn-yellow-dent")
@@ -236,6 +236,18 @@ def test_advice_for_a_time_takes_the_shortest_row_that_is_long_enough():
     assert safe_moistures(CORN) == CORN.storage_moistures
     with pytest.raises(Inconsistent):
         safe_moistures(CORN, -1.0)
+
+
+def test_the_wettest_advised_leaves_out_what_is_advised_for_cold_grain_only():
+    beans, rapeseed = load_grain("edible-beans"), load_grain("rapeseed")
+    assert advised_span(beans) == advised_span(beans, 21.0) == (0.13, 0.16)
+    assert advised_span(beans, 10.0) == (0.13, 0.18)
+    # every row for rapeseed is for cold seed
+    assert advised_span(rapeseed, 20.0) == (0.08, 0.08)
+    assert advised_span(rapeseed, 15.0) == (0.08, 0.12)
+    assert cold_enough(beans.storage_moistures, 0.17, 21.0) == pytest.approx(10.0)
+    assert cold_enough(beans.storage_moistures, 0.16, 21.0) is None
+    assert cold_enough(beans.storage_moistures, 0.19, 21.0) is None
 
 
 def test_no_more_dry_matter_is_lost_than_there_is():

@@ -346,6 +346,22 @@ def test_the_catalogue_keeps_each_source_on_storage_moisture(
     assert found == [pytest.approx((low / 100, high / 100))]
 
 
+@pytest.mark.parametrize(
+    "grain, duration, warmest",
+    [
+        ("edible-beans", "autumn and winter, cooled", 10.0),  # 50 F, Hellevang (2003, 2007)
+        ("edible-beans", "long-term storage at 60 F or cooler", 140.0 / 9.0),
+        ("rapeseed", "over 5 months", 15.0),  # Canola Council of Canada
+    ],
+)
+def test_the_catalogue_keeps_how_cold_a_source_wants_the_grain(
+    grain: str, duration: str, warmest: float
+) -> None:
+    rows = load_grain(grain).storage_moistures
+    found = [row.warmest for row in rows if row.duration == duration]
+    assert found == [pytest.approx(warmest)]
+
+
 def test_no_storage_moisture_stands_without_a_row_above() -> None:
     listed = sum(len(load_grain(grain).storage_moistures) for grain in grain_ids())
     assert listed == len(STORAGE)

@@ -84,7 +84,7 @@ def cooling(request: CoolingRequest) -> CoolingAnswer:
     if result is None and cases is None:
         raise Inconsistent("give hot_temperature with a moisture, or cases", "hot_temperature")
     return CoolingAnswer(
-        decision=decision(request, mode, result, cases, reached),
+        decision=decision(request, mode, result, cases, reached, final),
         units=request.units,
         grain=grain.id,
         mode=mode,

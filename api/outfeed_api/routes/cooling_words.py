@@ -13,11 +13,12 @@ from outfeed.cooling import (
     cooling_mode,
 )
 from outfeed.cooling_air import FILL_AIR, FRONT, REACHED, Reached
-from outfeed.grains import Grain
+from outfeed.grains import Grain, load_grain
 from outfeed.methods import MethodUse, use
 from outfeed.moist_air import STANDARD_PRESSURE
 from outfeed.sorption import isotherm_method
 from outfeed.steering.runaway import HOTTEST_PUBLISHED
+from outfeed.storage_moisture import cold_enough
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.cooling_models import CoolingCase, CoolingRequest, CoolingResult
 from outfeed_api.routes.fire_words import beyond
@@ -35,6 +36,7 @@ def decision(
     result: CoolingCredit | None,
     cases: list[CoolingResult] | None,
     reached: Reached | None,
+    stored_at: float,
 ) -> str:
     """The answer in a sentence or two; of grain on fire nothing but the caution."""
     fire = _fire(request)
@@ -67,10 +69,22 @@ def decision(
             if request.hourly is None
             else f" The air of some hours cannot cool it so far; their mean limit is {least}."
         )
-    most = too_wet_to_store(request.grain, float(result.final_moisture))
-    if most is not None:
-        text += f" No source stores it wetter than {_moisture(request, most)}: dry it further."
-    return text
+    return text + _too_wet(request, float(result.final_moisture), stored_at)
+
+
+def _too_wet(request: CoolingRequest, moisture: float, temperature: float) -> str:
+    """That grain so cooled is too wet to store; empty where it is not."""
+    most = too_wet_to_store(request.grain, moisture, temperature)
+    if most is None:
+        return ""
+    cold = cold_enough(load_grain(request.grain).storage_moistures, moisture, temperature)
+    if cold is None:
+        return f" No source stores it wetter than {_moisture(request, most)}: dry it further."
+    degrees = say(cold, "temperature", request.units, decimals=0)
+    return (
+        f" No source stores it wetter than {_moisture(request, most)} unless it is at {degrees} or "
+        f"colder: cool it so far, or dry it further."
+    )
 
 
 def hottest(request: CoolingRequest) -> float:
@@ -220,7 +234,7 @@ def caution_codes(
 ) -> list[str]:
     """Codes of the cautions that belong to it; `left` are the moistures after cooling."""
     hot = hottest(request)
-    codes = moisture_cautions(grain.id, left, request.final_moisture)
+    codes = moisture_cautions(grain.id, left, request.final_moisture, temperature=final)
     if mode != IN_DRYER and hot - final > COLD_ENOUGH_TO_SWEAT:
         codes.append("condensation")
     if hot > max((row.high for row in grain.temperature_limits), default=HOTTEST_PUBLISHED):

@@ -161,7 +161,12 @@ def _advice(grain: Grain, units: UnitSystem) -> dict[str, Any]:
         ],
         "storage_moistures": [
             KeepingMoisture(
-                **origin(row), duration=row.duration, low=row.low, high=row.high, unit=percent
+                **origin(row),
+                duration=row.duration,
+                low=row.low,
+                high=row.high,
+                warmest=row.warmest,
+                unit=percent,
             )
             for row in grain.storage_moistures
         ],

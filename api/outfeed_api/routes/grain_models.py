@@ -81,6 +81,9 @@ class KeepingMoisture(Figure):
     duration: str = Field(description="How long it keeps.", max_length=LONGEST_TEXT)
     low: Moisture = Field(description="Lowest moisture advised.")
     high: Moisture = Field(description="Highest moisture advised.")
+    warmest: Temperature | None = Field(
+        None, description="The warmest grain it holds for; left out where it holds for any."
+    )
 
 
 class HeatAt(Part):

@@ -15,7 +15,7 @@ SPOKEN = 0.0005
 """Half of the tenth of a point to which moistures are spoken of [-]."""
 
 
-def too_wet_to_store(grain: str, moisture: float) -> float | None:
+def too_wet_to_store(grain: str, moisture: float, temperature: float | None = None) -> float | None:
     """The wettest moisture that any source advises for storing, where grain is wetter than that.
 
     Parameters
@@ -24,18 +24,24 @@ def too_wet_to_store(grain: str, moisture: float) -> float | None:
         Id in the catalogue.
     moisture : float
         Wet basis [-].
+    temperature : float, optional
+        At which it is stored [degC]; without it advice for cold grain does not count.
 
     Returns
     -------
     float or None
         Wet basis [-]; None where the grain is as dry as that, or nobody advises any.
     """
-    span = advised_span(load_grain(grain))
+    span = advised_span(load_grain(grain), temperature)
     return span[1] if span is not None and moisture > span[1] + SPOKEN else None
 
 
 def moisture_cautions(
-    grain: str, moistures: Iterable[float], target: float | None = None, band: float = NEAR
+    grain: str,
+    moistures: Iterable[float],
+    target: float | None = None,
+    band: float = NEAR,
+    temperature: float | None = None,
 ) -> list[str]:
     """Codes of the cautions on the moisture of grain that leaves.
 
@@ -50,16 +56,18 @@ def moisture_cautions(
         take its place; a target wetter than these is told in any case.
     band : float
         How far beside the target still counts as on it [-].
+    temperature : float, optional
+        As for `too_wet_to_store`.
 
     Returns
     -------
     list of str
         For `models.cautions`.
     """
-    found, span = list(moistures), advised_span(load_grain(grain))
+    found, span = list(moistures), advised_span(load_grain(grain), temperature)
     if target is not None:
         low, high = target - band, target + band
-        high = -math.inf if too_wet_to_store(grain, target) is not None else high
+        high = -math.inf if too_wet_to_store(grain, target, temperature) is not None else high
     elif span is not None:
         low, high = span[0] - band, span[1]
     else:

@@ -23,7 +23,7 @@ from outfeed.storage_life import (
     USUAL_DAMAGE,
     has_formula,
 )
-from outfeed.storage_moisture import STORAGE_MOISTURES, safe_moistures
+from outfeed.storage_moisture import SAME_MOISTURE, STORAGE_MOISTURES, holds_at
 from outfeed.storage_use import ADDED_UP, LifeUsed, life_left, used_by_chart, used_by_formula
 from outfeed_api.models import cautions, methods_used
 from outfeed_api.moments import in_order
@@ -251,15 +251,20 @@ def _holding(request: StorageLifeRequest, counted: list[SourceLife]) -> float | 
 
 
 def _safe(request: StorageLifeRequest, grain: Grain) -> list[SafeMoisture]:
+    wet, warm = request.moisture, words.warmest(request)
     return [
         SafeMoisture(
             low=row.low,
             high=row.high,
             duration=row.duration,
+            warmest=row.warmest,
             source=row.source,
-            dry_enough=None if request.moisture is None else request.moisture <= row.high + 1e-9,
+            note=row.note or None,
+            dry_enough=None
+            if wet is None
+            else wet <= row.high + SAME_MOISTURE and holds_at(row, warm),
         )
-        for row in safe_moistures(grain, request.months)
+        for row in words.shown(request, grain)
     ]
 
 

@@ -171,9 +171,17 @@ class SafeMoisture(Part):
     low: Annotated[float, Measure("moisture")] = Field(description="Lowest advised.")
     high: Annotated[float, Measure("moisture")] = Field(description="Highest advised.")
     duration: str = Field(description="How long, in the source's words.", max_length=LONGEST_TEXT)
+    warmest: Annotated[float, Measure("temperature")] | None = Field(
+        None, description="The warmest grain it holds for; left out where it holds for any."
+    )
     source: str = Field(description="Citation.", max_length=LONGEST_TEXT)
+    note: str | None = Field(
+        None, description="What else there is to say of it.", max_length=LONGEST_TEXT
+    )
     dry_enough: bool | None = Field(
-        None, description="Whether the grain now is no wetter than that."
+        None,
+        description="Whether the grain now is no wetter than that, and neither now nor in the "
+        "`plan` warmer than `warmest`.",
     )
 
 

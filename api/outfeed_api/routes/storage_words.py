@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from outfeed.grains import Grain
+from outfeed.grains import Grain, StorageMoisture
 from outfeed.storage_charts import charts_of
 from outfeed.storage_life import GRADE_LOSS, USUAL_DAMAGE, has_formula
+from outfeed.storage_moisture import cold_enough, holds_at, safe_moistures
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.storage_models import SafeMoisture, SourceLife, StorageLifeRequest
 from outfeed_api.units import say
@@ -16,6 +17,58 @@ COOLING_STEPS = ((40.0, 45.0), (35.0, 40.0), (28.0, 35.0))
 SOUND_GRAIN = "Charts hold for sound grain: for cracked or immature grain one source halves them."
 DIFFER = "Sources differ; plan by the most cautious one."
 ONLY_ONE = "Only one source speaks for grain in this state; another might give it less."
+
+
+def warmest(request: StorageLifeRequest) -> float | None:
+    """The warmest the grain is, now or in the plan [degC]; None where nobody told.
+
+    Parameters
+    ----------
+    request : StorageLifeRequest
+        In SI.
+
+    Returns
+    -------
+    float or None
+        For `outfeed.storage_moisture.holds_at`.
+    """
+    if request.temperature is None:
+        return None
+    return max([request.temperature, *(stay.temperature for stay in request.plan or [])])
+
+
+def shown(request: StorageLifeRequest, grain: Grain) -> tuple[StorageMoisture, ...]:
+    """The rows of advice that an answer shows.
+
+    Parameters
+    ----------
+    request : StorageLifeRequest
+        In SI.
+    grain : Grain
+        From the catalogue.
+
+    Returns
+    -------
+    tuple of StorageMoisture
+        See `outfeed.storage_moisture.safe_moistures`.
+    """
+    return safe_moistures(grain, request.months, warmest(request))
+
+
+def _cold_enough(request: StorageLifeRequest, grain: Grain) -> str | None:
+    """How cold grain has to be that is dry enough only if cold, in words; None for other grain."""
+    if request.moisture is None:
+        return None
+    cold = cold_enough(shown(request, grain), request.moisture, warmest(request))
+    return None if cold is None else _degrees(request, cold)
+
+
+def _degrees(request: StorageLifeRequest, value: float) -> str:
+    return say(value, "temperature", request.units, decimals=0)
+
+
+def _moisture(request: StorageLifeRequest, value: float) -> str:
+    return say(value, "moisture", request.units, decimals=1).removesuffix(" wet basis")
 
 
 def _days(value: float | None) -> str:
@@ -32,8 +85,7 @@ def decision(
     """The decision in a sentence or two."""
     if request.temperature is None or request.moisture is None:
         return f"{len(request.states or [])} states looked up; each row names its cautious source."
-    warm = say(request.temperature, "temperature", request.units, decimals=0)
-    wet = say(request.moisture, "moisture", request.units, decimals=1).removesuffix(" wet basis")
+    wet, warm = _moisture(request, request.moisture), _degrees(request, request.temperature)
     where = f"{grain.name} at {wet} and {warm}"
     inside = where[:1].lower() + where[1:]
     if not counted:
@@ -55,11 +107,14 @@ def decision(
     if request.plan:
         share = max(row.used_after_plan or 0.0 for row in counted)
         text += f". After the plan up to {100.0 * share:,.0f} % is used up"
-    return f"{text}.{_against_months(request, counted, safe)}"
+    return f"{text}.{_against_months(request, grain, counted, safe)}"
 
 
 def _against_months(
-    request: StorageLifeRequest, counted: list[SourceLife], safe: list[SafeMoisture]
+    request: StorageLifeRequest,
+    grain: Grain,
+    counted: list[SourceLife],
+    safe: list[SafeMoisture],
 ) -> str:
     """Whether the grain lasts as long as it is to be kept; empty where nobody asked."""
     if request.months is None:
@@ -69,8 +124,14 @@ def _against_months(
         return f" That falls short of {wanted}: cool it, dry it further or move it sooner."
     if any(_is_bound(request, row) and not _lasts(request, row) for row in counted):
         return f" Whether that is {wanted} no source here shows."
+    held = "kept as planned" if request.plan else "held at that temperature"
+    cold = _cold_enough(request, grain)
+    if cold is not None:
+        return (
+            f" By the moistures below it is dry enough for {wanted} only at {cold} or colder: "
+            f"warmer it keeps so long only while it is {held}."
+        )
     if safe and not _dry_enough(safe):
-        held = "kept as planned" if request.plan else "held at that temperature"
         return (
             f" It is wetter than every moisture below advised for {wanted}: it keeps so long only "
             f"while it is {held}."
@@ -108,7 +169,7 @@ def _falls_short(request: StorageLifeRequest, row: SourceLife) -> bool:
 
 
 def _dry_enough(safe: list[SafeMoisture]) -> bool:
-    """Whether the grain is as dry as one at least of the moistures shown."""
+    """Whether the grain is as dry, and as cold, as one at least of the rows shown asks."""
     return any(row.dry_enough for row in safe)
 
 
@@ -175,12 +236,27 @@ def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) 
         )
     if grain.id == "barley" and not request.germination:
         notes.append("For malting or seed set `germination`: it is lost before mould is seen.")
+    cold = [row for row in shown(request, grain) if row.warmest is not None]
+    if cold:
+        notes.append(_for_cold_grain(request, cold))
     if request.months is not None:
         notes.append(
             "Months are matched to the sources' own words (into spring, into summer) as counted "
             "from an autumn harvest: common practice, no source."
         )
     return notes
+
+
+def _for_cold_grain(request: StorageLifeRequest, rows: list[StorageMoisture]) -> str:
+    """Which advice is for cold grain, and how cold."""
+    listed = (
+        f"{_moisture(request, row.high)} at {_degrees(request, row.warmest or 0.0)} or colder"
+        for row in rows
+    )
+    return (
+        "Some of the moistures below are advised for cold grain and count only where the grain is "
+        f"as cold now and in the plan: {', '.join(listed)}."
+    )
 
 
 def caution_codes(
@@ -216,15 +292,23 @@ def _without_life(
     )
     if _dry_enough(safe):
         return f"{text}; it is as dry as some source advises: go by the safe moistures below."
-    advised = [row.high for row in grain.storage_moistures]
+    cold = _cold_enough(request, grain)
+    if cold is not None:
+        keep = f" to keep {_months(request.months)}" if request.months is not None else ""
+        return (
+            f"{text}; it is dry enough{keep} only while it is at {cold} or colder: cool it, or dry "
+            f"it further, at once."
+        )
+    warm = warmest(request)
+    advised = [row.high for row in grain.storage_moistures if holds_at(row, warm)]
     shorter = advised and (request.moisture or 0.0) <= max(advised)
     if request.months is None or not shorter:
         return f"{text}: treat it as spoiling, cool or dry it at once."
     wanted = _months(request.months)
-    if not safe:
+    allowed = [row.high for row in shown(request, grain) if holds_at(row, warm)]
+    if not allowed:
         return f"{text}, and none advises a moisture for {wanted}: dry it or move it sooner."
-    driest = say(max(row.high for row in safe), "moisture", request.units, decimals=1)
     return (
         f"{text}. To keep {wanted} it is too wet by every source below, which allow "
-        f"{driest.removesuffix(' wet basis')} at most: dry it further, or move it sooner."
+        f"{_moisture(request, max(allowed))} at most: dry it further, or move it sooner."
     )

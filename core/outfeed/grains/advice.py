@@ -24,6 +24,8 @@ class StorageMoisture:
         Advised moisture, wet basis, fraction; equal when the source gives one figure.
     duration : str
         How long, in the source's terms ("into summer").
+    warmest : float or None
+        The warmest grain it holds for [degC]; None where it holds for grain of any temperature.
     source, known, note, source_key : str
         As for `Known`.
     """
@@ -31,6 +33,7 @@ class StorageMoisture:
     low: float
     high: float
     duration: str
+    warmest: float | None
     source: str
     known: str
     note: str = ""

@@ -322,17 +322,20 @@ def storage_moisture(table: Table, sources: Sources) -> StorageMoisture:
     Parameters
     ----------
     table : Table
-        Keys value, or low and high; unit, duration, source, known, note.
+        Keys value, or low and high; unit, duration, warmest and warmest_unit, source, known, note.
     sources : mapping
         The known sources.
 
     Returns
     -------
     StorageMoisture
-        Moistures as fractions.
+        Moistures as fractions, temperature in degC.
     """
     low, high, _, _ = _span_ends(table, allowed=("% w.b.",))
-    return StorageMoisture(low, high, table.text("duration"), **_origin(table, sources))
+    warmest = table.optional_number("warmest")
+    if warmest is not None:
+        warmest = to_si(warmest, table.choice("warmest_unit", ("degC", "degF")))
+    return StorageMoisture(low, high, table.text("duration"), warmest, **_origin(table, sources))
 
 
 def temperature_limit(table: Table, sources: Sources) -> TemperatureLimit:
