@@ -1,9 +1,11 @@
 """The column in motion."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from column_dryers import KINDS, NOMINAL_RATE, example, tower
+from column_dryers import KINDS, NOMINAL_RATE, example, scenario, tower
 from outfeed.dryer import plugs
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
@@ -148,6 +150,35 @@ def test_held_grain_is_counted_alike_however_finely_its_stripes_are_resolved(mon
     (raw_two, mixed_two), (raw_four, mixed_four) = dry
     assert mixed_two == pytest.approx(mixed_four, rel=0.04)
     assert abs(raw_two / raw_four - 1.0) > 0.08
+
+
+@pytest.mark.parametrize("moisture", [0.19, 0.22])
+def test_a_first_fill_of_soybeans_does_not_hang_on_the_number_of_plugs(monkeypatch, moisture):
+    """Six transfer units of vapour in a plug: air taken in one step leaves it 0.3 point too wet."""
+    dryer = tower((54.4, 47.2, 40.6))
+    wet, rate = Feed(moisture, 10.0, grain="soybean"), dryer.hold_up_dry_matter / (6.0 * HOUR)
+    mean = []
+    for plugs_in_a_bed in (2, 4):
+        monkeypatch.setattr(plugs, "CELLS_PER_LAYER", plugs_in_a_bed)
+        trace = respond(dryer, AUTUMN, wet, rate, [], 6 * HOUR, fresh=True)
+        mass = np.diff(trace.discharged, prepend=0.0)
+        mean.append(float(np.average(trace.outlet_moisture_wb, weights=mass)))
+    assert mean[0] == pytest.approx(mean[1], abs=3e-4)
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed", "grain"),
+    [("concurrent-flow", 21, "corn-yellow-dent"), ("counter-flow", 5, "soybean")],
+)
+def test_a_slow_deep_bed_filled_afresh_settles_where_the_steady_state_is(kind, seed, grain):
+    """Plugs that dwell long in much air: plain repetition of a step swings."""
+    drawn = scenario(seed)
+    dryer, rate = example(kind, drawn.plenums), NOMINAL_RATE[kind] * drawn.pace
+    feed = replace(drawn.feed, grain=grain)
+    transit = dryer.hold_up_dry_matter / rate
+    trace = respond(dryer, drawn.conditions, feed, rate, [], transit, fresh=True)
+    steady = solve_column(dryer, drawn.conditions, feed, rate)
+    assert trace.outlet_moisture_wb[-1] == pytest.approx(steady.outlet_moisture_wb, abs=1e-3)
 
 
 def test_mixing_keeps_the_water_of_a_first_fill_and_what_follows_it():

@@ -42,6 +42,10 @@ LEAST_LEFT = 0.02
 """Part of the air's vapour that a cell leaves in it however dry the grain: a step cannot take it
 below nothing."""
 
+FRESH_TEMPERATURE, FRESH_HUMIDITY = 15.0, 0.8
+"""State of grain and air at which the transfer units of a cell are told [degC, -]: grain that began
+to dry, air that soon carries what it can. Chosen, no source."""
+
 Cell = Callable[..., tuple[Any, Any]]
 
 
@@ -89,6 +93,41 @@ def transfer_coefficient(flux: Any, temperature: Any, factor: Any = 1.0) -> Any:
     lift = (2.0 * KERNEL_RADIUS * G / film) ** -BARKER_LAW[1]
     per_hour = BARKER_LAW[0] * 1e-3 * DRY_AIR_HEAT * G * lift  # kJ/(h m2 K)
     return factor * per_hour / SECONDS_PER_HOUR * 1e3 * SPECIFIC_SURFACE
+
+
+def vapour_units(
+    formulas: Closures, moisture: float, reach: float, rate: float, pressure: float
+) -> float:
+    """Transfer units of vapour between air and fresh kernels in a cell.
+
+    Parameters
+    ----------
+    formulas : Closures
+        The model's formulas, for floats.
+    moisture : float
+        Of the grain, as it is and as it was at first, dry basis [-].
+    reach : float
+        Bed per air flux [m3 s/kg].
+    rate : float
+        Dry matter per bed volume times the rate factor [kg/m3].
+    pressure : float
+        Barometric pressure [Pa].
+
+    Returns
+    -------
+    float
+        Units [-] at `FRESH_TEMPERATURE` and `FRESH_HUMIDITY`: how many times over the cell could
+        bring the air to the humidity that its kernels hold.
+    """
+    theta, phi = FRESH_TEMPERATURE, FRESH_HUMIDITY
+    slope = formulas.sorption(phi, theta)[1]
+    p_sat = saturation_of(formulas.number)(theta)
+    W = GAS_RATIO * phi * p_sat / (pressure - phi * p_sat)
+    # phi = p W / (GAS_RATIO + W) / p_sat, differentiated
+    per_humidity = pressure * GAS_RATIO / ((GAS_RATIO + W) ** 2 * p_sat)
+    # an equilibrium of nothing, so that a kernel at its first moisture counts as fresh
+    kappa = formulas.kappa(theta, phi, moisture, 0.0, moisture)
+    return float(rate * kappa * reach * slope * per_humidity)
 
 
 def cell_of(formulas: Closures) -> Cell:
