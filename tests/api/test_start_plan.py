@@ -262,6 +262,20 @@ def test_a_limit_that_holds_for_six_points_a_pass_is_kept_by_several_passes(clie
     )
 
 
+@pytest.mark.parametrize(("moisture", "several"), [(23.0, True), (20.0, False)])
+def test_a_plan_for_the_first_of_several_passes_leaves_cooling_to_the_last(
+    client, moisture, several
+):
+    cooled = {"cooling": "cool-in-storage", "final_temperature": -5.0}
+    answer = ask(client, end_use="seed", moisture=moisture, **cooled)
+    told = [note for note in answer["notes"] if note.startswith("`cooling` counts only")]
+    assert len(told) == several
+    if several:
+        last = answer["figures"]["passes"][-1]
+        assert last > 15.5
+        assert f"leaves the dryer at {last:.1f} %" in told[0]
+
+
 @pytest.mark.parametrize("moisture", [21.5, 21.53, 21.6])
 def test_six_points_are_one_pass_and_a_tenth_more_are_two(client, moisture):
     answer = ask(client, end_use="seed", moisture=moisture)

@@ -75,7 +75,13 @@ from outfeed_api.routes.start_models import (
     StartPlanAnswer,
     StartPlanRequest,
 )
-from outfeed_api.routes.start_words import decision, notes_of, steps_of, valid_until
+from outfeed_api.routes.start_words import (
+    cooled_last_note,
+    decision,
+    notes_of,
+    steps_of,
+    valid_until,
+)
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
 
@@ -108,8 +114,13 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
     return _plan(request, None)
 
 
-def _plan(request: StartPlanRequest, stages: Passes | None) -> StartPlanAnswer:
-    """The plan for one pass; `stages` are all of them where it takes several."""
+def _plan(
+    request: StartPlanRequest, stages: Passes | None, *, cooled_last: bool = False
+) -> StartPlanAnswer:
+    """The plan for one pass; `stages` are all of them where it takes several.
+
+    `cooled_last` says that the last of them was asked for with a later cooling.
+    """
     column, sensors_assumed = _column(request)
     machine, model = column.machine, column.formulas.model
     where = (machine.dryer, machine.conditions, machine.feed)
@@ -119,7 +130,8 @@ def _plan(request: StartPlanRequest, stages: Passes | None) -> StartPlanAnswer:
         plan, aim = _planned(request, column)
         needed = passes(plan.levels, request.moisture, aim)
         if stages is None and len(needed.moistures) > 1:
-            return _plan(_first_pass(request, needed), needed)
+            first = _first_pass(request, needed)
+            return _plan(first, needed, cooled_last=request.cooling is not None)
         if reach_of(plan.dryer, *where[1:], aim).verdict != "within-reach":
             return _without(request, column, "out-of-reach")
         found = meeting(
@@ -136,7 +148,7 @@ def _plan(request: StartPlanRequest, stages: Passes | None) -> StartPlanAnswer:
         return _without(request, column, "not-converged")
     return _answer(
         request, column, plan, found, felt, fill, aim, hours, stages,
-        sensors_assumed=sensors_assumed,
+        sensors_assumed=sensors_assumed, cooled_last=cooled_last,
     )  # fmt: skip
 
 
@@ -260,6 +272,7 @@ def _answer(
     stages: Passes | None,
     *,
     sensors_assumed: bool,
+    cooled_last: bool,
 ) -> StartPlanAnswer:
     dial = _dial(request, found, aim)
     figures = _figures(request, plan, found, fill, aim, dial, stages)
@@ -277,6 +290,7 @@ def _answer(
         methods=methods_used(*_methods(request, column, found, dial)),
         notes=[
             *notes_of(request, plan, figures),
+            *([cooled_last_note(stages)] if stages is not None and cooled_last else []),
             *([] if hours is None else hour_notes(request, hours, found)),
             *shared_notes(column),
         ],

@@ -366,6 +366,25 @@ def _cooling_note(request: StartPlanRequest, figures: PlanFigures, credit: float
     )
 
 
+def cooled_last_note(stages: Passes) -> str:
+    """That a later cooling is not in the plan for the first of several passes.
+
+    Parameters
+    ----------
+    stages : Passes
+        All the passes.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    return (
+        "`cooling` counts only for the last pass, which leaves the dryer at "
+        f"{stages.moistures[-1] * 100:.1f} %; in this plan, for the first, it was left aside."
+    )
+
+
 def _asked_for(request: StartPlanRequest, plan: PlenumPlan) -> bool:
     """Whether the limit at the top is of the source and country named, if any is."""
     row = plan.levels[0].ruling
