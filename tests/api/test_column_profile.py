@@ -28,6 +28,14 @@ def test_the_decision_comes_first_with_rate_band_and_transit(met):
     assert met["verdict"] == "settled"
 
 
+def test_a_limit_passed_is_shown_with_what_becomes_of_its_conditions(client):
+    """The Canadian limits for corn hold for no more than 6 points removed in one pass."""
+    answer = ask(client, moisture=22.0, target_moisture=15.5)
+    said = [text for level in answer["limits"] for text in level["passed"] if "6 points" in text]
+    assert said
+    assert all("Here 6.5 points are removed in the pass, more than allowed." in s for s in said)
+
+
 def test_water_and_heat_close(met):
     closing = met["conservation"]
     assert closing["water_residual"] < 1e-6

@@ -276,6 +276,22 @@ def test_a_plan_for_the_first_of_several_passes_leaves_cooling_to_the_last(
         assert f"leaves the dryer at {last:.1f} %" in told[0]
 
 
+@pytest.mark.parametrize(("target", "heat"), [(14.0, "further"), (15.5, "no further")])
+def test_a_limit_is_shown_with_what_becomes_of_its_conditions(client, target, heat):
+    """Air of 80 degC for wheat that it dries to 15 %; 65 degC for up to 6 points a pass."""
+    answer = ask(client, WHEAT, jurisdiction="Canada", moisture=21.0, target_moisture=target)
+    for level in answer["figures"]["levels"]:
+        ruling = level["ruling"]
+        assert "dry to 15 %" in ruling
+        dried = float(ruling.partition("Here heated air dries it to ")[2].partition(" %")[0])
+        assert (dried < 15.0) is (heat == "further")
+        assert f"{dried:.1f} %, {heat} than allowed." in ruling
+        points = "7.0 points are removed in the pass, more than allowed."
+        if target == 15.5:
+            points = "5.5 points are removed in the pass, as allowed."
+        assert any(points in other for other in level["others"])
+
+
 @pytest.mark.parametrize("moisture", [21.5, 21.53, 21.6])
 def test_six_points_are_one_pass_and_a_tenth_more_are_two(client, moisture):
     answer = ask(client, end_use="seed", moisture=moisture)

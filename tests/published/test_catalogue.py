@@ -552,6 +552,15 @@ def test_the_lookup_answers_with_the_published_limit(
     assert [(limit.low, limit.high) for limit in rows] == [expected]
 
 
+@pytest.mark.parametrize("grain", WHEATS)
+def test_wheat_is_dried_to_15_percent_by_air_of_80_degrees(grain: str) -> None:
+    """Canadian Grain Commission: dried to 15 percent, the final one percent leaves as it cools."""
+    rows = [row for row in load_grain(grain).temperature_limits if row.heated_down_to is not None]
+    assert [(row.source_key, row.high, row.heated_down_to) for row in rows] == [
+        (ELEVATOR, pytest.approx(80.0), pytest.approx(0.15))
+    ]
+
+
 OBSERVATIONS = [
     ("P085", "wheat-hard-red-spring", ("50 cfm", "10 F"), SMALL_GRAIN),
     ("P095", "soybean", ("40 %", "20 F"), SOY),

@@ -12,7 +12,7 @@ from outfeed.dryer.burner import fuel_heat
 from outfeed.dryer.description import Dryer
 from outfeed.dryer.doubt_bands import Banded
 from outfeed.dryer.estimate import Estimate
-from outfeed.dryer.heat_check import LevelCheck
+from outfeed.dryer.heat_check import LevelCheck, OnePass
 from outfeed.dryer.profile import ColumnProfile
 from outfeed.dryer.sensitivity import Sensitivity
 from outfeed.grains import TemperatureLimit
@@ -250,16 +250,30 @@ def heat_checks(checks: tuple[LevelCheck, ...], units: UnitSystem) -> list[HeatC
             verdict=check.verdict,
             strictest=min((row.low for row in check.rows), default=None),
             most_permissive=max((row.high for row in check.rows), default=None),
-            passed=[limit_with_source(row, units) for row in check.passed],
+            passed=[limit_with_source(row, units, check.one_pass) for row in check.passed],
         )
         for check in checks
         if check.rows or check.of != "grain"
     ]
 
 
-def limit_with_source(row: TemperatureLimit, units: UnitSystem) -> str:
-    """A published limit in a sentence, with its source."""
-    return f"{limit_sentence(row, units)} Source: {row.source}."
+def limit_with_source(row: TemperatureLimit, units: UnitSystem, done: OnePass) -> str:
+    """A published limit in a sentence, with what becomes of its conditions, and its source."""
+    return f"{limit_sentence(row, units)}{_conditions_kept(row, done)} Source: {row.source}."
+
+
+def _conditions_kept(row: TemperatureLimit, done: OnePass) -> str:
+    """Whether the conditions of a limit that the moistures tell of hold; empty without any."""
+    points, heat = done.keeps_points(row), done.keeps_heat(row)
+    text = ""
+    if points is not None:
+        taken = (done.inlet_wb - done.outlet_wb) * 100.0
+        kept = "as allowed" if points else "more than allowed"
+        text += f" Here {taken:.1f} points are removed in the pass, {kept}."
+    if heat is not None:
+        kept = "no further than allowed" if heat else "further than allowed"
+        text += f" Here heated air dries it to {done.heated_wb * 100:.1f} %, {kept}."
+    return text
 
 
 def limit_notes(checks: tuple[LevelCheck, ...], units: UnitSystem) -> list[str]:
@@ -282,7 +296,9 @@ def limit_notes(checks: tuple[LevelCheck, ...], units: UnitSystem) -> list[str]:
     for check in sorted(passing, key=lambda item: item.verdict != "above-all"):
         every = check.verdict == "above-all"
         named = (max if every else min)(check.passed, key=lambda row: row.high)
-        together.setdefault((every, limit_with_source(named, units)), []).append(check)
+        together.setdefault((every, limit_with_source(named, units, check.one_pass)), []).append(
+            check
+        )
     return [
         f"{'; '.join(_hot(check, units) for check in levels)}: above "
         f"{'every' if every else 'a'} published limit. {limit}"[:LONGEST_TEXT]

@@ -13,6 +13,7 @@ from outfeed.cooling import CREDIT, discharge_moisture_for
 from outfeed.dryer.assume import MIDDLE_OF_ZONE, assumed_burner_efficiency, with_sensors
 from outfeed.dryer.doubt import meeting
 from outfeed.dryer.doubt_bands import Banded
+from outfeed.dryer.heat_check import one_pass
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering
 from outfeed.dryer.mixing import first_fill_mixed
@@ -343,14 +344,14 @@ def _level(
     request: StartPlanRequest, level: Level, plan: PlenumPlan, found: Banded
 ) -> PlannedLevel:
     index = [zone.name for zone in plan.dryer.zones].index(level.zone)
-    ruling = level.ruling
+    ruling, done = level.ruling, one_pass(plan.dryer, found.profile, request.moisture)
     return PlannedLevel(
         zone=level.zone,
         plenum_temperature=level.plenum_temperature,
         moisture=level.moisture_wb,
         ceiling=level.ceiling,
-        ruling=None if ruling is None else limit_with_source(ruling, request.units),
-        others=[limit_with_source(row, request.units) for row in level.others],
+        ruling=None if ruling is None else limit_with_source(ruling, request.units, done),
+        others=[limit_with_source(row, request.units, done) for row in level.others],
         lowered=level.lowered,
         exhaust_temperature=temperature_band(found.exhaust_temperature[index]),
         exhaust_relative_humidity=HumidityBand(**ends(found.exhaust_relative_humidity[index])),

@@ -62,6 +62,9 @@ class TemperatureLimit:
         Moistures between which the row is to be used (above the one, up to the other).
     points_per_pass : float or None
         Moisture the source lets be taken off in one pass, wet basis, fraction.
+    heated_down_to : float or None
+        Moisture to which the source lets heated air dry it, wet basis, fraction; cooling takes the
+        rest.
     conditions : str
         Further conditions, in words.
     jurisdiction : str
@@ -80,6 +83,7 @@ class TemperatureLimit:
     moisture_above: float | None
     moisture_up_to: float | None
     points_per_pass: float | None
+    heated_down_to: float | None
     conditions: str
     jurisdiction: str
     source: str

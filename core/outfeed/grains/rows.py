@@ -345,7 +345,8 @@ def temperature_limit(table: Table, sources: Sources) -> TemperatureLimit:
     ----------
     table : Table
         Keys value, or low and high; unit, of, kind, end_uses, dryer_types, moisture_at,
-        moisture_above, moisture_up_to, points_per_pass [% w.b.], conditions, source, known, note.
+        moisture_above, moisture_up_to, points_per_pass, heated_down_to [% w.b.], conditions,
+        source, known, note.
     sources : mapping
         The known sources.
 
@@ -367,6 +368,7 @@ def temperature_limit(table: Table, sources: Sources) -> TemperatureLimit:
         moisture_above=_moisture(table, "moisture_above"),
         moisture_up_to=_moisture(table, "moisture_up_to"),
         points_per_pass=_moisture(table, "points_per_pass"),
+        heated_down_to=_moisture(table, "heated_down_to"),
         conditions=table.text("conditions", ""),
         printed=printed,
         jurisdiction=sources[origin["source_key"]].jurisdiction,
