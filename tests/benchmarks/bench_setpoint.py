@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from seasons import (
     LOT_BIAS_SD,
+    READING_SD,
     SEASON_BIAS_SD,
     TARGET,
     Draws,
@@ -30,6 +31,7 @@ from seasons import (
 
 from outfeed.steering.belief import PRIOR_INLET_EFFECT, PRIOR_SENSITIVITY, Belief
 from outfeed.steering.inlet import InletDoubt, InletLog, inlet_doubt, read_inlets
+from outfeed.steering.meter import MeterCheck, Sample, check_meter
 from outfeed.steering.pairs import (
     Pairs,
     Transport,
@@ -59,6 +61,41 @@ def _celsius(fahrenheit: float) -> float:
     return (fahrenheit - 32.0) / 1.8
 
 
+DAY_MIN = 1440.0
+CHECK_SAMPLES, CHECK_READINGS = 6, 3
+REFERENCE_SD, REFERENCE_BIAS_SD = 0.12, 0.05  # points: of a reading, and for a season
+
+
+@dataclass
+class MeterChecks:
+    """A meter check every day: samples read once on the dryer's meter, thrice on a reference."""
+
+    samples: dict[int, list[Sample]] = field(default_factory=dict)
+    checked: dict[int, float] = field(default_factory=dict)
+    found: dict[int, MeterCheck] = field(default_factory=dict)
+
+    def now(self, look: Look) -> MeterCheck:
+        """The check in force, a new one where a day has passed."""
+        if look.now - self.checked.get(look.season, -np.inf) < DAY_MIN:
+            return self.found[look.season]
+        kept = self.samples.setdefault(look.season, [])
+        biased = np.random.default_rng([look.season, 7]).normal(0.0, REFERENCE_BIAS_SD)
+        rng = np.random.default_rng([look.season, 8, len(kept)])
+        shown = look.shown + rng.normal(0.0, READING_SD, CHECK_SAMPLES)
+        read = look.leaving + biased
+        read = read + rng.normal(0.0, REFERENCE_SD, (CHECK_SAMPLES, CHECK_READINGS))
+        for one, references in zip(np.round(shown, 1), np.round(read, 1), strict=True):
+            kept.append(Sample(tuple((references / 100.0).tolist()), (float(one) / 100.0,)))
+        self.checked[look.season] = look.now
+        found = check_meter(kept, reference_sd=REFERENCE_BIAS_SD / 100.0)
+        self.found[look.season] = found
+        return found
+
+    def naive(self, look: Look) -> float:
+        """The naive rule on readings put right by the check."""
+        return naive()(replace(look, reading=look.reading + 100.0 * self.now(look).advised))
+
+
 @dataclass
 class Steered:
     """Outfeed at the operator's elbow; keeps what a caller would keep, nothing more."""
@@ -68,6 +105,7 @@ class Steered:
     inlet_sd: float | None = None  # points; read at each look with that error; None: a close log
     use_trend: bool = True
     meter_sd: float = METER_SD_ASSUMED
+    checks: MeterChecks | None = None
     rules: Rules | None = None
     beliefs: dict[int, Belief] = field(default_factory=dict)
     readings: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
@@ -88,12 +126,20 @@ class Steered:
         times, values = np.array(kept[-20:]).T
         return read_inlets(times, values, self.inlet_sd / 100.0)
 
+    def _meter_sd(self, check: MeterCheck | None) -> float:
+        """What is left of the doubt: of the check, and of how the meter reads another lot."""
+        if check is None or not check.advised:
+            return self.meter_sd
+        return min(float(np.hypot(check.doubt.total, LOT_BIAS_SD / 100.0)), self.meter_sd)
+
     def policy(self, look: Look) -> float:
         """The setpoint to run after this look."""
         times = look.times * 60.0
         seen = self.readings.setdefault(look.season, [])
         seen.append((look.now * 60.0, look.reading / 100.0))
         del seen[:-6]
+        check = None if self.checks is None else self.checks.now(look)
+        offset_of_meter = 0.0 if check is None else check.advised
         held = 10_000.0 * look.nominal_transit / 2 / 60.0 * self.lag_factor
         transport = Transport(held=held, rate_times_s=times, rates=look.rates * 10_000.0 / 3600.0)
         log = self._inlet_log(look)
@@ -101,7 +147,7 @@ class Steered:
         earlier, now = self.beliefs.get(look.season), look.now * 60.0
         pairs = pair_readings(
             [t for t, _ in seen],
-            [m for _, m in seen],
+            [m + offset_of_meter for _, m in seen],
             times,
             (look.column - 32.0) / 1.8,
             transport,
@@ -145,7 +191,7 @@ class Steered:
             transit_s=transit,
             last_move_s=None if moved is None else moved * 60.0,
             inlet_wb=inlet,
-            meter_sd=self.meter_sd,
+            meter_sd=self._meter_sd(check),
             inlet_doubt=doubt.coming,
             column_offset=0.0 if offset is None else offset,
         )
@@ -263,6 +309,10 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
     steered = Steered(tell_inlet=True)
     told = run(draws, steered.policy)
     show("Outfeed", told, nobody)
+    checks = MeterChecks()
+    show("naive, every hour, meter checked", run(draws.looking_every(60), checks.naive), nobody)
+    checked = Steered(tell_inlet=True, checks=MeterChecks())
+    show("Outfeed, meter checked daily", run(draws, checked.policy), nobody)
     ratio = np.sqrt(np.mean(told.rms**2) / np.mean(hourly.rms**2))
     print(f"Outfeed's RMS is {ratio:.2f} of the hourly naive rule's.")
     print(

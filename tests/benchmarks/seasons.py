@@ -36,11 +36,16 @@ RESET_SHARE = 34.0 / 114.0
 DEAD_SHARE = 1.0 / 6.0
 COLUMN_LAG_SHARE = 0.3
 SEASON_BIAS_SD, LOT_BIAS_SD = 0.15, 0.1  # of the meter, points
+READING_SD = 0.38  # of one of its readings, points
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What an operator sees at one look; times in minutes, the record up to now."""
+    """What an operator sees at one look; times in minutes, the record up to now.
+
+    `leaving` is what the grain at the meter truly holds and `shown` what the meter would show
+    without its noise: only for drawing the readings of a meter check.
+    """
 
     season: int
     now: float
@@ -51,6 +56,8 @@ class Look:
     rates: Array
     inlets: Array
     nominal_transit: float
+    leaving: float
+    shown: float
 
 
 Policy = Callable[[Look], float]
@@ -95,7 +102,7 @@ class Draws:
         return replace(self, looks=looks)
 
 
-def draw(count: int, days: float, seed: int, *, meter_sd: float = 0.38) -> Draws:
+def draw(count: int, days: float, seed: int, *, meter_sd: float = READING_SD) -> Draws:
     """Draw the seasons: dryers, lots, weather, drift, meters and looks."""
     rng = np.random.default_rng(seed)
     steps = round(days * 24 * 60 / STEP_MIN)
@@ -185,6 +192,8 @@ def run(draws: Draws, policy: Policy | None) -> Season:
                 rates=np.exp(rate[i, first : k + 1]),
                 inlets=21.0 + draws.inlet[i, first : k + 1],
                 nominal_transit=float(draws.transit[i]),
+                leaving=float(moisture[i, k]),
+                shown=float(moisture[i, k] + draws.bias[i, k]),
             )
             wanted = policy(look)
             if wanted != setpoint[i]:

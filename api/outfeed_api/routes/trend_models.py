@@ -33,6 +33,18 @@ Verdict = Literal[
 ]
 
 
+MEANING = (
+    "The trend in a word, which claims what is true of the loop itself, noise of the readings "
+    "apart. `growing`, `cycling`, `calming`: half a swing is beyond `limits.half_swing`, and each "
+    "swing is more than 1.25, 0.62 to 1.25, or less than 0.62 of the one before. `disturbed`: a "
+    "push in the last two hours moved the temperature by that much. `stuck`: off the setpoint with "
+    "the output at its end. `drifting`: slope or offset beyond its limit. `level`: all within. "
+    "`too-short`: fewer than twenty minutes, less than a cycle and a half of a swing, or a slope "
+    "that a trace of this length cannot settle. `sensor-fault`: the sensor has stopped, or reads "
+    "what none can."
+)
+
+
 class OutputSeries(Timed):
     """What the controller did: discharge rates or settings of the metering drive."""
 
@@ -147,7 +159,7 @@ class CleanedPart(Part):
 class TrendEvidence(Part):
     """The evidence for one verdict; where nothing could be measured, it holds no numbers."""
 
-    verdict: Verdict = Field(description="The trend in a word.")
+    verdict: Verdict = Field(description=MEANING)
     slope: Annotated[float, Measure("temperature-rate")] | None = Field(
         None, description="Slope over the last two hours, any swing taken out."
     )
