@@ -169,6 +169,15 @@ def test_countries_that_conflict_are_both_heard(client):
     assert any("conflict" in note for note in answer["notes"])
 
 
+def test_a_limit_that_rules_on_a_condition_is_told_with_it(client):
+    """Canadian Grain Commission: 80 degC for wheat that heated air dries to 15 %."""
+    answer = limits(
+        client, "wheat-soft", end_use="commercial", dryer_type="mixed-flow", units="metric"
+    )
+    told = "allows 80 degC where heated air dries no further than 15 %. "
+    assert told in answer["decision"]
+
+
 def test_no_published_limit_is_not_a_licence(client):
     answer = limits(client, "flax", end_use="feed")
     assert answer["limits"] == []

@@ -6,7 +6,9 @@ import pytest
 
 from column_dryers import tower
 from outfeed.dryer.description import Conditions, Feed
-from outfeed.dryer.plan import Authority, plan_plenums, ruling_limit
+from outfeed.dryer.heat_check import one_pass
+from outfeed.dryer.plan import plan_plenums
+from outfeed.dryer.ruling import Authority, ruling_limit
 from outfeed.errors import NotPublished, UnknownName
 from outfeed.grains import load_grain
 
@@ -149,6 +151,37 @@ def test_damage_seen_in_grain_for_the_same_use_caps_every_other_row():
         DRYER, WEATHER, Feed(0.20, 10.0, grain="wheat-hard-red-spring"), 0.135, Authority("milling")
     ).levels
     assert max(fahrenheit(level.plenum_temperature) for level in levels) < 140.0
+
+
+SPRING_WHEAT = Feed(0.19, 10.0, grain="wheat-hard-red-spring")
+CANADA = Authority("commercial", jurisdiction="Canada")
+
+
+@pytest.mark.parametrize(
+    ("target", "ceiling", "aside"), [(0.155, 80.0, []), (0.14, 65.0, ["cgc-wheat-drying"])]
+)
+def test_a_limit_rules_only_where_heated_air_dries_no_further_than_it_lets_it(
+    target, ceiling, aside
+):
+    """Canadian Grain Commission: 80 degC for wheat dried to 15 %, 65 degC for commercial wheat."""
+    plan = plan_plenums(DRYER, WEATHER, SPRING_WHEAT, target, CANADA)
+    assert [level.ceiling for level in plan.levels] == [ceiling] * 3
+    assert [row.source_key for row in plan.set_aside] == aside
+    heated = one_pass(plan.dryer, plan.setting.profile, 0.19).heated_wb
+    for level in plan.levels:
+        assert level.plenum_temperature <= ceiling
+        for row in (level.ruling, level.followed):
+            assert row.heated_down_to is None or heated >= row.heated_down_to - 0.0005
+
+
+def test_where_the_only_limit_of_a_source_is_broken_the_strictest_of_anyone_rules():
+    """Also over a wish: what the source does not allow there is not free."""
+    alone = Authority("commercial", source="cgc-wheat-drying")
+    wished = (95.0, 95.0, 50.0)
+    plan = plan_plenums(DRYER, WEATHER, SPRING_WHEAT, 0.14, alone, wished=wished)
+    assert {level.ruling.source_key for level in plan.levels} == {"cgc-guideline"}
+    assert [level.plenum_temperature for level in plan.levels] == [65.0, 65.0, 50.0]
+    assert [level.lowered for level in plan.levels] == [True, True, False]
 
 
 def test_damage_seen_caps_also_where_the_source_that_is_followed_is_silent():

@@ -14,7 +14,7 @@ from starlette.requests import Request as HttpRequest
 from starlette.responses import JSONResponse, Response
 
 from outfeed import OutOfRange
-from outfeed.dryer.plan import Authority, ceiling_of, ruling_of
+from outfeed.dryer.ruling import Authority, ceiling_of, ruling_of
 from outfeed.grains import (
     Grain,
     TemperatureLimit,
@@ -233,10 +233,12 @@ def _by_dryer(
     name = grain.name[0].lower() + grain.name[1:]
     lowest, highest = say_degrees(low.low, units), say_degrees(high.high, units)
     place = f" ({ruling.jurisdiction})" if ruling.jurisdiction else ""
+    least = ruling.heated_down_to
+    held = "" if least is None else f" where heated air dries no further than {least * 100:g} %"
     return (
         f"Published limits on the drying air for {name} run from {lowest} to {highest}. The one "
         f"that rules for this kind of dryer{place}, and that a start plan goes by, allows "
-        f"{say_degrees(ceiling_of(ruling), units)}. {stricter_words(low, ruling, units)}"
+        f"{say_degrees(ceiling_of(ruling), units)}{held}. {stricter_words(low, ruling, units)}"
     )
 
 

@@ -19,18 +19,19 @@ from outfeed.dryer.metering import METERING, Metering
 from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.plan import (
     START_PLAN,
-    Authority,
     Level,
     Passes,
     PlenumPlan,
+    broken_limits,
     passes,
     plan_plenums,
 )
 from outfeed.dryer.reach import reach_of
+from outfeed.dryer.ruling import Authority
 from outfeed.dryer.sensitivity import Sensitivity, sensitivities
 from outfeed.dryer.transient import Change, hold_for_moisture, respond
 from outfeed.fuel import EIA_HEAT, load_fuel
-from outfeed.grains import load_grain
+from outfeed.grains import TemperatureLimit, load_grain
 from outfeed.methods import COMMON_PRACTICE, MethodUse
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.pictures import canvas
@@ -116,11 +117,16 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
 
 
 def _plan(
-    request: StartPlanRequest, stages: Passes | None, *, cooled_last: bool = False
+    request: StartPlanRequest,
+    stages: Passes | None,
+    *,
+    cooled_last: bool = False,
+    set_aside: tuple[TemperatureLimit, ...] = (),
 ) -> StartPlanAnswer:
     """The plan for one pass; `stages` are all of them where it takes several.
 
-    `cooled_last` says that the last of them was asked for with a later cooling.
+    `cooled_last` says that the last of them was asked for with a later cooling, `set_aside` which
+    limits the last of them, or the column as it is answered, breaks the condition of.
     """
     column, sensors_assumed = _column(request)
     machine, model = column.machine, column.formulas.model
@@ -128,17 +134,22 @@ def _plan(
     if request.target_moisture >= request.moisture:
         return _without(request, column, "nothing-to-dry")
     try:
-        plan, aim = _planned(request, column)
+        plan, aim = _planned(request, column, set_aside)
         needed = passes(plan.levels, request.moisture, aim)
         if stages is None and len(needed.moistures) > 1:
             first = _first_pass(request, needed)
-            return _plan(first, needed, cooled_last=request.cooling is not None)
+            cooled = request.cooling is not None
+            return _plan(first, needed, cooled_last=cooled, set_aside=plan.set_aside)
         if reach_of(plan.dryer, *where[1:], aim).verdict != "within-reach":
             return _without(request, column, "out-of-reach")
         found = meeting(
             plan.dryer, machine.conditions, machine.feed, aim, model,
             assumptions=column.assumed, fit=column.formulas.fit,
         )  # fmt: skip
+        broken = broken_limits(plan.levels, one_pass(plan.dryer, found.profile, request.moisture))
+        if broken:
+            aside = (*plan.set_aside, *broken)
+            return _plan(request, stages, cooled_last=cooled_last, set_aside=aside)
         rate = found.dry_matter_rate.value
         felt = sensitivities(plan.dryer, *where[1:], rate, model=model)
         fill = _first_fill(request, column, plan, aim, rate)
@@ -174,7 +185,9 @@ def _column(request: StartPlanRequest) -> tuple[Column, bool]:
     return Column(machine, formulas, (*machine.assumptions, *formulas.assumptions)), assumed
 
 
-def _planned(request: StartPlanRequest, column: Column) -> tuple[PlenumPlan, float]:
+def _planned(
+    request: StartPlanRequest, column: Column, set_aside: tuple[TemperatureLimit, ...]
+) -> tuple[PlenumPlan, float]:
     """Plenums, and the moisture to aim for given the later cooling."""
     machine = column.machine
     aim = request.target_moisture
@@ -186,6 +199,7 @@ def _planned(request: StartPlanRequest, column: Column) -> tuple[PlenumPlan, flo
             kernel_limit=request.kernel_limit,
             dial=DIALS[request.units],
             model=column.formulas.model,
+            set_aside=set_aside,
         )  # fmt: skip
         if request.cooling is not None:
             hot = float(plan.setting.profile.outlet_temperature)

@@ -5,12 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 from outfeed.dryer.estimate import Estimate
-from outfeed.dryer.plan import Passes, PlenumPlan, ceiling_of
+from outfeed.dryer.plan import Passes, PlenumPlan
+from outfeed.dryer.ruling import ceiling_of
 from outfeed.dryer.sensitivity import Sensitivity
 from outfeed.grains import TemperatureLimit
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.dryer_words import about_rates, banded
-from outfeed_api.routes.grain_entry import country, say_degrees, stricter_words
+from outfeed_api.routes.grain_entry import (
+    country,
+    limit_sentence,
+    say_degrees,
+    stricter_words,
+)
 from outfeed_api.routes.start_models import Expiry, PlanFigures, StartPlanRequest
 from outfeed_api.units import say
 from outfeed_api.wording import lasting
@@ -325,11 +331,9 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
     top = figures.levels[0]
     if top.ruling is not None:
         notes.append(f"The limit that ruled at {top.zone}: {top.ruling}"[:LONGEST_TEXT])
-    if not _asked_for(request, plan):
-        notes.append(
-            "That limit is not of the source or country you named: damage seen in grain for this "
-            "very use caps the plenum whoever's limits are followed."
-        )
+    if top.ruling is not None and not _asked_for(request, plan):
+        notes.append(_foreign_note(plan))
+    notes += [_aside_note(request, row, figures) for row in plan.set_aside]
     stricter = _stricter(plan)
     if stricter is not None:
         notes.append(_stricter_note(request, stricter[0]))
@@ -392,6 +396,30 @@ def _asked_for(request: StartPlanRequest, plan: PlenumPlan) -> bool:
         request.limit_source in (None, row.source_key)
         and request.jurisdiction in (None, row.jurisdiction)
     )
+
+
+def _foreign_note(plan: PlenumPlan) -> str:
+    """Why the limit at the top is another's than the source's or country's that was named."""
+    ruling = plan.levels[0].ruling
+    if ruling is None or ruling.kind != "damage seen":
+        return "That limit is not of the source or country you named: none of theirs holds here."
+    return (
+        "That limit is not of the source or country you named: damage seen in grain for this "
+        "very use caps the plenum whoever's limits are followed."
+    )
+
+
+def _aside_note(request: StartPlanRequest, row: TemperatureLimit, figures: PlanFigures) -> str:
+    """Which limit the plan would break the condition of, and what stands in for it."""
+    least = (row.heated_down_to or 0.0) * 100.0
+    cooled = " If the grain cools after the dryer, tell `cooling`: heated air need not dry so far."
+    if request.cooling is not None or figures.passes is not None:
+        cooled = ""
+    return (
+        f"Not followed, since a plan by it would let heated air dry below the {least:.1f} % that "
+        f"it allows: {limit_sentence(row, request.units)} Source: {row.source}. The strictest "
+        f"limit that holds stands in for it.{cooled}"
+    )[:LONGEST_TEXT]
 
 
 def _stricter(plan: PlenumPlan) -> tuple[TemperatureLimit, TemperatureLimit] | None:

@@ -1,38 +1,42 @@
 """The start plan: plenum temperatures level by level, and the rate that goes with them.
 
 Each heated level gets a ceiling from the published limits that speak for its grain, end use, kind
-of dryer and the moisture of the grain that enters *it*. Limits conflict, so one of them rules by a
-stated order and the others are shown beside it. Below its ceiling the plenums fall from the top,
-where the grain is wettest, to the bottom. What enters each level follows from the column itself,
-so plenums and column are found together.
+of dryer and the moisture of the grain that enters *it*; which of them rules stands in `ruling`.
+Below its ceiling the plenums fall from the top, where the grain is wettest, to the bottom. What
+enters each level follows from the column itself, so plenums and column are found together. Where
+heated air then dries further than the limit that is followed lets it, that limit is set aside for
+the strictest that holds, and all is found again.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.description import Conditions, Dryer, Feed
-from outfeed.dryer.heat_check import dryer_type
+from outfeed.dryer.heat_check import OnePass, one_pass
 from outfeed.dryer.inverse import Setting, fastest_within_kernel_limit, rate_for_moisture
-from outfeed.errors import NotConverged, NotPublished, UnknownName
-from outfeed.grains import Grain, TemperatureLimit, load_grain, temperature_limits
-from outfeed.grains.advice import DRYING_AIR
+from outfeed.dryer.ruling import (
+    Authority,
+    ceiling_of,
+    check_authority,
+    followed_of,
+    ruling_limit,
+)
+from outfeed.errors import NotConverged, NotPublished
+from outfeed.grains import Grain, TemperatureLimit, load_grain
 from outfeed.limits import PLENUM
 from outfeed.methods import COMMON_PRACTICE, Method
 
-F = 5.0 / 9.0
 LADDER = 25.0 / (210.0 - 50.0)
 """Fall of the plenum from one level to the next over its height above the outside air [-]: common
 practice of three plenums near 210, 185 and 160 degF in autumn air near 50 degF, no source."""
 LEVELS_OF_LADDER = 3
 """Levels over which that fall is spread; more levels fall in smaller steps."""
-UNDER_DAMAGE = 5.0 * F
-"""How far to stay under a temperature at which damage was seen [K]: common practice, no source."""
 LEAST_RISE = 5.0
 """Least rise of a plenum above the outside air that is worth a burner [K]: the same."""
 SAME_DEGREE = 1e-6
@@ -51,8 +55,9 @@ START_PLAN = Method(
     "practice",
     COMMON_PRACTICE,
     note="Where limits conflict, the one that names the kind of dryer rules, then the one that "
-    "names the end use, then the strictest, unless a source or country is asked for; damage seen "
-    "in grain for the same use caps them all.",
+    "names the end use, then the strictest, unless a source or country is asked for; one whose own "
+    "condition on the moisture the plan would break gives way to the strictest that holds; damage "
+    "seen in grain for the same use caps them all.",
 )
 METHODS = (START_PLAN,)
 
@@ -121,150 +126,15 @@ class PlenumPlan:
         Rate and column.
     kernel_limited : bool
         Whether a limit on the kernels lowered the plenums further.
+    set_aside : tuple of TemperatureLimit
+        Limits that are not followed since heated air dries further than they let it.
     """
 
     dryer: Dryer
     levels: tuple[Level, ...]
     setting: Setting
     kernel_limited: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Authority:
-    """Whose limits are followed.
-
-    Attributes
-    ----------
-    end_use : str
-        One of `outfeed.grains.vocabulary.END_USES`.
-    source : str, optional
-        Key of the one source to follow.
-    jurisdiction : str, optional
-        Country whose practice to follow.
-    """
-
-    end_use: str
-    source: str | None = None
-    jurisdiction: str | None = None
-
-
-def ruling_limit(
-    grain: Grain, dryer: Dryer, authority: Authority, moisture_wb: float
-) -> tuple[TemperatureLimit | None, tuple[TemperatureLimit, ...]]:
-    """The limit on the drying air that rules at a level, and the others that speak for it.
-
-    Parameters
-    ----------
-    grain : Grain
-        From the catalogue.
-    dryer : Dryer
-        For its kind.
-    authority : Authority
-        Whose limits are followed.
-    moisture_wb : float
-        Grain that enters the level, wet basis [-].
-
-    Returns
-    -------
-    tuple
-        The ruling limit, None where none is published; the other limits.
-
-    Raises
-    ------
-    UnknownName
-        An unknown end use, source or country.
-    """
-    rows = temperature_limits(
-        grain,
-        end_use=authority.end_use,
-        dryer_type=dryer_type(dryer.kind),
-        moisture_wb=moisture_wb,
-    )
-    return ruling_of(rows, authority)
-
-
-def ruling_of(
-    rows: Iterable[TemperatureLimit], authority: Authority
-) -> tuple[TemperatureLimit | None, tuple[TemperatureLimit, ...]]:
-    """Which of the limits that speak for a case rules over its drying air.
-
-    Parameters
-    ----------
-    rows : iterable of TemperatureLimit
-        From `outfeed.grains.temperature_limits`, the kind of dryer told.
-    authority : Authority
-        Whose limits are followed.
-
-    Returns
-    -------
-    tuple
-        The ruling limit, None where none is published; the other limits on drying air.
-    """
-    rows = tuple(row for row in rows if row.of == DRYING_AIR)
-    followed = _followed_of(rows, authority)
-    # Whoever is followed, damage seen in grain for this very use at this moisture caps the plenum.
-    damaging = [
-        row for row in rows if row.kind == "damage seen" and authority.end_use in row.end_uses
-    ]
-    bounds = damaging if followed is None else [followed, *damaging]
-    ruling = min(bounds, key=ceiling_of, default=None)
-    return ruling, tuple(row for row in rows if row is not ruling)
-
-
-def _followed_of(rows: Iterable[TemperatureLimit], authority: Authority) -> TemperatureLimit | None:
-    """The authority's own among limits on drying air, whatever damage was seen."""
-    return min(
-        (row for row in rows if _followed(row, authority)),
-        key=lambda row: (not row.dryer_types, not row.end_uses, row.low),
-        default=None,
-    )
-
-
-def ceiling_of(row: TemperatureLimit) -> float:
-    """How hot the air may be by one limit.
-
-    Parameters
-    ----------
-    row : TemperatureLimit
-        On drying air.
-
-    Returns
-    -------
-    float
-        The lower end of a range; under what was seen to do damage [degC].
-    """
-    return row.low - UNDER_DAMAGE if row.kind == "damage seen" else row.low
-
-
-def _followed(row: TemperatureLimit, authority: Authority) -> bool:
-    return authority.source in (None, row.source_key) and authority.jurisdiction in (
-        None,
-        row.jurisdiction,
-    )
-
-
-def check_authority(grain: Grain, authority: Authority) -> None:
-    """Refuse a source or country from which the catalogue has no limit for a grain.
-
-    Parameters
-    ----------
-    grain : Grain
-        From the catalogue.
-    authority : Authority
-        Whose limits are to be followed.
-
-    Raises
-    ------
-    UnknownName
-        No such source or country for this grain; the known ones are named.
-    """
-    rows = grain.temperature_limits
-    for kind, wanted, known, name in (
-        ("source", authority.source, [row.source_key for row in rows], "limit_source"),
-        ("country", authority.jurisdiction, [row.jurisdiction for row in rows], "jurisdiction"),
-    ):
-        if wanted is not None and wanted not in known:
-            raise UnknownName(kind, wanted, tuple(sorted(set(known) - {""})), name=name)
+    set_aside: tuple[TemperatureLimit, ...]
 
 
 def plan_plenums(
@@ -278,6 +148,7 @@ def plan_plenums(
     kernel_limit: float | None = None,
     dial: tuple[float, float] = (0.0, 1.0),
     model: ColumnModel | None = None,
+    set_aside: tuple[TemperatureLimit, ...] = (),
 ) -> PlenumPlan:
     """Plenum temperatures and rate for a start.
 
@@ -301,6 +172,8 @@ def plan_plenums(
         Zero and step of the dial to which plenums are rounded down [degC, K].
     model : ColumnModel, optional
         Which formulas.
+    set_aside : tuple of TemperatureLimit, optional
+        Limits that must not be followed, since drying goes further than they let it elsewhere.
 
     Returns
     -------
@@ -310,7 +183,7 @@ def plan_plenums(
     Raises
     ------
     NotPublished
-        No limit is published for a level without a wish.
+        No limit is published for a level without a wish, or none whose conditions hold.
     UnknownName
         An unknown end use, source or country.
     OutOfReach
@@ -318,27 +191,67 @@ def plan_plenums(
     NotConverged
         The column did not settle, or plenums and column did not agree.
     """
+    check_authority(load_grain(feed.grain), authority)
+    inlet = float(np.asarray(feed.moisture_wb))
+    while True:  # ends: every round but the last sets another limit aside for good
+        plan = _plan_following(
+            dryer, conditions, feed, target_moisture_wb, authority, wished, dial, model, set_aside
+        )
+        if kernel_limit is not None and plan.setting.profile.hottest_kernel > kernel_limit:
+            plan = _within_kernels(plan, conditions, feed, target_moisture_wb, kernel_limit, model)
+        broken = broken_limits(plan.levels, one_pass(plan.dryer, plan.setting.profile, inlet))
+        if not broken:
+            return plan
+        set_aside = (*set_aside, *broken)
+
+
+def _plan_following(
+    dryer: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    target: float,
+    authority: Authority,
+    wished: Sequence[float | None],
+    dial: tuple[float, float],
+    model: ColumnModel | None,
+    set_aside: tuple[TemperatureLimit, ...],
+) -> PlenumPlan:
+    """Plenums and column found in turn, whatever heated air then makes of the conditions."""
     grain = load_grain(feed.grain)
-    check_authority(grain, authority)
     wishes = [*wished, *([None] * len(dryer.zones))][: len(dryer.zones)]
-    moistures = _straight(dryer, float(np.asarray(feed.moisture_wb)), target_moisture_wb)
+    moistures = _straight(dryer, float(np.asarray(feed.moisture_wb)), target)
     ambient = float(np.asarray(conditions.ambient_temperature))
     before: tuple[float | None, ...] | None = None
     for _ in range(ROUNDS):
-        levels = _levels(dryer, grain, authority, moistures, wishes, ambient, dial)
+        levels = _levels(dryer, grain, authority, moistures, wishes, ambient, dial, set_aside)
         hot = {level.zone: level.plenum_temperature for level in levels}
         plenums = tuple(hot.get(zone.name) for zone in dryer.zones)
         planned = dryer.with_plenums(plenums)
-        setting = rate_for_moisture(planned, conditions, feed, target_moisture_wb, model=model)
+        setting = rate_for_moisture(planned, conditions, feed, target, model=model)
         if plenums == before:
-            break
+            return PlenumPlan(planned, levels, setting, False, set_aside)
         before, moistures = plenums, _entering(feed, setting)
-    else:
-        raise NotConverged("plenums and column", (0.0, float(ROUNDS)), 0.0)
-    if kernel_limit is None or float(setting.profile.hottest_kernel) <= kernel_limit:
-        return PlenumPlan(planned, levels, setting, kernel_limited=False)
-    return _within_kernels(
-        planned, conditions, feed, target_moisture_wb, kernel_limit, levels, model
+    raise NotConverged("plenums and column", (0.0, float(ROUNDS)), 0.0)
+
+
+def broken_limits(levels: Sequence[Level], done: OnePass) -> tuple[TemperatureLimit, ...]:
+    """Limits that a plan follows though heated air dries further than they let it.
+
+    Parameters
+    ----------
+    levels : sequence of Level
+        The heated levels, with the limits that ruled and were followed.
+    done : OnePass
+        What the plan's column makes of the grain's moisture.
+
+    Returns
+    -------
+    tuple of TemperatureLimit
+        Each once; empty where the conditions hold.
+    """
+    followed = (row for level in levels for row in (level.followed, level.ruling))
+    return tuple(
+        dict.fromkeys(row for row in followed if row is not None and done.keeps_heat(row) is False)
     )
 
 
@@ -399,6 +312,7 @@ def _levels(
     wishes: Sequence[float | None],
     ambient: float,
     dial: tuple[float, float],
+    set_aside: tuple[TemperatureLimit, ...],
 ) -> tuple[Level, ...]:
     heated = sum(zone.heated for zone in dryer.zones)
     fall = LADDER * min(1.0, (LEVELS_OF_LADDER - 1.0) / max(heated - 1, 1))
@@ -406,16 +320,17 @@ def _levels(
     for zone, moisture, wish in zip(dryer.zones, moistures, wishes, strict=True):
         if not zone.heated:
             continue
-        ruling, others = ruling_limit(grain, dryer, authority, moisture)
+        ruling, others = ruling_limit(grain, dryer, authority, moisture, set_aside)
         ceiling = None if ruling is None else ceiling_of(ruling)
-        if ceiling is None and wish is None:
+        if ceiling is None and (wish is None or set_aside):
             raise NotPublished("drying-air limit for this use and dryer", grain.id)
         planned = wish
         if planned is None:
             planned = _dialled((ceiling or 0.0), len(levels) * fall, ambient, dial)
         lowered = wish is not None and ceiling is not None and wish > ceiling + SAME_DEGREE
         value = _dialled(ceiling, 0.0, ambient, dial) if lowered and ceiling else planned
-        followed = _followed_of(others if ruling is None else (ruling, *others), authority)
+        rows = others if ruling is None else (ruling, *others)
+        followed = followed_of(rows, authority, set_aside)
         levels.append(Level(zone.name, value, moisture, ceiling, ruling, others, lowered, followed))
     return tuple(levels)
 
@@ -428,19 +343,19 @@ def _dialled(ceiling: float, share: float, ambient: float, dial: tuple[float, fl
 
 
 def _within_kernels(
-    planned: Dryer,
+    plan: PlenumPlan,
     conditions: Conditions,
     feed: Feed,
     target: float,
     kernel_limit: float,
-    levels: tuple[Level, ...],
     model: ColumnModel | None,
 ) -> PlenumPlan:
+    levels = plan.levels
     highest = max(level.plenum_temperature for level in levels)
     setting = fastest_within_kernel_limit(
-        planned, conditions, feed, target, kernel_limit, highest=highest, model=model
+        plan.dryer, conditions, feed, target, kernel_limit, highest=highest, model=model
     )
-    cooler = planned.with_plenums(setting.plenum_temperatures)
+    cooler = plan.dryer.with_plenums(setting.plenum_temperatures)
     by_name = dict(zip((zone.name for zone in cooler.zones), cooler.zones, strict=True))
     moved = tuple(
         replace(
@@ -450,7 +365,7 @@ def _within_kernels(
         )
         for level, moisture in zip(levels, _heated_entering(cooler, feed, setting), strict=True)
     )
-    return PlenumPlan(cooler, moved, setting, kernel_limited=True)
+    return PlenumPlan(cooler, moved, setting, True, plan.set_aside)
 
 
 def _heated_entering(dryer: Dryer, feed: Feed, setting: Setting) -> list[float]:
