@@ -9,11 +9,11 @@ from column_dryers import KINDS, NOMINAL_RATE, example, scenario, tower
 from outfeed.dryer import plugs
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
+from outfeed.dryer.first_fill import hold_for_moisture
 from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.transient import (
     Change,
     air_changes,
-    hold_for_moisture,
     off_target,
     respond,
     settling,
@@ -93,7 +93,7 @@ def test_a_first_fill_without_hold_leaves_wet_for_most_of_a_transit():
 
 
 def test_a_hold_makes_the_mean_of_the_first_fill_right():
-    hold = hold_for_moisture(TOWER, AUTUMN, WET_CORN, 1.06, 0.155)
+    hold = hold_for_moisture(TOWER, AUTUMN, WET_CORN, 1.06, 0.155).duration
     assert 0.0 < hold < 3 * HOUR
     changes = [Change(hold, dry_matter_rate=1.06)]
     duration = hold + TOWER.hold_up_dry_matter / 1.06
@@ -103,7 +103,7 @@ def test_a_hold_makes_the_mean_of_the_first_fill_right():
 
 
 def test_dry_grain_needs_no_hold_and_an_impossible_target_has_none():
-    assert hold_for_moisture(TOWER, AUTUMN, Feed(0.14, 10.0), 1.06, 0.15) == 0.0
+    assert hold_for_moisture(TOWER, AUTUMN, Feed(0.14, 10.0), 1.06, 0.15).duration == 0.0
     short = hold_for_moisture(TOWER, AUTUMN, WET_CORN, 1.06, 0.05, longest=600.0)
     assert short is None
 

@@ -6,12 +6,12 @@ from fastapi import APIRouter
 
 from outfeed import Inconsistent, NotConverged
 from outfeed.dryer.column import solve_outlet
+from outfeed.dryer.first_fill import hold_for_moisture
 from outfeed.dryer.inverse import OutOfReach, rate_for_moisture
 from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.reach import reach_of
 from outfeed.dryer.transient import (
     Change,
-    hold_for_moisture,
     respond,
     settling,
 )
@@ -264,7 +264,8 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
     hold = request.hold
     if hold is None:
         longest = min(LONGEST_HOLD_TRANSITS * transit, HOLD.high)
-        hold = hold_for_moisture(*where, rate, target, model=model, longest=longest)
+        found = hold_for_moisture(*where, rate, target, model=model, longest=longest)
+        hold = None if found is None else found.duration
     follow = min(request.duration or (hold or 0.0) + 2.0 * transit, DURATION.high)
     air = weather_of(machine.hours)
     plain = respond(*where, rate, air, min(2.0 * transit, DURATION.high), model=model, fresh=True)

@@ -13,6 +13,7 @@ from outfeed.cooling import CREDIT, discharge_moisture_for
 from outfeed.dryer.assume import MIDDLE_OF_ZONE, assumed_burner_efficiency, with_sensors
 from outfeed.dryer.doubt import meeting
 from outfeed.dryer.doubt_bands import Banded
+from outfeed.dryer.first_fill import Hold, hold_for_moisture
 from outfeed.dryer.heat_check import one_pass
 from outfeed.dryer.inverse import OutOfReach
 from outfeed.dryer.metering import METERING, Metering
@@ -29,7 +30,7 @@ from outfeed.dryer.plan import (
 from outfeed.dryer.reach import reach_of
 from outfeed.dryer.ruling import Authority
 from outfeed.dryer.sensitivity import Sensitivity, sensitivities
-from outfeed.dryer.transient import Change, hold_for_moisture, respond
+from outfeed.dryer.transient import respond
 from outfeed.fuel import EIA_HEAT, load_fuel
 from outfeed.grains import TemperatureLimit, load_grain
 from outfeed.methods import COMMON_PRACTICE, MethodUse
@@ -244,33 +245,27 @@ def _leaves(
     transit = hold_up / rate
     plain = respond(*where, rate, [], transit, model=model, fresh=True)
     off = off_grain(leaving(first_fill_mixed(plain, plan.dryer), hold_up), aim, USUAL_BAND)
-    hold: float | None = 0.0
+    known: dict[str, object] = {"wet": off.wet, "wet_by": off.wet_by}
+    hold: Hold | None = None
     if off.wet > 0.0:
-        hold = hold_for_moisture(
-            *where, rate, aim, model=model, longest=LONGEST_HOLD_TRANSITS * transit
-        )
-    kernel = None
-    if hold:
-        held = respond(
-            *where, 0.0, [Change(hold, dry_matter_rate=rate)], hold, model=model, fresh=True
-        )
-        kernel = float(np.max(held.hottest_kernel))
-    return {
-        "wet": off.wet,
-        "wet_by": off.wet_by,
-        "hold": hold,
-        "held_kernel": kernel,
-        "advice": _fill_advice(request, hold, kernel, transit),
+        longest = LONGEST_HOLD_TRANSITS * transit
+        hold = hold_for_moisture(*where, rate, aim, model=model, longest=longest, unheld=plain)
+        if hold is None:
+            return known | {"advice": "divert"}
+    if hold is None or hold.duration == 0.0:
+        return known | {"hold": 0.0, "advice": "no-hold-needed"}
+    return known | {
+        "hold": hold.duration,
+        "held_kernel": hold.hottest_kernel,
+        "advice": _fill_advice(request, hold, transit),
     }
 
 
 def _fill_advice(
-    request: StartPlanRequest, hold: float | None, kernel: float | None, transit: float
-) -> Literal["no-hold-needed", "hold-if-the-manual-allows", "divert"]:
-    if hold == 0.0:
-        return "no-hold-needed"
+    request: StartPlanRequest, hold: Hold, transit: float
+) -> Literal["hold-if-the-manual-allows", "divert"]:
     limit = HOTTEST_HELD if request.kernel_limit is None else request.kernel_limit
-    if hold is None or hold > transit or (kernel is not None and kernel > limit):
+    if hold.duration > transit or hold.hottest_kernel > limit:
         return "divert"
     return "hold-if-the-manual-allows"
 

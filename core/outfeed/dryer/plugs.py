@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from copy import copy
 from typing import Any
 
 import numpy as np
@@ -64,7 +65,7 @@ class PlugColumn:
         self._first = np.full(cells, work.M)
         self._dM, self._dtheta = np.zeros(cells), np.zeros(cells)
         self._left_M, self._left_theta = work.M, work.theta
-        self._hottest = float(work.theta)
+        self.hottest = float(work.theta)
         self.supply(work)
 
     def _lay_out(self, dryer: Dryer, work: Task) -> None:
@@ -102,6 +103,14 @@ class PlugColumn:
         self.theta, self.M = (np.repeat(values[:-1], self.stride) for values in (theta, M))
         self._dtheta, self._dM = (np.repeat(np.diff(values), self.stride) for values in (theta, M))
         self._left_M, self._left_theta = float(M[-1]), float(theta[-1])
+
+    def copy(self) -> PlugColumn:
+        """The same column, to be moved on apart from this one."""
+        other = copy(self)
+        other.M, other.theta, other._first = (
+            values.copy() for values in (self.M, self.theta, self._first)
+        )
+        return other
 
     def supply(self, work: Task) -> None:
         """Take over new air and new grain at the inlet."""
@@ -144,7 +153,7 @@ class PlugColumn:
         if not miss < UNSETTLED:
             raise NotConverged("a step of the column", (-miss, miss), UNSETTLED)
         self._dM, self._dtheta = M - self.M, theta - self.theta
-        self._hottest = float(max(np.max(theta), np.max(self.theta)))
+        self.hottest = float(max(np.max(theta), np.max(self.theta)))
         self.M, self.theta = M, theta
         self._left_M, self._left_theta = self._bottom()
         if moving:
@@ -286,7 +295,7 @@ class PlugColumn:
         rows = self.theta.reshape(self.depth, self.stride).mean(axis=1)
         faces = np.append(rows, self._left_theta)[:: self._resolved]
         sensors = np.interp(self._sensors, np.arange(0, self.depth + 1, self._resolved), faces)
-        return time, self._left_M, self._left_theta, sensors, gone, self._hottest
+        return time, self._left_M, self._left_theta, sensors, gone, self.hottest
 
 
 def _parts(units: float) -> tuple[float, ...]:

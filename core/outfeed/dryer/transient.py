@@ -10,8 +10,7 @@ A plenum takes its new temperature at once, and grain leaves as it leaves the co
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,7 +21,7 @@ from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed
 from outfeed.dryer.plugs import PlugColumn
-from outfeed.dryer.task import DRY_MATTER_RATE, Task, task
+from outfeed.dryer.task import Task, task
 from outfeed.errors import Inconsistent, NotConverged
 from outfeed.interrupt import may_stop
 from outfeed.limits import SENSIBLE, Range
@@ -35,10 +34,8 @@ AIR_STEP = 600.0
 """Time over which moving air is taken as steady [s]."""
 HORIZON = Range("time to follow", 60.0, 14.0 * 86_400.0, "s", SENSIBLE)
 MOST_STEPS = 40_000
-USUAL_HOLD = 0.55
-"""Hold over transit from which a hold is sought [-]; it decides only how soon one is found."""
-MOST_HOLDS, SECANTS = 40, 8
-"""Tries at a hold, and how many of them before the bracket is only halved."""
+A_HAIR = 1e-9
+"""Share by which rounding may leave a sum of dwells short of the whole [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,6 +258,48 @@ def respond(
     return _follow(column, state, chosen, list(changes), duration)
 
 
+def discharged(
+    column: PlugColumn,
+    dryer: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    dry_matter_rate: float,
+    *,
+    model: ColumnModel | None = None,
+) -> Response:
+    """Traces while the grain that stands in a column leaves it.
+
+    Parameters
+    ----------
+    column : PlugColumn
+        The column as it stands; it is moved on.
+    dryer : Dryer
+        The description.
+    conditions : Conditions
+        Weather; numbers.
+    feed : Feed
+        Grain at the inlet; numbers.
+    dry_matter_rate : float
+        Dry matter through the dryer [kg/s], above zero.
+    model : ColumnModel, optional
+        Which formulas.
+
+    Returns
+    -------
+    Response
+        The traces over one transit.
+
+    Raises
+    ------
+    NotConverged
+        A step did not settle.
+    """
+    state = _State(dryer, conditions, feed, dry_matter_rate)
+    chosen = model or ColumnModel(grain=feed.grain)
+    transit = dryer.hold_up_dry_matter / dry_matter_rate
+    return _follow(column, state, chosen, [], transit * (1.0 - A_HAIR))
+
+
 def settling(response: Response, values: FloatArray, change_time: float = 0.0) -> Settling:
     """Dead time and settling time of one trace.
 
@@ -320,109 +359,6 @@ def off_target(response: Response, target_moisture_wb: float, band: float) -> Of
     )
 
 
-def hold_for_moisture(
-    dryer: Dryer,
-    conditions: Conditions,
-    feed: Feed,
-    dry_matter_rate: float,
-    target_moisture_wb: float,
-    *,
-    model: ColumnModel | None = None,
-    longest: float = 6.0 * 3600.0,
-) -> float | None:
-    """How long to hold the first fill so that it leaves at the target on the whole.
-
-    Grain that stands near the discharge when the hold ends gets the hold and little more, grain
-    near the top gets a whole transit on top of it: no hold makes the first fill even. This one
-    makes its mean right.
-
-    Parameters
-    ----------
-    dryer : Dryer
-        The description.
-    conditions : Conditions
-        Weather; numbers.
-    feed : Feed
-        Grain at the inlet; numbers.
-    dry_matter_rate : float
-        Rate at which it is discharged after the hold [kg/s].
-    target_moisture_wb : float
-        Moisture wanted, wet basis [-].
-    model : ColumnModel, optional
-        Which formulas.
-    longest : float
-        Longest hold looked at [s].
-
-    Returns
-    -------
-    float or None
-        Hold to the nearest minute [s]; None when `longest` is not enough.
-
-    Raises
-    ------
-    NotConverged
-        A step did not settle.
-    """
-    DRY_MATTER_RATE.check(dry_matter_rate, "dry_matter_rate")
-
-    def mean(hold: float) -> float:
-        return _first_fill_mean(dryer, conditions, feed, dry_matter_rate, hold, model)
-
-    first = mean(0.0) - target_moisture_wb
-    if first <= 0.0:
-        return 0.0
-    usual = USUAL_HOLD * dryer.hold_up_dry_matter / dry_matter_rate
-    return _shortest_hold(lambda hold: mean(hold) - target_moisture_wb, first, usual, longest)
-
-
-def _shortest_hold(
-    over: Callable[[float], float], first: float, usual: float, longest: float
-) -> float | None:
-    """First whole minute at which `over` is not above zero: a secant kept inside a bracket."""
-    most = math.floor(longest / STANDING_STEP)
-    low, high, above, below = 0, None, first, 0.0
-    trial = min(max(round(usual / STANDING_STEP), 1), most)
-    for count in range(MOST_HOLDS):
-        value = over(trial * STANDING_STEP)
-        if value <= 0.0:
-            high, below = trial, value
-        else:
-            low, above = trial, value
-        if high is None:
-            if low >= most:
-                return None
-            trial = min(math.ceil(1.6 * low), most)
-            continue
-        if high - low <= 1:
-            return high * STANDING_STEP
-        share = above / (above - below) if count < SECANTS else 0.5
-        guess = low + (high - low) * share
-        trial = min(max(round(guess), low + 1), high - 1)
-    raise NotConverged("the hold", (low * STANDING_STEP, (high or most) * STANDING_STEP), 60.0)
-
-
-def _first_fill_mean(
-    dryer: Dryer,
-    conditions: Conditions,
-    feed: Feed,
-    rate: float,
-    hold: float,
-    model: ColumnModel | None,
-) -> float:
-    run = respond(
-        dryer,
-        conditions,
-        feed,
-        0.0 if hold else rate,
-        [Change(hold, dry_matter_rate=rate)],
-        hold + dryer.hold_up_dry_matter / rate,
-        model=model,
-        fresh=True,
-    )
-    mass = np.diff(run.discharged, prepend=0.0)
-    return float(np.average(run.outlet_moisture_wb, weights=mass))
-
-
 @dataclass(slots=True)
 class _State:
     """Settings, grain and weather now."""
@@ -473,7 +409,7 @@ def _follow(
         column.step(step, moving=moving)
         time += step
         travelled += step * state.rate
-        if travelled >= column.plug * (1.0 - 1e-9):
+        if travelled >= column.plug * (1.0 - A_HAIR):
             travelled = 0.0
             gone += column.plug
             if not moving:

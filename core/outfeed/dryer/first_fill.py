@@ -1,0 +1,169 @@
+"""How long to hold the first fill of a column before it is discharged.
+
+The fill stands in heat, then leaves within one transit. How it stands does not hang on how long it
+will, so that is followed once, minute by minute; each hold that is tried sets out from its minute.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.dryer.closures import ColumnModel
+from outfeed.dryer.description import Conditions, Dryer, Feed
+from outfeed.dryer.plugs import PlugColumn
+from outfeed.dryer.task import DRY_MATTER_RATE, task
+from outfeed.dryer.transient import STANDING_STEP, Response, discharged
+from outfeed.errors import NotConverged
+from outfeed.interrupt import may_stop
+
+USUAL_HOLD = 0.55
+"""Hold over transit from which a hold is sought [-]; it decides only how soon one is found."""
+MOST_HOLDS, SECANTS = 40, 8
+"""Tries at a hold, and how many of them before the bracket is only halved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A first fill that stands in heat before it leaves.
+
+    Attributes
+    ----------
+    duration : float
+        How long [s], whole minutes.
+    hottest_kernel : float
+        Hottest grain while it stands [degC].
+    """
+
+    duration: float
+    hottest_kernel: float
+
+
+def hold_for_moisture(
+    dryer: Dryer,
+    conditions: Conditions,
+    feed: Feed,
+    dry_matter_rate: float,
+    target_moisture_wb: float,
+    *,
+    model: ColumnModel | None = None,
+    longest: float = 6.0 * 3600.0,
+    unheld: Response | None = None,
+) -> Hold | None:
+    """How long to hold the first fill so that it leaves at the target on the whole.
+
+    Grain that stands near the discharge when the hold ends gets the hold and little more, grain
+    near the top gets a whole transit on top of it: no hold makes the first fill even. This one
+    makes its mean right.
+
+    Parameters
+    ----------
+    dryer : Dryer
+        The description.
+    conditions : Conditions
+        Weather; numbers.
+    feed : Feed
+        Grain at the inlet; numbers.
+    dry_matter_rate : float
+        Rate at which it is discharged after the hold [kg/s].
+    target_moisture_wb : float
+        Moisture wanted, wet basis [-].
+    model : ColumnModel, optional
+        Which formulas.
+    longest : float
+        Longest hold looked at [s].
+    unheld : Response, optional
+        Traces of the same fill discharged at once, over one transit; followed here where absent.
+
+    Returns
+    -------
+    Hold or None
+        To the nearest minute; None when `longest` is not enough.
+
+    Raises
+    ------
+    NotConverged
+        A step did not settle.
+    """
+    DRY_MATTER_RATE.check(dry_matter_rate, "dry_matter_rate")
+    chosen = model or ColumnModel(grain=feed.grain)
+    standing = _Standing(PlugColumn(dryer, task(dryer, conditions, feed, 1.0, chosen)))
+
+    def over(minutes: int) -> float:
+        column = standing.after(minutes)
+        run = discharged(column, dryer, conditions, feed, dry_matter_rate, model=chosen)
+        return mean_moisture(run) - target_moisture_wb
+
+    first = over(0) if unheld is None else mean_moisture(unheld) - target_moisture_wb
+    if first <= 0.0:
+        return Hold(0.0, standing.hottest(0))
+    transit = dryer.hold_up_dry_matter / dry_matter_rate
+    minutes = _shortest(
+        over, first, USUAL_HOLD * transit / STANDING_STEP, math.floor(longest / STANDING_STEP)
+    )
+    if minutes is None:
+        return None
+    return Hold(minutes * STANDING_STEP, standing.hottest(minutes))
+
+
+def mean_moisture(response: Response) -> float:
+    """Moisture of all grain that leaves, on the whole.
+
+    Parameters
+    ----------
+    response : Response
+        The traces.
+
+    Returns
+    -------
+    float
+        Wet basis [-], each plug at its dry matter.
+    """
+    mass = np.diff(response.discharged, prepend=0.0)
+    return float(np.average(response.outlet_moisture_wb, weights=mass))
+
+
+class _Standing:
+    """Grain that stands, as it is after every minute."""
+
+    def __init__(self, column: PlugColumn) -> None:
+        self._columns = [column]
+
+    def after(self, minutes: int) -> PlugColumn:
+        """A column of its own, to be moved on."""
+        while len(self._columns) <= minutes:
+            may_stop()
+            column = self._columns[-1].copy()
+            column.step(STANDING_STEP, moving=False)
+            self._columns.append(column)
+        return self._columns[minutes].copy()
+
+    def hottest(self, minutes: int) -> float:
+        """Hottest grain until then [degC]."""
+        return max(column.hottest for column in self._columns[: minutes + 1])
+
+
+def _shortest(over: Callable[[int], float], first: float, usual: float, most: int) -> int | None:
+    """First whole minute at which `over` is not above zero: a secant kept inside a bracket."""
+    low, high, above, below = 0, None, first, 0.0
+    trial = min(max(round(usual), 1), most)
+    for count in range(MOST_HOLDS):
+        value = over(trial)
+        if value <= 0.0:
+            high, below = trial, value
+        else:
+            low, above = trial, value
+        if high is None:
+            if low >= most:
+                return None
+            trial = min(math.ceil(1.6 * low), most)
+            continue
+        if high - low <= 1:
+            return high
+        share = above / (above - below) if count < SECANTS else 0.5
+        guess = low + (high - low) * share
+        trial = min(max(round(guess), low + 1), high - 1)
+    raise NotConverged("the hold", (low * STANDING_STEP, (high or most) * STANDING_STEP), 60.0)
