@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,8 +23,13 @@ from outfeed.interrupt import may_stop
 
 USUAL_HOLD = 0.55
 """Hold over transit from which a hold is sought [-]; it decides only how soon one is found."""
-MOST_HOLDS, SECANTS = 40, 8
-"""Tries at a hold, and how many of them before the bracket is only halved."""
+MOST_HOLDS, GUESSES = 40, 8
+"""Tries at a hold, and how many of them are guessed before the bracket is only halved."""
+NEXT_HOLD = 1.6
+"""Next try over the longest that was too short, where there is nothing to guess from [-]."""
+SURE = 0.2
+"""How far from a whole minute the hold that was found between tries has to lie, for the minute
+after it to be taken without a try of its own [min]; what is found moves by far less. Chosen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,36 +140,56 @@ class _Standing:
 
     def after(self, minutes: int) -> PlugColumn:
         """A column of its own, to be moved on."""
+        return self._until(minutes)[-1].copy()
+
+    def hottest(self, minutes: int) -> float:
+        """Hottest grain until then [degC]."""
+        return max(column.hottest for column in self._until(minutes))
+
+    def _until(self, minutes: int) -> list[PlugColumn]:
         while len(self._columns) <= minutes:
             may_stop()
             column = self._columns[-1].copy()
             column.step(STANDING_STEP, moving=False)
             self._columns.append(column)
-        return self._columns[minutes].copy()
-
-    def hottest(self, minutes: int) -> float:
-        """Hottest grain until then [degC]."""
-        return max(column.hottest for column in self._columns[: minutes + 1])
+        return self._columns[: minutes + 1]
 
 
 def _shortest(over: Callable[[int], float], first: float, usual: float, most: int) -> int | None:
-    """First whole minute at which `over` is not above zero: a secant kept inside a bracket."""
-    low, high, above, below = 0, None, first, 0.0
+    """First whole minute at which `over` is not above zero: guessed, and kept inside a bracket."""
+    tried, low, high = {0: first}, 0, None
     trial = min(max(round(usual), 1), most)
     for count in range(MOST_HOLDS):
-        value = over(trial)
-        if value <= 0.0:
-            high, below = trial, value
-        else:
-            low, above = trial, value
-        if high is None:
-            if low >= most:
-                return None
-            trial = min(math.ceil(1.6 * low), most)
-            continue
-        if high - low <= 1:
+        tried[trial] = over(trial)
+        low, high = (trial, high) if tried[trial] > 0.0 else (low, trial)
+        if high is None and low >= most:
+            return None
+        if high is not None and high - low <= 1:
             return high
-        share = above / (above - below) if count < SECANTS else 0.5
-        guess = low + (high - low) * share
-        trial = min(max(round(guess), low + 1), high - 1)
+        guess = _crossing(tried) if count < GUESSES else None
+        if guess is None:
+            guess = NEXT_HOLD * low if high is None else 0.5 * (low + high)
+        last = most if high is None else high - 1
+        if count > 0 and low < guess < last + 1 and _is_sure(guess, trial):
+            return math.ceil(guess)
+        trial = min(max(round(guess), low + 1), last)
     raise NotConverged("the hold", (low * STANDING_STEP, (high or most) * STANDING_STEP), 60.0)
+
+
+def _crossing(tried: dict[int, float]) -> float | None:
+    """Minutes at which what was tried crosses zero: inverse interpolation of the three nearest.
+
+    None where more minutes did not give less.
+    """
+    points = sorted(sorted(tried.items(), key=lambda point: abs(point[1]))[:3])
+    if any(one[1] <= other[1] for one, other in pairwise(points)):
+        return None
+    shares = (
+        math.prod(other / (other - value) for _, other in points if other != value)
+        for _, value in points
+    )
+    return sum(minutes * share for (minutes, _), share in zip(points, shares, strict=True))
+
+
+def _is_sure(guess: float, trial: int) -> bool:
+    return abs(guess - trial) < 1.0 and SURE < guess % 1.0 < 1.0 - SURE
