@@ -83,6 +83,14 @@ def test_one_scenario_and_many_give_the_same_answer(seed):
     assert many.grain_temperature.shape == (3, one.depth.size)
 
 
+@pytest.mark.parametrize("rate", [0.10, 0.11])
+def test_a_slow_column_of_soybeans_alone_is_solved_as_among_others(rate):
+    """With few cells its first beds have no settled state; with more they have."""
+    where = tower((57.0, 33.0, 40.0)), Conditions(16.0, 0.67), Feed(0.233, 22.5, "soybean")
+    among = solve_column(*where, rate * np.array([1.0, 1.03])).outlet_moisture_wb
+    assert solve_outlet(*where, rate) == pytest.approx(among[0], abs=1e-4)
+
+
 def test_the_same_request_gives_the_same_answer_to_the_last_digit():
     first, second = (solve_column(tower(), AUTUMN, WET_CORN, 1.06) for _ in range(2))
     assert first.outlet_moisture_wb == second.outlet_moisture_wb

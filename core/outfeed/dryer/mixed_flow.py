@@ -4,7 +4,8 @@ Each row of inlet ducts feeds the bed above it, against the grain, and the bed b
 grain; the topmost bed is against. Grain passes them one after the other, so the column is marched
 from the top: each bed starts from the changes seen in the last bed of its kind. Three cells a bed
 are enough in ordinary columns; a bed in which the grain changes much, or whose exhaust is close to
-saturation, is solved again with more.
+saturation, is solved again with more, and so is one that does not settle: with few cells a bed of
+grain that dries fast may have no settled state at all.
 """
 
 from __future__ import annotations
@@ -182,14 +183,20 @@ class _Single:
         """Solve the next bed, with as many cells as it needs."""
         level = self._level[upward]
         bed = self._at(level, grain, air, upward=upward)
-        needed = _level_of(*needed_level(FLOATS, bed, air.pressure))
+        needed = self._needed(level, bed, air)
         while needed > level:
-            self._respread(level, needed, bed.steps, upward=upward)
+            steps = bed.steps if bed.error < TOLERANCE else self._guess[upward]
+            self._respread(level, needed, steps, upward=upward)
             level = needed
             bed = self._at(level, grain, air, upward=upward)
-            needed = _level_of(*needed_level(FLOATS, bed, air.pressure))
+            needed = self._needed(level, bed, air)
         self._respread(level, needed, bed.steps, upward=upward)
         return bed
+
+    def _needed(self, level: int, bed: Bed, air: Air) -> int:
+        if level < FINEST and not bed.error < TOLERANCE and not self._lost:
+            return FINEST
+        return _level_of(*needed_level(FLOATS, bed, air.pressure))
 
     def _at(self, level: int, grain: Grain, air: Air, *, upward: bool) -> Bed:
         solve = against if upward else along
@@ -197,7 +204,7 @@ class _Single:
         if upward and not bed.error < TOLERANCE and not self._lost:
             bed = self._by_newton(level, grain, air)
             # one bed that does not settle spoils all below it: they are not worth the work
-            self._lost = not bed.error < TOLERANCE
+            self._lost = level == FINEST and not bed.error < TOLERANCE
         return bed
 
     def _by_newton(self, level: int, grain: Grain, air: Air) -> Bed:
@@ -210,6 +217,7 @@ class _Single:
             Air(*(np.array([value]) for value in air)),
             LEVELS[level],
             lifted,
+            detour=level == FINEST,
         )
         return Bed(
             [float(value[0]) for value in bed.theta],
@@ -280,15 +288,20 @@ class _Many:
             expected = np.take(expected, chosen, axis=-1)
             grain = Grain(*(value[chosen] for value in grain))
             air = Air(*(value[chosen] for value in air))
-        solve = settled_against if upward else along
-        return solve(self._tools, grain, air, LEVELS[level], [(a, b) for a, b in expected])
+        guess = [(a, b) for a, b in expected]
+        if not upward:
+            return along(self._tools, grain, air, LEVELS[level], guess)
+        detour = level == FINEST
+        return settled_against(self._tools, grain, air, LEVELS[level], guess, detour=detour)
 
     def _judge(self, level: int, bed: Bed, air: Air, chosen: Any, *, upward: bool) -> None:
         change, humidity = needed_level(ARRAYS, bed, air.pressure[chosen])
         fine = (change > CHANGES[1]) | ((humidity > NEAR_SATURATION[1]) & (humidity < FOG))
         middle = (change > CHANGES[0]) | (humidity > NEAR_SATURATION[0])
-        needed = np.where(fine, 2, np.where(middle, 1, 0))
+        lost = (level < FINEST) & ~(bed.error < TOLERANCE)
+        needed = np.where(fine | lost, FINEST, np.where(middle, 1, 0))
         way, steps = self._ways[upward], np.array(bed.steps)
+        steps = np.where(lost, np.take(way.guess[level], chosen, axis=-1), steps)
         for after in range(FINEST + 1):
             pick = np.flatnonzero(needed == after)
             if pick.size:
