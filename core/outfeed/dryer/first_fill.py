@@ -21,7 +21,7 @@ from outfeed.dryer.transient import STANDING_STEP, Response, discharged
 from outfeed.errors import NotConverged
 from outfeed.interrupt import may_stop
 
-USUAL_HOLD = 0.55
+USUAL_HOLD = 0.65
 """Hold over transit from which a hold is sought [-]; it decides only how soon one is found."""
 MOST_HOLDS, GUESSES = 40, 8
 """Tries at a hold, and how many of them are guessed before the bracket is only halved."""

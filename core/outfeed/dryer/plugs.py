@@ -66,6 +66,7 @@ class PlugColumn:
         self._dM, self._dtheta = np.zeros(cells), np.zeros(cells)
         self._left_M, self._left_theta = work.M, work.theta
         self.hottest = float(work.theta)
+        self._swings = False
         self.supply(work)
 
     def _lay_out(self, dryer: Dryer, work: Task) -> None:
@@ -147,9 +148,7 @@ class PlugColumn:
             M = self.M - share * water
             return M, formulas.grain_temperature(h + share * heat, M)
 
-        M, theta, miss = self._repeated(ends)
-        if not miss < UNSETTLED:
-            M, theta, miss = self._damped(ends)
+        M, theta, miss = self._end(ends)
         if not miss < UNSETTLED:
             raise NotConverged("a step of the column", (-miss, miss), UNSETTLED)
         self._dM, self._dtheta = M - self.M, theta - self.theta
@@ -159,8 +158,21 @@ class PlugColumn:
         if moving:
             self.advance()
 
-    def _repeated(self, ends: Ends) -> tuple[FloatArray, FloatArray, float]:
+    def _end(self, ends: Ends) -> tuple[FloatArray, FloatArray, float]:
         """Grain at the end of a step, and by how much its temperature was expected otherwise [K].
+
+        A column whose last step swung is taken to swing again.
+        """
+        if self._swings:
+            found = self._damped(ends, self.M + self._dM, self.theta + self._dtheta)
+            if found[2] < UNSETTLED:
+                return found
+        found = self._repeated(ends)
+        self._swings = not found[2] < UNSETTLED
+        return self._damped(ends, self.M, self.theta) if self._swings else found
+
+    def _repeated(self, ends: Ends) -> tuple[FloatArray, FloatArray, float]:
+        """The end of a step by plain repetition.
 
         The change of the last step is the first guess; after two trials a secant, place by place.
         """
@@ -181,13 +193,14 @@ class PlugColumn:
             end_M, end_theta = M, trial
         return M, theta, miss
 
-    def _damped(self, ends: Ends) -> tuple[FloatArray, FloatArray, float]:
-        """The same from grain that does not change, going only part of the way to each result.
+    def _damped(
+        self, ends: Ends, end_M: FloatArray, end_theta: FloatArray
+    ) -> tuple[FloatArray, FloatArray, float]:
+        """The same from a guess, going only part of the way to each result.
 
         Plain repetition swings where much air dries a plug that dwells long: wetter grain gives
         drier grain, by more than the difference. Part of the way it comes to rest.
         """
-        end_M, end_theta = self.M, self.theta
         for part in DAMPING:
             for _ in range(STEP_ITERATIONS):
                 M, theta = ends(end_M, end_theta)
