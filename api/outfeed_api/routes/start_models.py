@@ -63,7 +63,8 @@ class StartPlanRequest(DryerRequest):
         None,
         description="Key of the source whose limits to follow, as in `source_key` of "
         "`GET /v1/grains/{grain}/temperature-limits`. Damage that anyone saw in grain for "
-        "this use caps the plenum even so.",
+        "this use caps the plenum even so, and a limit that lets heated air dry only so far gives "
+        "way where the plan dries further.",
         max_length=LONGEST_NAME,
         examples=["ndsu-dryer-limits"],
     )
