@@ -305,7 +305,9 @@ def test_each_of_several_passes_keeps_to_the_limit_that_the_last_one_needs(clien
     answer = ask(client, WHEAT, jurisdiction="Canada", moisture=21)
     assert answer["figures"]["passes"] == pytest.approx([17.5, 14.0])
     assert [level["ceiling"] for level in answer["figures"]["levels"]] == [65, 65]
-    assert any(note.startswith("Not followed") for note in answer["notes"])
+    (told,) = (note for note in answer["notes"] if note.startswith("Not followed"))
+    assert "that it allows, in this pass or a later one: " in told
+    assert "`cooling`" not in told
 
 
 def test_a_source_whose_only_limit_does_not_hold_gives_way_to_the_strictest_of_anyone(client):

@@ -415,10 +415,11 @@ def _aside_note(request: StartPlanRequest, row: TemperatureLimit, figures: PlanF
     cooled = " If the grain cools after the dryer, tell `cooling`: heated air need not dry so far."
     if request.cooling is not None or figures.passes is not None:
         cooled = ""
+    later = "" if figures.passes is None else ", in this pass or a later one"
+    limit = f"{limit_sentence(row, request.units)} Source: {row.source}."
     return (
         f"Not followed, since a plan by it would let heated air dry below the {least:.1f} % that "
-        f"it allows: {limit_sentence(row, request.units)} Source: {row.source}. The strictest "
-        f"limit that holds stands in for it.{cooled}"
+        f"it allows{later}: {limit} The strictest limit that holds stands in for it.{cooled}"
     )[:LONGEST_TEXT]
 
 
