@@ -273,7 +273,7 @@ def test_what_is_not_known_well_enough_is_stale_after_two_transits():
     belief = learned(0.155, readings=2)
     asked = [
         advise_setpoint(
-            belief, LEVEL, situation(now_s=belief.at_s + transits * 2 * HOUR), Rules(dead_band=0.0)
+            belief, None, situation(now_s=belief.at_s + transits * 2 * HOUR), Rules(dead_band=0.0)
         )
         for transits in (1.9, 2.1)
     ]

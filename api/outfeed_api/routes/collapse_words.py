@@ -11,8 +11,8 @@ from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
 
 CAUTIONS = (*fire_words.CAUTIONS, "gas-fuel")
-REASON = "collapsed"
-FAR_BELOW_REASON = "far-below"
+REASON = Collapse.reason
+FAR_BELOW_REASON = Low.reason
 REASONS = (REASON, FAR_BELOW_REASON)
 CAUSES = (
     "A lost flame reads like this, and so does a sensor that burnt off or a broken wire: look and "

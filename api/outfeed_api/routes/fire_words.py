@@ -6,13 +6,12 @@ to look, and send the reader there.
 
 from __future__ import annotations
 
+from outfeed.steering.fire import LOOK_S as LOOK_S
 from outfeed.steering.fire import Climb
 from outfeed.steering.runaway import ABOVE, HOTTEST_PUBLISHED, Danger, Hot, Runaway
 from outfeed_api.units import UnitSystem, say
 
 CAUTIONS = ("fire-column", "hot-surfaces")
-LOOK_S = 300.0
-"""Until the readings are looked at again in danger, five minutes; common practice, no source."""
 TO_DO = (
     "Check now that grain moves in every column, look and smell for smoke, and follow the "
     "emergency procedure of the dryer's manual"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 from typing import Literal
 
 from fastapi import APIRouter
@@ -23,6 +24,7 @@ from outfeed.steering import (
 from outfeed.steering import steady as steadying
 from outfeed.steering.due import with_due
 from outfeed.steering.slope import METHODS as TREND_METHODS
+from outfeed.steering.trend import Trend
 from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
@@ -85,11 +87,9 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     if still_since is not None:
         return _while_stopped(request, clock)
     fall = collapse_of(request, clock)
-    if fall is not None and fall.confirmed:
-        return _while_collapsed(request, clock, fall)
-    low = low_of(request, clock)
-    if low is not None:
-        return _while_collapsed(request, clock, low)
+    seen = collapse.before_steering(fall, low_of(request, clock))
+    if seen is not None:
+        return _while_collapsed(request, clock, seen)
     return _advised(request, clock, column_times, column, fall)
 
 
@@ -110,7 +110,7 @@ def _advised(
     if silent is not None:  # only now, so that what does not fit is refused as ever
         return _while_silent(request, clock, silent, doubt)
     belief, pairs, prior = known.belief, known.pairs, known.found.prior
-    trend = trend_of(request, clock, known.sensitivity)
+    trend = _safe(trend_of(request, clock, known.sensitivity))
     situation = replace(
         _as_learned(request, clock, known, column_times, column), trend_missing=trend is None
     )
@@ -158,6 +158,11 @@ def _advised(
         + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
         cautions=cautions("meter-uncertain", *_far_off(request, advice), "follow-manual"),
     )
+
+
+def _safe(trend: Trend | None) -> Trend | None:
+    """A trend whose part of the record is not asked again for what all of it was asked before."""
+    return None if trend is None else replace(trend, collapse=None, low=None, speaks_until_s=inf)
 
 
 def _as_learned(

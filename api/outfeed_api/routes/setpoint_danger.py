@@ -84,7 +84,7 @@ def collapse_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Collap
 
 
 def low_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Low | None:
-    """Whether the column stands far below its setpoint and does not close in.
+    """Whether the column stands far below its setpoint.
 
     Parameters
     ----------
@@ -103,8 +103,7 @@ def low_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Low | None:
     lately = moved is not None and clock.now_s - moved < collapse.BEFORE_S
     if lately and request.earlier_setpoint is None:
         return None
-    low = collapse.standing_low(times, values, _setpoints(request, clock, times))
-    return None if low is None or low.closing else low
+    return collapse.standing_low(times, values, _setpoints(request, clock, times))
 
 
 def silent_of(request: SetpointAdviceRequest, clock: Clock) -> float | None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from outfeed.steering.silence import UNREAD
 from outfeed_api.moments import Clock
 from outfeed_api.routes import fire_words
 from outfeed_api.routes.trend_models import TrendEvidence
 
-REASON = "column-not-read"
+REASON = UNREAD
 CHOSEN = (
     "A last reading older than half an hour, and than three usual spacings of the readings, counts "
     "here: chosen, without a published source."

@@ -9,6 +9,7 @@ goes before what is found here. The distance is chosen and has no published sour
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +62,8 @@ class Collapse:
         Whether more than one of the last readings shows it.
     """
 
+    reason: ClassVar[str] = "collapsed"  # as a reason for an advice
+
     where: str
     temperature: float
     below: float
@@ -81,9 +84,31 @@ class Low:
         Whether it would be there within two hours at the pace of the last half hour.
     """
 
+    reason: ClassVar[str] = "far-below"
+
     temperature: float
     below: float
     closing: bool
+
+
+def before_steering(fall: Collapse | None, low: Low | None) -> Collapse | Low | None:
+    """What asks for a look at burner, flame and sensor before anything is steered by a column.
+
+    Parameters
+    ----------
+    fall : Collapse or None
+        What `collapsed` found.
+    low : Low or None
+        What `standing_low` found.
+
+    Returns
+    -------
+    Collapse or Low or None
+        A fall that more than one reading shows, else a stand far below that does not close in.
+    """
+    if fall is not None and fall.confirmed:
+        return fall
+    return None if low is None or low.closing else low
 
 
 def standing_low(times_s: ArrayLike, temperatures: ArrayLike, setpoint: ArrayLike) -> Low | None:

@@ -27,6 +27,9 @@ SINGLE_RISE = 2.0
 STOP_UNKNOWN_S = 1800.0
 """How far back a rise is sought when nobody says when the discharge stopped; chosen."""
 
+LOOK_S = 300.0
+"""Until the readings are looked at again in danger, five minutes; common practice, no source."""
+
 FIRE_WATCH = Method(
     "steering.fire.climb-while-stopped",
     "column or exhaust temperature climbing while the discharge has stopped",

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import tuning
+from outfeed.steering.collapse import Collapse, Low
 from outfeed.steering.trend import Remark, Trend
 from outfeed.steering.tuning import (
     INTEGRAL_ONLY,
@@ -290,11 +291,11 @@ def _judged(
         return 1.0, "wait", None, False
     last = looks[-1]
     if last.collapsed:
-        return 1.0, "collapsed", None, True
+        return 1.0, Collapse.reason, None, True
     direction = _direction(last, controller, transit)
     # So far below, a lost flame or a sensor is likelier than too little gain.
     if last.low is not None and (last.stays_low or direction > 0):
-        return 1.0, "far-below", None, True
+        return 1.0, Low.reason, None, True
     share = None
     if last.decay_ratio is not None and (_lively(last) or last.verdict == "calming"):
         seen = min(max(last.decay_ratio, DECAY_RATIO.low), DECAY_RATIO.high)
@@ -447,12 +448,8 @@ def _since_last_step(looks: tuple[Trend, ...], history: Sequence[GainStep]) -> t
     return tuple(
         look
         for look in looks
-        if look.window[0] >= history[-1].time or (look is looks[-1] and _fallen(look))
+        if look.window[0] >= history[-1].time or (look is looks[-1] and look.fallen is not None)
     )
-
-
-def _fallen(trend: Trend) -> bool:
-    return trend.collapsed or trend.stays_low
 
 
 def _look_again(
@@ -463,7 +460,7 @@ def _look_again(
     if not looks:
         return two_hours
     last = looks[-1]
-    if reason in ("collapsed", "far-below"):
+    if reason in (Collapse.reason, Low.reason):
         return COLLAPSED_LOOK_MIN
     period = last.period if last.swings or _lively(last) else None
     longest = max(period or 0.0, transit or 0.0) / 60.0

@@ -19,7 +19,9 @@ from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.belief import Belief, reading_weight
+from outfeed.steering.fire import LOOK_S
 from outfeed.steering.money import aim, combined
+from outfeed.steering.silence import UNREAD
 from outfeed.steering.situation import (
     METER_OFFSET,
     METER_SD,
@@ -108,7 +110,9 @@ class SetpointAdvice:
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
         "stale", "single-reading", "one-value", "bounded", "grain-limit", "at-grain-limit",
-        "too-small-to-set", "error"; "trend-unsure" for a trend long enough but not sure enough.
+        "too-small-to-set", "error"; "trend-unsure" for a trend long enough but not sure enough;
+        "collapsed", "far-below" or "column-not-read" where burner, flame and sensor come first and
+        nothing else is told.
     """
 
     kind: Kind
@@ -140,7 +144,8 @@ def advise_setpoint(
     belief : Belief or None
         What is known; None while no reading could be matched.
     trend : Trend or None
-        Trend of the column temperature; None leaves the trend out of the decision.
+        Trend of the column temperature, on the clock of `situation`; None leaves the trend out of
+        the decision, and with it whether the column has collapsed or is read at all.
     situation : Situation
         Setpoint, target, time and the rest.
     rules : Rules, optional
@@ -159,6 +164,9 @@ def advise_setpoint(
     rules = rules or Rules()
     situation.check()
     rules.check()
+    unfit = _unfit(trend, situation)
+    if unfit is not None:
+        return _unjudged(situation, "wait", 0.0, LOOK_S, unfit)
     if belief is None or belief.readings == 0:
         return _nothing_known(situation, rules)
     expected, spread = situation.expected(belief)
@@ -248,6 +256,15 @@ def _step(
         step = resolution * float(np.floor(room / resolution + 1e-9))
         reasons = ("at-grain-limit",) if step == 0 else ("grain-limit",)
     return step, wanted, reasons
+
+
+def _unfit(trend: Trend | None, situation: Situation) -> str | None:
+    """Why the column's readings are not to be steered by: no setpoint mends flame or sensor."""
+    if trend is None:
+        return None
+    if trend.fallen is not None:
+        return trend.fallen.reason
+    return UNREAD if situation.now_s > trend.speaks_until_s else None
 
 
 def _at_limit(situation: Situation, rules: Rules) -> bool:
@@ -407,13 +424,22 @@ def _look_at(
 
 
 def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
-    soonest = situation.now_s + max(SOONEST_LOOK_S, 0.5 * situation.transit_s)
+    look_in_s = max(SOONEST_LOOK_S, 0.5 * situation.transit_s)
     step = 0.0
     if situation.highest is not None and situation.setpoint > situation.highest:
         below = situation.highest - situation.setpoint
         step = rules.resolution * float(np.floor(below / rules.resolution + 1e-9))
+    if step:
+        return _unjudged(situation, "move", step, look_in_s, "grain-limit")
+    return _unjudged(situation, "wait", step, look_in_s, "no-readings")
+
+
+def _unjudged(
+    situation: Situation, kind: Kind, step: float, look_in_s: float, reason: str
+) -> SetpointAdvice:
+    """An advice that rests on no expected moisture."""
     return SetpointAdvice(
-        kind="move" if step else "wait",
+        kind=kind,
         step=step,
         setpoint=situation.setpoint + step,
         wanted_step=0.0,
@@ -423,8 +449,8 @@ def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
         aim_wb=aim(situation.target_wb, STREAM_SD, situation.wet_to_dry),
         threshold=None,
         chance=None,
-        look_at_s=soonest,
-        reasons=("grain-limit",) if step else ("no-readings",),
+        look_at_s=situation.now_s + look_in_s,
+        reasons=(reason,),
     )
 
 

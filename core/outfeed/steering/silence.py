@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike
+from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.steering.fire import STOP_UNKNOWN_S
 
 SILENT_S = STOP_UNKNOWN_S
@@ -18,6 +18,8 @@ not timed; chosen, no source."""
 
 SILENT_SPACINGS = 3.0
 """Usual spacings of the readings that must have passed as well [-]; chosen, no source."""
+
+UNREAD = "column-not-read"  # as a reason for an advice
 
 
 def silent_since(times_s: ArrayLike, temperatures: ArrayLike, now_s: float) -> float | None:
@@ -38,11 +40,36 @@ def silent_since(times_s: ArrayLike, temperatures: ArrayLike, now_s: float) -> f
         Time of the last reading [s]; None where it is no older than half an hour or than three
         usual spacings of the readings, or where there is no reading at all.
     """
+    known = _read_at(times_s, temperatures)
+    return float(known[-1]) if now_s > _until(known) else None
+
+
+def speaks_until(times_s: ArrayLike, temperatures: ArrayLike) -> float:
+    """Until when the readings of a temperature tell of now, if none is added.
+
+    Parameters
+    ----------
+    times_s : array_like
+        Times of the readings, any order [s], shape (n,).
+    temperatures : array_like
+        Readings [degC], shape (n,); NaN means "no reading".
+
+    Returns
+    -------
+    float
+        Time after which `silent_since` calls it silent [s]; infinite where there is no reading.
+    """
+    return _until(_read_at(times_s, temperatures))
+
+
+def _read_at(times_s: ArrayLike, temperatures: ArrayLike) -> FloatArray:
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
-    known = np.unique(times[np.isfinite(values)])
+    return np.unique(times[np.isfinite(values)])
+
+
+def _until(known: FloatArray) -> float:
     if known.size == 0:
-        return None
+        return float(np.inf)
     spacing = float(np.median(np.diff(known))) if known.size > 1 else 0.0
-    last = float(known[-1])
-    return last if now_s - last > max(SILENT_S, SILENT_SPACINGS * spacing) else None
+    return float(known[-1]) + max(SILENT_S, SILENT_SPACINGS * spacing)

@@ -8,6 +8,7 @@ cannot be told from a drift.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +19,13 @@ from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import clean as cleaning
 from outfeed.steering import collapse, noise, oscillation, published, slope, verdict
 from outfeed.steering.clean import CleanTrace, clean_trace
-from outfeed.steering.collapse import Collapse, Low, collapsed, standing_low
+from outfeed.steering.collapse import (
+    Collapse,
+    Low,
+    before_steering,
+    collapsed,
+    standing_low,
+)
 from outfeed.steering.evidence import recent_amplitude
 from outfeed.steering.frozen import only_value
 from outfeed.steering.measure import (
@@ -31,6 +38,7 @@ from outfeed.steering.measure import (
 )
 from outfeed.steering.oscillation import Swing
 from outfeed.steering.output import OutputTrace, idle, output_seen
+from outfeed.steering.silence import speaks_until
 from outfeed.steering.verdict import VERDICTS, judge
 
 __all__ = [
@@ -205,6 +213,8 @@ class Trend:
     low : Low or None
         A stand far below the setpoint at the end: to be told before the verdict unless it closes
         in.
+    speaks_until_s : float
+        When the column counts as no longer read, if no reading is added [s].
     """
 
     verdict: str
@@ -228,16 +238,22 @@ class Trend:
     limits: TrendLimits
     collapse: Collapse | None = None
     low: Low | None = None
+    speaks_until_s: float = math.inf
+
+    @property
+    def fallen(self) -> Collapse | Low | None:
+        """What asks for a look at burner, flame and sensor before anything is steered by it."""
+        return before_steering(self.collapse, self.low)
 
     @property
     def collapsed(self) -> bool:
         """Whether more than one of the last readings stands far below the level before."""
-        return self.collapse is not None and self.collapse.confirmed
+        return before_steering(self.collapse, None) is not None
 
     @property
     def stays_low(self) -> bool:
         """Whether it stands far below the setpoint at the end and does not close in."""
-        return self.low is not None and not self.low.closing
+        return before_steering(None, self.low) is not None
 
     @property
     def swings(self) -> bool:
@@ -324,6 +340,7 @@ def judge_trend(
         found,
         collapse=collapsed("column", times_s, values, setpoint),
         low=standing_low(times_s, values, setpoint),
+        speaks_until_s=speaks_until(times_s, values),
     )
 
 
