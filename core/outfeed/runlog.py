@@ -15,6 +15,7 @@ from outfeed.arrays import ArrayLike, BoolArray, FloatArray, IndexArray, runs_of
 from outfeed.errors import Inconsistent
 from outfeed.limits import BROKEN, BROKEN_OR_FIRE, SENSIBLE, Range
 from outfeed.steering.clean import COLUMN_READING
+from outfeed.steering.fire import STOPPED_SHARE, usual_rate
 from outfeed.steering.runaway import HOTTEST_PUBLISHED
 
 LOGGED_TIME = Range("time in a log", -1e11, 1e11, "s", SENSIBLE)
@@ -35,8 +36,6 @@ GAP_FACTOR = 4.0
 """A hole is longer than this many usual intervals; chosen, no source."""
 SHORTEST_GAP_S = 600.0
 """A shorter hole is bridged; chosen, no source."""
-STOPPED_SHARE = 0.02
-"""Discharge below this share of its usual rate counts as stopped; chosen, no source."""
 SHORTEST_STOP_S = 600.0
 """Shorter standstills belong to a discharge that works in strokes; chosen, no source."""
 
@@ -315,7 +314,7 @@ def _split(column: FloatArray, limit: Range) -> tuple[FloatArray, FloatArray]:
 def _running(rate: FloatArray, seconds: FloatArray) -> BoolArray:
     if not np.any(rate > 0.0):
         return np.zeros(rate.shape, dtype=np.bool_)
-    still = rate <= STOPPED_SHARE * float(np.median(rate[rate > 0.0]))
+    still = rate <= STOPPED_SHARE * usual_rate(seconds, rate)
     starts, ends = runs_of(still)
     clock = np.concatenate(([0.0], np.cumsum(seconds)))
     short = clock[ends] - clock[starts] < SHORTEST_STOP_S

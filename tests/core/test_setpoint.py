@@ -525,6 +525,16 @@ def test_a_stop_is_found_at_the_end_of_the_log_only():
     assert fire.stopped_since([0.0, 60.0], [5.0, 0.05]) == 60.0
 
 
+def test_a_long_trickle_is_a_stop_however_often_it_is_logged():
+    rates = [5.0] * 10 + [0.05] * 30
+    assert fire.stopped_since(np.arange(40) * 60.0, rates) == 600.0
+
+
+def test_a_discharge_that_works_by_strokes_stands_still_once_they_cease():
+    rates = [5.0, 0.05] * 10 + [0.05] * 15
+    assert fire.stopped_since(np.arange(35) * 60.0, rates) == 1140.0
+
+
 @pytest.mark.parametrize(
     ("values", "climbs"),
     [

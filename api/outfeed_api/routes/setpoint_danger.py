@@ -168,7 +168,7 @@ def stopped_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
     since = None
     if request.rates is not None and request.rates.rates:
         times = in_order(request.rates, request.rates.rates, "rates")
-        since = fire.stopped_since(times, request.rates.rates)
+        since = fire.stopped_since(times, request.rates.rates, now_s=clock.now_s)
     if since is None and request.discharge_rate == 0:
         return clock.now_s - fire.STOP_UNKNOWN_S
     return since

@@ -80,8 +80,12 @@ def stopped_at(trace: ColumnTrace) -> float | None:
         return None
     times = np.asarray(output.seconds, dtype=np.float64)
     order = np.argsort(times, kind="stable")
-    usual = None if output.rates else 0.0
-    return fire.stopped_since(times[order], np.asarray(told)[order], usual_rate=usual)
+    return fire.stopped_since(
+        times[order],
+        np.asarray(told)[order],
+        now_s=max(trace.seconds),
+        moving_above=None if output.rates else 0.0,
+    )
 
 
 def stands_still(trace: ColumnTrace) -> bool:

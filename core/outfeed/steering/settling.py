@@ -184,8 +184,7 @@ def settling(
     known = changed is not None or replaced >= 1.0
     ran = bool(np.any(present > 0))
     entered = float(passage_times([now_s], times, flow, held).times_s[0]) if ran else None
-    usual = _usual_rate(times[times <= now_s], present, now_s)
-    stopped = stopped_since(times[times <= now_s], present, usual_rate=usual)
+    stopped = stopped_since(times[times <= now_s], present, now_s=now_s)
     return Settling(
         settled=_settled(replaced, stopped, known=known),
         changed_s=changed,
@@ -235,24 +234,6 @@ def long_stops(rate_times_s: FloatArray, rates: FloatArray) -> tuple[FloatArray,
     begun, over = rate_times_s[starts], np.append(rate_times_s, np.inf)[ends]
     long = over - begun >= LONG_STOP_S
     return begun[long], over[long]
-
-
-def _usual_rate(times: FloatArray, flow: FloatArray, now_s: float) -> float:
-    """The rate at which most grain left: its median by grain, so that no long trickle makes it.
-
-    A short entry above both of its neighbours counts as the higher of them, for a misread minute
-    of fifty times the rate lets as much grain out on paper as the hour about it.
-    """
-    lasted = np.diff(times, append=now_s)
-    level = flow.copy()
-    beside = np.maximum(flow[:-2], flow[2:])
-    short = lasted[1:-1] < LONG_STOP_S
-    level[1:-1] = np.where(short, np.minimum(flow[1:-1], beside), flow[1:-1])
-    order = np.argsort(level)
-    left = np.cumsum((level * lasted)[order])
-    if left[-1] <= 0.0:
-        return float(np.max(level))
-    return float(level[order][np.searchsorted(left, 0.5 * left[-1])])
 
 
 def _settled(replaced: float, stopped: float | None, *, known: bool) -> bool | None:
