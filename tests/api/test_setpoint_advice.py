@@ -724,3 +724,21 @@ def test_a_belief_begun_without_an_inlet_takes_the_first_one_told_as_its_referen
     learned = ask(client, later)["belief"]
     assert learned["reference_inlet"] == pytest.approx(21)
     assert learned["inlet_effect"] == pytest.approx(first["inlet_effect"], abs=0.02)
+
+
+@pytest.mark.parametrize("taken", [[60.0, 90.0, 440.0, 500.0], [440.0, 500.0]])
+def test_after_a_stop_the_stop_is_told_and_not_the_age_of_the_readings(client, taken):
+    minutes = [5.0 * k for k in range(109)]
+    body = us_request(
+        setpoint=98.0,
+        column={"elapsed": minutes, "temperatures": [98.0 + 0.4 * math.sin(m) for m in minutes]},
+        discharge={"elapsed": taken, "moistures": [15.6] * len(taken)},
+        rates={"elapsed": [0.0, 120.0, 420.0], "rates": [800.0, 0.0, 800.0]},
+        held_below_sensors=800.0,
+    )
+    body.pop("discharge_rate", None)
+    answer = ask(client, body)
+    assert answer["reasons"] == ["grain-stood"]
+    assert "take a reading of grain that came in after the stop" in answer["decision"]
+    assert "too old" not in answer["decision"]
+    assert any(f"2 of {len(taken)} readings" in note for note in answer["notes"])

@@ -173,8 +173,11 @@ def _as_learned(
     column: FloatArray,
 ) -> setpoint.Situation:
     """The situation with the doubt about the inlet, on the scale of the belief."""
+    latest = [*known.pairs.times_s[-1:], clock.now_s]
     situation = replace(
-        situation_of(request, clock, known.transport, known.log), inlet_doubt=known.coming_doubt
+        situation_of(request, clock, known.transport, known.log),
+        inlet_doubt=known.coming_doubt,
+        stood_until_s=known.transport.stood_until(latest),
     )
     if known.steady is None:
         return situation

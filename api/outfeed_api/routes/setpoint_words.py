@@ -47,12 +47,15 @@ UNSURE = 0.005  # SD above which doubt, not noise, is what holds a move back; ch
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
+AFTER_THE_STOP = "judge by grain that came in after the stop"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
 
 WHY_WAIT = {
     "recent-move": "the last move has not shown yet",
     "no-readings": "no moisture reading belongs to a recorded column temperature yet",
     "stale": "the readings are too old: take a fresh one",
+    setpoint.STOOD: "the latest grain stood in the dryer while the discharge did and may have "
+    "dried on: take a reading of grain that came in after the stop",
     "one-value": "every column temperature is the same, as of a stopped sensor: see that it moves",
     "single-reading": "one reading so far from the target proves little: take another sample",
 }
@@ -196,9 +199,10 @@ def notes(
             )
     stood = int(pairs.stood.sum())
     if stood:
+        judge_by = "" if setpoint.STOOD in advice.reasons else f": {AFTER_THE_STOP}"
         result.append(
             f"{stood} of {pairs.found.size} readings are of grain that stood in the dryer and may "
-            f"have dried on; they were not used: judge by grain that came in after the stop."
+            f"have dried on; they were not used{judge_by}."
         )
     unmatched = int((~pairs.found & ~pairs.stood).sum())
     if unmatched:

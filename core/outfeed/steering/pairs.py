@@ -35,7 +35,7 @@ from outfeed.steering.lag import (
     passage_times,
 )
 from outfeed.steering.outliers import find_outlier
-from outfeed.steering.settling import long_stops
+from outfeed.steering.settling import long_stops, stop_on_the_way
 
 SHORTEST_WINDOW_S = 600.0
 """A column temperature is averaged over at least this; chosen, no source."""
@@ -136,6 +136,32 @@ class Transport:
         begun, over = long_stops(log, rates)
         inside = (begun < times[:, None]) & (over > entered[:, None])
         return np.asarray(inside.any(axis=1))
+
+    def stood_until(self, times_s: ArrayLike) -> float | None:
+        """When the grain that stood in the dryer has left, if some is sampled at any of some times.
+
+        Parameters
+        ----------
+        times_s : array_like
+            Times of sampling [s], shape (k,).
+
+        Returns
+        -------
+        float or None
+            Time at the rates logged and then at the last one [s], the latest of all; None where
+            none stood for ten minutes on its way, where the log ends in a stop, or without a log.
+        """
+        if self._flow is None or self.rate_times_s is None:
+            return None
+        (held, rates), log = self._flow, self.rate_times_s
+        held /= LAG_SHARE_OF_TRANSIT
+        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+        entered = passage_times(times, log, rates, held).times_s
+        stops = [
+            stop_on_the_way(log, rates, held, at, entered_s=since)
+            for at, since in zip(times.tolist(), entered.tolist(), strict=True)
+        ]
+        return max((s.passed_s for s in stops if s and s.passed_s is not None), default=None)
 
     def lag_at(self, time_s: float) -> float:
         """Lag of grain sampled at a time [s].

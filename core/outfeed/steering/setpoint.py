@@ -55,6 +55,7 @@ BELIEVED_ALONE = 0.02
 """Error past which one reading alone moves nothing [-]: common practice, no source; five standard
 deviations of a meter in normal use (+-0.5 point at two, Hellevang, North Dakota State University)
 and of what it draws from the stream make about two points."""
+STOOD = "grain-stood"
 SWING_IN_MOISTURE = 0.005
 """A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
 
@@ -109,8 +110,9 @@ class SetpointAdvice:
         A reading above (below) this at the next look would bring a move [-].
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
-        "stale", "single-reading", "one-value", "bounded", "grain-limit", "at-grain-limit",
-        "too-small-to-set", "error"; "trend-unsure" for a trend long enough but not sure enough;
+        "stale", "grain-stood" (what left since a stop dried on in it), "single-reading",
+        "one-value", "bounded", "grain-limit", "at-grain-limit", "too-small-to-set", "error";
+        "trend-unsure" for a trend long enough but not sure enough;
         "collapsed", "far-below" or "column-not-read" where burner, flame and sensor come first and
         nothing else is told.
     """
@@ -191,7 +193,9 @@ def advise_setpoint(
         aim_wb=aimed,
         threshold=threshold,
         chance=_chance(abs(error) / combined(spread, situation.meter_sd)),
-        look_at_s=_look_at(kind, trend, situation, rules, threshold - abs(error), belief.wander),
+        look_at_s=_look_at(
+            kind, why, trend, situation, rules, threshold - abs(error), belief.wander
+        ),
         move_above_wb=above,
         move_below_wb=below,
         reasons=tuple(dict.fromkeys(why + reasons)),
@@ -319,7 +323,7 @@ def _decide(
         stale = situation.now_s - belief.at_s > 2 * situation.transit_s
         noise = max(rules.dead_band, rules.certainty * situation.expected(belief)[1])
         if noise > rules.dead_band and stale:
-            return "wait", ("stale",)
+            return "wait", ("stale" if situation.stood_until_s is None else STOOD,)
         return "hold", ("inside-threshold" if abs(error) <= noise else "too-small-to-set",)
     if step == 0 and error > 0 and _at_limit(situation, rules):
         return "hold", ("at-grain-limit",)
@@ -403,6 +407,7 @@ LATEST_LOOK_S = 7200.0
 
 def _look_at(
     kind: Kind,
+    why: tuple[str, ...],
     trend: Trend | None,
     situation: Situation,
     rules: Rules,
@@ -415,12 +420,20 @@ def _look_at(
     if kind == "wait" and _recently_moved(situation, rules):
         moved = situation.last_move_s if situation.last_move_s is not None else situation.now_s
         return max(situation.now_s + SOONEST_LOOK_S, moved + situation.transit_s)
+    if STOOD in why:
+        return situation.now_s + _until_passed(situation, SOONEST_LOOK_S)
     if kind == "wait":
         missing = 0.0 if trend is None else trend.minutes_missing * 60.0
         return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
     # hold: until the wandering level could have used up the room to the threshold
     hours = (max(0.0, room) / wander) ** 2
     return situation.now_s + float(np.clip(hours * 3600.0, SOONEST_LOOK_S, LATEST_LOOK_S))
+
+
+def _until_passed(situation: Situation, soonest_s: float) -> float:
+    """Time until the grain that stood in the dryer has left [s], bounded."""
+    left_s = (situation.stood_until_s or situation.now_s) - situation.now_s
+    return min(max(left_s, soonest_s), LATEST_LOOK_S)
 
 
 def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
@@ -431,7 +444,9 @@ def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
         step = rules.resolution * float(np.floor(below / rules.resolution + 1e-9))
     if step:
         return _unjudged(situation, "move", step, look_in_s, "grain-limit")
-    return _unjudged(situation, "wait", step, look_in_s, "no-readings")
+    if situation.stood_until_s is not None:
+        return _unjudged(situation, "wait", 0.0, _until_passed(situation, SOONEST_LOOK_S), STOOD)
+    return _unjudged(situation, "wait", 0.0, look_in_s, "no-readings")
 
 
 def _unjudged(

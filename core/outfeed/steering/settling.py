@@ -201,20 +201,37 @@ def settling(
         stopped_at_s=stopped,
         stood=None
         if stopped is not None or entered is None
-        else _stood(times, flow, held, now_s, entered),
+        else stop_on_the_way(times, flow, held, now_s, entered_s=entered),
     )
 
 
-def _stood(
-    times: FloatArray, flow: FloatArray, held: float, now_s: float, entered: float
+def stop_on_the_way(
+    rate_times_s: FloatArray, rates: FloatArray, held: float, now_s: float, *, entered_s: float
 ) -> Stood | None:
-    """The last stop, long enough to count, that ended after the grain that leaves now entered."""
-    begun, over = long_stops(times, flow)
-    passed = np.flatnonzero((over > entered) & (over <= now_s))
+    """The last stop, long enough to count, that ended after the grain that leaves now entered.
+
+    Parameters
+    ----------
+    rate_times_s, rates : ndarray
+        Rate log, each rate [kg/s] holding until the next entry [s], ascending, shape (n,).
+    held : float
+        Grain the dryer holds [kg], 1 to 1e6.
+    now_s : float
+        Time of leaving [s], not before the log.
+    entered_s : float
+        When that grain entered [s].
+
+    Returns
+    -------
+    Stood or None
+        None where it did not stand for ten minutes, or stands still.
+    """
+    begun, over = long_stops(rate_times_s, rates)
+    passed = np.flatnonzero((over > entered_s) & (over <= now_s))
     if passed.size == 0:
         return None
     start, until = float(begun[passed[-1]]), float(over[passed[-1]])
-    return Stood(start, until, _settled_at(times, flow, held, now_s, until))
+    return Stood(start, until, _settled_at(rate_times_s, rates, held, now_s, until))
 
 
 def long_stops(rate_times_s: FloatArray, rates: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -130,6 +130,9 @@ class Situation:
     column_offset : float
         How much warmer the column is than the belief's steady temperature [K]; 0 where readings
         are matched to what the column showed.
+    stood_until_s : float or None
+        Where what leaves now, or was read last, stood in the dryer on its way: when all of it has
+        left [s], from `Transport.stood_until`.
     """
 
     setpoint: float
@@ -146,6 +149,7 @@ class Situation:
     trend_missing: bool = False
     inlet_doubt: float = 0.0
     column_offset: float = 0.0
+    stood_until_s: float | None = None
 
     @property
     def steady_setpoint(self) -> float:
