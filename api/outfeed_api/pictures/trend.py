@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from outfeed.arrays import FloatArray
-from outfeed.steering.clean import clean_trace
+from outfeed.steering.clean import COLUMN_READING, clean_trace
 from outfeed.steering.measure import crossing_times, measure, running_mean
 from outfeed.steering.noise import bin_trace
 from outfeed_api.moments import Clock
@@ -79,13 +79,16 @@ def _draw_trace(
     canvas.band(axes, times, target - half, target + half, canvas.GREEN)
     axes.plot(times, target, color=canvas.GREEN, linewidth=canvas.THIN, drawstyle="steps-post")
     axes.plot(times, shown, color=canvas.SKY, linewidth=canvas.THIN, alpha=0.8)
-    if times.size >= FEWEST_FOR_CURVE and np.ptp(times) > 0.0:
-        bins = bin_trace(times, shown)
+    true = COLUMN_READING.contains(values)  # what cannot be true leaves the frame
+    if np.count_nonzero(true) >= FEWEST_FOR_CURVE and np.ptp(times[true]) > 0.0:
+        bins = bin_trace(times[true], shown[true])
         axes.plot(bins.times, running_mean(bins.values), color=canvas.BLUE, linewidth=canvas.LINE)
     if answer.slope is not None:
         _mark_crossings(axes, times, values, setpoint, target)
     middle, reach = float(target[-1]), LEAST_REACH * half
-    away = float(np.quantile(np.abs(shown - middle), 0.995)) * 1.1
+    away = 0.0
+    if true.any():
+        away = float(np.quantile(np.abs(shown[true] - middle), 0.995)) * 1.1
     unit = QUANTITIES["temperature"].unit(answer.units).label
     canvas.frame(
         axes, "Temperature, its setpoint and the level band", unit,

@@ -6,6 +6,7 @@ to look, and send the reader there.
 
 from __future__ import annotations
 
+from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.fire import LOOK_S as LOOK_S
 from outfeed.steering.fire import Climb
 from outfeed.steering.runaway import ABOVE, HOTTEST_PUBLISHED, Danger, Hot, Runaway
@@ -41,6 +42,10 @@ BESIDE = (
 UNMOVED = (
     "The reading has not moved at all for {:.0f} minutes, so it may be that of a failed sensor; "
     "look at the dryer first, and check the sensor only after that."
+)
+UNREAL = (
+    "The reading is beyond what a sensor in a dryer can show, and an open wire may give it; look "
+    "at the dryer first, and check sensor and wiring only after that."
 )
 CHOSEN_LOW = (
     "The levels that count here are chosen low, without a published source: a false alarm costs a "
@@ -97,7 +102,8 @@ def notes(danger: Danger | None, *, still: bool) -> list[str]:
         return [where, CHOSEN_LOW]
     published = isinstance(danger, Hot) or danger.why == "beyond-limits"
     unmoved = [UNMOVED.format(danger.unmoved_s / 60.0)] if danger.unmoved_s else []
-    return [where, *unmoved, *([] if published else [CHOSEN_LOW])]
+    unreal = [UNREAL] if danger.temperature > COLUMN_READING.high else []
+    return [where, *unmoved, *unreal, *([] if published else [CHOSEN_LOW])]
 
 
 def if_lowered(danger: Danger | None, told: str) -> list[str]:

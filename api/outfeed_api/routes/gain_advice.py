@@ -23,13 +23,20 @@ from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
 from outfeed_api.moments import Clock, Elapsed, Moment, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import collapse_words, fire_words, silence_words, trend_words
+from outfeed_api.routes import (
+    collapse_words,
+    fire_words,
+    impossible_words,
+    silence_words,
+    trend_words,
+)
 from outfeed_api.routes.trend import (
     assumed_sensitivity,
     check,
     evidence_of,
     judge,
     judge_beside,
+    unreal_of,
 )
 from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
 from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence, readings
@@ -211,8 +218,11 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         trend=evidence_of(looks[-1], request.units),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
-        notes=_notes(found, looks, request) + silence_words.notes(clock, silent, decision),
+        notes=impossible_words.notes(unreal_of(latest), request.units)
+        + _notes(found, looks, request)
+        + silence_words.notes(clock, silent, decision),
         cautions=cautions(
+            *impossible_words.codes(unreal_of(latest)),
             *(collapse_words.CAUTIONS if found.reason in collapse_words.REASONS else ()),
             "follow-manual",
         ),
@@ -283,6 +293,7 @@ def _while_unsafe(
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
         notes=[
             *notes,
+            *impossible_words.notes(unreal_of(request.traces[-1]), request.units),
             *silence_words.notes(clock, silent, decision),
             LEAVE_GAIN,
         ],
@@ -314,7 +325,11 @@ def _while_silent(
         look_at_elapsed=clock.minute(look),
         trend=None if latest is None else silence_words.unread(evidence_of(latest, request.units)),
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
-        notes=[silence_words.CHOSEN, LEAVE_GAIN],
+        notes=[
+            *impossible_words.notes(unreal_of(request.traces[-1]), request.units),
+            silence_words.CHOSEN,
+            LEAVE_GAIN,
+        ],
         cautions=cautions(*fire_words.CAUTIONS, "follow-manual"),
     )
 

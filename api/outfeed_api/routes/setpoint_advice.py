@@ -28,7 +28,7 @@ from outfeed.steering.trend import Trend
 from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import collapse_words, fire_words, silence_words
+from outfeed_api.routes import collapse_words, fire_words, impossible_words, silence_words
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
@@ -38,6 +38,7 @@ from outfeed_api.routes.setpoint_danger import (
     low_of,
     silent_of,
     stopped_at,
+    unreal_of,
 )
 from outfeed_api.routes.setpoint_input import (
     cost_of,
@@ -153,10 +154,16 @@ def _advised(
         assumed=assumed(request, situation, known.transport, prior) + known.found.assumed,
         methods=_methods(known, priced=cost is not None, planned=bool(plan.effects)),
         notes=collapse_words.notes(doubt, request.units)
+        + impossible_words.notes(unreal_of(request), request.units)
         + words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
         + known.found.notes
         + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
-        cautions=cautions("meter-uncertain", *_far_off(request, advice), "follow-manual"),
+        cautions=cautions(
+            *impossible_words.codes(unreal_of(request)),
+            "meter-uncertain",
+            *_far_off(request, advice),
+            "follow-manual",
+        ),
     )
 
 
@@ -299,7 +306,9 @@ def _without_advice(
         matched=[],
         belief=request.belief,
         methods=methods_used(*map(use, methods)),
-        notes=notes + silence_words.notes(clock, silent_of(request, clock), decision),
+        notes=notes
+        + impossible_words.notes(unreal_of(request), request.units)
+        + silence_words.notes(clock, silent_of(request, clock), decision),
         cautions=cautions(*warned, "follow-manual"),
     )
 

@@ -7,8 +7,10 @@ import numpy as np
 from outfeed.arrays import FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.steering import collapse, fire, runaway
+from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.silence import silent_since
 from outfeed_api.moments import Clock, in_order
+from outfeed_api.routes import impossible_words
 from outfeed_api.routes.setpoint_input import as_shown, moved_at
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 
@@ -104,6 +106,27 @@ def low_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Low | None:
     if lately and request.earlier_setpoint is None:
         return None
     return collapse.standing_low(times, values, _setpoints(request, clock, times))
+
+
+def unreal_of(request: SetpointAdviceRequest) -> list[impossible_words.Found]:
+    """What cannot be true of the readings of column and exhaust.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+
+    Returns
+    -------
+    list of tuple
+        For `impossible_words`.
+    """
+    series = {"column": request.column, "exhaust": request.exhaust}
+    return [
+        (name, impossible_readings(*as_shown(given, name)))
+        for name, given in series.items()
+        if given is not None
+    ]
 
 
 def silent_of(request: SetpointAdviceRequest, clock: Clock) -> float | None:

@@ -15,7 +15,8 @@ from outfeed.limits import GRAIN_TEMPERATURE
 from outfeed.steering import belief as believing
 from outfeed.steering import money, setpoint
 from outfeed.steering import steady as steadying
-from outfeed.steering.clean import clean_trace
+from outfeed.steering.clean import COLUMN_READING, clean_trace
+from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.inlet import (
     InletLog,
 )
@@ -57,7 +58,8 @@ def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
     clean = clean_trace(times, values, 0.0)
     held = GRAIN_TEMPERATURE.contains(clean.values)  # hotter is a matter of fire, not of a setpoint
     if np.count_nonzero(held) < 2:
-        raise Inconsistent("two or more temperatures at different times are needed", name)
+        means = f"; {seen.means}" if (seen := impossible_readings(times, values)) else ""
+        raise Inconsistent(f"two or more temperatures at different times are needed{means}", name)
     return clean.times[held], clean.values[held]
 
 
@@ -188,11 +190,13 @@ def trend_of(request: SetpointAdviceRequest, clock: Clock, sensitivity: float) -
     """
     moved = moved_at(request, clock)
     times, column = as_shown(request.column, "column")
-    recent = (times >= clock.now_s - SECONDS_FOR_TREND) & GRAIN_TEMPERATURE.contains(column)
+    recent = times >= clock.now_s - SECONDS_FOR_TREND
     if moved is not None:
         recent &= times >= moved
-    if np.count_nonzero(recent) < FEWEST_FOR_TREND:
+    held = GRAIN_TEMPERATURE.contains(column)
+    if np.count_nonzero(recent & held) < FEWEST_FOR_TREND:
         return None
+    recent &= held | ~COLUMN_READING.contains(column)  # what cannot be true counts for the sensor
     limits = TrendLimits.from_sensitivity(sensitivity * 100.0)
     return judge_trend(times[recent], column[recent], request.setpoint, limits=limits)
 

@@ -13,7 +13,7 @@ from outfeed.steering import feedforward as planning
 from outfeed.steering import lag as lagging
 from outfeed.steering import money
 from outfeed.steering import setpoint as deciding
-from outfeed.steering.clean import COLUMN_READING
+from outfeed.steering.clean import SENT_READING
 from outfeed.steering.inlet import INLET_SD
 from outfeed.steering.inlet_rate import MOISTURE_CHANGE
 from outfeed_api.measures import Measure
@@ -36,9 +36,10 @@ class ColumnSeries(Timed):
     """Column temperatures with their times."""
 
     temperatures: list[
-        Annotated[float, Measure("temperature", COLUMN_READING, example=37.0)] | None
+        Annotated[float, Measure("temperature", SENT_READING, example=37.0)] | None
     ] = Field(
-        description="Temperatures, one for every time; null where the sensor gave none.",
+        description="Temperatures as they were shown, one for every time; null where the sensor "
+        "gave none. What no sensor in a dryer can show is counted and left out.",
         max_length=MOST_TIMES,
     )
 

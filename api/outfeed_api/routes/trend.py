@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, silence
+from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.trend import (
     METHODS,
     POINTS_PER_KELVIN,
@@ -22,7 +23,7 @@ from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.pictures import canvas
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.routes import collapse_words, fire_words, silence_words
+from outfeed_api.routes import collapse_words, fire_words, impossible_words, silence_words
 from outfeed_api.routes import trend_words as words
 from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
 from outfeed_api.routes.trend_models import (
@@ -82,6 +83,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
     low = calm and found.stays_low and not found.collapsed
     fallen = safe and found.collapsed
     look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
+    unreal = unreal_of(request.column)
     decision = decided(found, danger, request.units, clock.say(look), still=still)
     if silent is not None and danger is None and not fallen:
         evidence = silence_words.unread(evidence)
@@ -96,6 +98,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
         notes=danger_notes(danger, request.column, still=still)
+        + impossible_words.notes(unreal, request.units)
         + ([] if danger is None else [fire_words.BESIDE])
         + collapse_words.notes(found.collapse, request.units)
         + (collapse_words.low_notes(request.units) if low else [])
@@ -105,6 +108,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         cautions=cautions(
             *(() if calm else fire_words.CAUTIONS),
             *(collapse_words.CAUTIONS if low or (calm and found.collapsed) else ()),
+            *impossible_words.codes(unreal),
             "follow-manual",
         ),
         **{name: getattr(evidence, name) for name in TrendEvidence.model_fields},
@@ -138,6 +142,7 @@ def _without_trend(
         methods=methods_used(*map(use, (*runaway.METHODS, *fire.METHODS))),
         notes=[
             *danger_notes(danger, request.column, still=still),
+            *impossible_words.notes(unreal_of(request.column), request.units),
             *silence_words.notes(clock, silent, decision),
             words.NO_TREND,
         ],
@@ -245,6 +250,22 @@ def judge_beside(trace: ColumnTrace, sensitivity: float | None, name: str) -> Tr
         if all(value is None for value in trace.temperatures):
             raise
         return None
+
+
+def unreal_of(trace: ColumnTrace) -> list[impossible_words.Found]:
+    """What cannot be true of the readings of a trace.
+
+    Parameters
+    ----------
+    trace : ColumnTrace
+        The trace, in SI.
+
+    Returns
+    -------
+    list of tuple
+        One entry, for `impossible_words`.
+    """
+    return [("column", impossible_readings(trace.seconds, readings(trace)))]
 
 
 def check(trace: ColumnTrace, name: str) -> tuple[float | list[float], OutputTrace | None]:

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from outfeed.arrays import FloatArray
 from outfeed.steering import lag as lagging
-from outfeed.steering.clean import COLUMN_READING, COLUMN_SETPOINT
+from outfeed.steering.clean import COLUMN_SETPOINT, SENT_READING
 from outfeed.steering.settling import METERING
 from outfeed.steering.trend import SENSITIVITY_PER_KELVIN
 from outfeed_api.measures import Measure
@@ -80,10 +80,11 @@ class ColumnTrace(Timed):
     """A controlled temperature with its setpoint."""
 
     temperatures: list[
-        Annotated[float, Measure("temperature", COLUMN_READING, example=82.0)] | None
+        Annotated[float, Measure("temperature", SENT_READING, example=82.0)] | None
     ] = Field(
         description="Column temperatures, or another controlled temperature, one for every time, "
-        "in any order; null where the sensor gave none.",
+        "in any order, as they were shown; null where the sensor gave none. What no sensor in a "
+        "dryer can show is counted and left out.",
         max_length=MOST_TIMES,
     )
     setpoint: Annotated[float, Measure("temperature", COLUMN_SETPOINT, example=82.0)] | None = (

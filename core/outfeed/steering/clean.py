@@ -32,6 +32,16 @@ COLUMN_READING = Range(
     BROKEN_OR_FIRE,
     BROKEN,
 )
+SENT_READING = Range(
+    "temperature reading",
+    -100_000.0,
+    100_000.0,
+    "degC",
+    "an open wire reads as the end of a scale, 999.9 or 3276.7, or as a full register, 65,535: "
+    "all are taken and counted; chosen, no source",
+    BROKEN_OR_FIRE,
+    BROKEN,
+)
 COLUMN_SETPOINT = Range("setpoint of a controlled temperature", -40.0, 200.0, "degC", SENSIBLE)
 SAMPLES = Range("number of readings", 2, 100_000, "", SENSIBLE)
 TRACE_LENGTH = Range("length of the trace", 0.0, 7 * 86_400.0, "s", SENSIBLE)

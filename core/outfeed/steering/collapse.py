@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
+from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.fire import lowest_kept
 
 FAR_BELOW = 10.0
@@ -163,7 +164,8 @@ def collapsed(
     times_s : array_like
         Times of the readings, any order [s], shape (n,).
     temperatures : array_like
-        Readings as they were shown, spikes included [degC], shape (n,); NaN means "no reading".
+        Readings as they were shown, spikes included [degC], shape (n,); NaN means "no reading",
+        and so do those hotter than any sensor can give.
     setpoint : array_like, optional
         Setpoint, one value or one per reading [degC]; the lowest that two readings in a row had
         within the last three hours counts, so that a column which follows a lower setpoint has not
@@ -194,7 +196,7 @@ def _lately(
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
     order = np.argsort(times, kind="stable")
-    order = order[np.isfinite(values[order])]
+    order = order[values[order] <= COLUMN_READING.high]  # an open wire is no level to fall from
     order = order[times[order] >= times[order][-1:] - BEFORE_S]
     return times[order], values[order], order
 

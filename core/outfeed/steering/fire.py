@@ -14,6 +14,7 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
+from outfeed.steering.clean import COLUMN_READING
 
 STOPPED_SHARE = 0.02
 """A discharge up to this share of its usual rate counts as stopped; chosen, no source."""
@@ -162,7 +163,8 @@ def climbing(
     times_s : array_like
         Times [s], ascending, shape (n,).
     temperatures : array_like
-        Temperatures [degC], shape (n,).
+        Temperatures as they were shown [degC], shape (n,); those colder than any sensor can give
+        are left out, hotter ones are not.
     stopped_at_s : float
         When the discharge stopped [s].
 
@@ -174,6 +176,8 @@ def climbing(
     """
     times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
     values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
+    read = values >= COLUMN_READING.low
+    times, values = times[read], values[read]
     since = values[times >= stopped_at_s]
     if since.size == 0:
         return None
@@ -209,5 +213,8 @@ def lowest_kept(values: FloatArray) -> float:
 
 
 def _first_level(values: FloatArray, times: FloatArray, stopped_at_s: float) -> float:
+    true = values <= COLUMN_READING.high
+    if true.any():  # an open wire is no level to climb from
+        times, values = times[true], values[true]
     before = values[times <= stopped_at_s]
     return float(np.median(before[-3:])) if before.size else float(values[0])

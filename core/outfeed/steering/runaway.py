@@ -311,6 +311,9 @@ def _named(
 def _level_before(times: FloatArray, values: FloatArray) -> float:
     """Level half an hour before the end, or where the trace begins [degC]."""
     until = times[-1] - WINDOW_S
+    true = values <= COLUMN_READING.high
+    if true.any():  # an open wire is no level to climb from
+        times, values = times[true], values[true]
     before = values[times <= until]
     if before.size == 0:
         return float(values[0])

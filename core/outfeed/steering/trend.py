@@ -28,6 +28,7 @@ from outfeed.steering.collapse import (
 )
 from outfeed.steering.evidence import recent_amplitude
 from outfeed.steering.frozen import only_value
+from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.measure import (
     TWO_HOURS_S,
     Measured,
@@ -328,6 +329,7 @@ def judge_trend(
             clean.times.size,
             (FEWEST_USABLE, cleaning.SAMPLES.high),
             name="values",
+            beyond=false.means if (false := impossible_readings(times_s, values)) else "",
         )
     measured = measure(clean, output_seen(output, clean) if output else None)
     seen = clean.times.size + clean.spikes + clean.impossible
