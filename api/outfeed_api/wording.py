@@ -10,6 +10,7 @@ from outfeed_api.moments import Clock
 from outfeed_api.units import UnitSystem, say
 
 HOUR = 3600.0
+ALONE = "alone between calm ones, as a loose wire or interference gives"
 
 
 def assumed_handling_loss() -> Assumed:
@@ -89,7 +90,9 @@ def spell_words(spell: Spell, units: UnitSystem, clock: Clock) -> str:
         )
     if spell.kind == "impossible-reading":
         means = f": {BROKEN_OR_FIRE}" if spell.broken_or_fire else ""
-        return f"{spell.channel.capitalize()} gave readings that cannot be true {when}{means}."
+        means = f", {ALONE}" if spell.alone else means
+        what = "one reading" if spell.alone else "readings"
+        return f"{spell.channel.capitalize()} gave {what} that cannot be true {when}{means}."
     if spell.kind == "wetter-than-inlet":
         return f"Grain read {level * 100:.1f} points wetter at the discharge than it came {when}."
     if spell.kind == "frozen-sensor":

@@ -13,16 +13,13 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray, IndexArray, runs_of
 from outfeed.errors import Inconsistent
-from outfeed.limits import BROKEN, BROKEN_OR_FIRE, SENSIBLE, Range
+from outfeed.limits import SENSIBLE, Range
 from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.fire import STOPPED_SHARE, usual_rate
 from outfeed.steering.runaway import HOTTEST_PUBLISHED
 
 LOGGED_TIME = Range("time in a log", -1e11, 1e11, "s", SENSIBLE)
 LOGGED_RATE = Range("logged discharge rate", -1_000.0, 1_000.0, "kg/s", SENSIBLE)
-LOGGED_TEMPERATURE = Range(
-    "logged temperature", -1_000.0, 2_000.0, "degC", SENSIBLE, BROKEN_OR_FIRE, BROKEN
-)
 LOGGED_SETPOINT = Range("logged setpoint", -1_000.0, 2_000.0, "degC", SENSIBLE)
 LOGGED_MOISTURE = Range("logged moisture", -100.0, 100.0, "", SENSIBLE)
 LOGGED_HEAT = Range("logged heat rate", 0.0, 1e9, "W", SENSIBLE)

@@ -9,7 +9,7 @@ plenum's has a (common-practice) source.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,7 +17,9 @@ import numpy as np
 from outfeed.arrays import BoolArray, FloatArray, IndexArray, runs_of
 from outfeed.methods import COMMON_PRACTICE, Method
 from outfeed.runlog import Run, hotter_than_possible, reads_temperature
+from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.fire import RISE_AFTER_FALL
+from outfeed.steering.impossible import stands_alone
 
 SpellKind = Literal[
     "hot-column",
@@ -92,6 +94,8 @@ class Spell:
         The frozen value, the hottest reading, the highest that cannot be true, the mean departure
         from the setpoint, the mean excess over the inlet, or the rise of the column while stopped,
         SI; None where no number helps.
+    alone : bool
+        Whether it is one reading beyond what a sensor in a dryer can give, between calm neighbours.
     """
 
     kind: SpellKind
@@ -100,6 +104,7 @@ class Spell:
     end_s: float
     rows: int
     level: float | None = None
+    alone: bool = False
 
     @property
     def seconds(self) -> float:
@@ -109,7 +114,7 @@ class Spell:
     @property
     def broken_or_fire(self) -> bool:
         """Whether a temperature was read that is that of a broken sensor or of a fire."""
-        if self.kind != "impossible-reading" or self.level is None:
+        if self.kind != "impossible-reading" or self.level is None or self.alone:
             return False
         return hotter_than_possible(self.channel, self.level)
 
@@ -214,10 +219,22 @@ def _hot(run: Run) -> Iterator[Spell]:
 
 
 def _impossible(run: Run) -> Iterator[Spell]:
+    clean = dict(run.log.named())
     for channel, values in run.impossible.items():
+        shown = np.where(np.isfinite(values), values, clean[channel])
+        alone = _alone(run.log.times_s, shown) if reads_temperature(channel) else None
         for start, end in _long_runs(run, np.isfinite(values), 0.0):
             level = float(np.max(values[start:end]))
-            yield _spell(run, "impossible-reading", channel, start, end, level)
+            spell = _spell(run, "impossible-reading", channel, start, end, level)
+            yield spell if alone is None else replace(spell, alone=bool(alone[start:end].all()))
+
+
+def _alone(times: FloatArray, shown: FloatArray) -> BoolArray:
+    """Which readings, too hot for any sensor, stand between calm ones."""
+    read = np.flatnonzero(np.isfinite(shown))
+    alone = np.zeros(shown.shape, dtype=np.bool_)
+    alone[read] = stands_alone(times[read], shown[read]) & (shown[read] > COLUMN_READING.high)
+    return alone
 
 
 def _wetter(run: Run, inlet: FloatArray | None) -> Iterator[Spell]:

@@ -111,7 +111,7 @@ def test_a_log_in_which_no_grain_left_is_answered_for_its_dangers(client, body, 
 @pytest.mark.parametrize(("reading", "fire"), [(2000.0, True), (-300.0, False)])
 def test_a_temperature_hotter_than_any_sensor_shows_may_be_a_fire(client, body, reading, fire):
     log = {name: body["log"][name] for name in ("times", "rate", "column_temperatures")}
-    log["column_temperatures"] = [[reading, *log["column_temperatures"][0][1:]]]
+    log["column_temperatures"] = [[reading, reading, *log["column_temperatures"][0][2:]]]
     answer = client.post(PATH, json=body | {"log": log}).json()
     words = "a broken sensor, or a fire: look at the dryer"
     assert answer["decision"].startswith("A temperature was read that cannot be true") is fire
@@ -121,11 +121,22 @@ def test_a_temperature_hotter_than_any_sensor_shows_may_be_a_fire(client, body, 
     assert ("fire-column" in [caution["code"] for caution in answer["cautions"]]) is fire
 
 
+def test_one_reading_of_an_open_wire_is_the_sensors_in_a_log_too(client, body):
+    log = {name: body["log"][name] for name in ("times", "rate", "column_temperatures")}
+    sensor = log["column_temperatures"][0]
+    log["column_temperatures"] = [[*sensor[:9], 9999.0, *sensor[10:]]]
+    answer = client.post(PATH, json=body | {"log": log}).json()
+    (spell,) = (one for one in answer["spells"] if one["kind"] == "impossible-reading")
+    assert "alone between calm ones, as a loose wire" in spell["what"]
+    assert "fire" not in answer["decision"] + spell["what"]
+    assert "fire-column" not in [caution["code"] for caution in answer["cautions"]]
+
+
 @pytest.mark.parametrize(("column", "fire"), [("plenum", True), ("plenum_setpoint", False)])
 def test_a_refused_temperature_says_that_it_may_be_a_fire(client, body, column, fire):
-    log = body["log"] | {column: [9999.0] * len(body["log"]["rate"])}
+    log = body["log"] | {column: [2e5] * len(body["log"]["rate"])}
     by_json = client.post(PATH, json=body | {"log": log})
-    by_csv = post_csv(client, body, f"elapsed,rate,{column}\n0,400,9999\n10,400,9999\n".encode())
+    by_csv = post_csv(client, body, f"elapsed,rate,{column}\n0,400,2e5\n10,400,2e5\n".encode())
     for response in (by_json, by_csv):
         assert response.status_code == 422
         assert ("a broken sensor, or a fire" in response.json()["detail"]) == fire
@@ -222,7 +233,7 @@ def test_bad_csv_is_refused_with_its_place(client, body, content, words):
 
 
 def test_a_csv_value_no_sensor_can_give_names_row_and_column(client, body):
-    content = b"elapsed,rate,plenum\n0,400,200\n10,400,99999\n"
+    content = b"elapsed,rate,plenum\n0,400,200\n10,400,999999\n"
     response = post_csv(client, body, content)
     assert response.status_code == 422
     assert response.json()["errors"][0]["pointer"] == "/log/plenum/1"

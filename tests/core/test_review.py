@@ -300,13 +300,14 @@ def test_times_that_do_not_rise_are_refused(times):
 
 @pytest.mark.parametrize(
     ("channel", "reading", "may_burn"),
-    [("columns", 900.0, True), ("columns", -200.0, False), ("plenum", 400.0, True),
+    [("columns", [900.0, 900.0], True), ("columns", 900.0, False), ("columns", -200.0, False),
+     ("plenum", 400.0, True), ("plenum", 3276.7, False),
      ("plenum_setpoint", 400.0, False), ("moisture_out", 0.95, False)],
 )  # fmt: skip
 def test_a_temperature_hotter_than_can_be_true_may_be_one_of_fire(channel, reading, may_burn):
     log = invented(24.0)
     values = (log.columns[0] if channel == "columns" else getattr(log, channel)).copy()
-    values[500] = reading
+    values[500 : 500 + np.size(reading)] = reading
     put = replace(log, **{channel: (values,) if channel == "columns" else values})
     (spell,) = find_spells(prepare(put))
     assert (spell.kind, spell.of_fire) == ("impossible-reading", may_burn)

@@ -9,6 +9,7 @@ from outfeed.steering.clean import COLUMN_READING
 from outfeed.steering.impossible import Impossible
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
+from outfeed_api.wording import ALONE
 
 Found = tuple[str, Impossible | None]
 
@@ -64,10 +65,7 @@ def _hot(where: str, seen: Impossible, units: UnitSystem) -> str:
     if not seen.alone:
         return f"{said}: {BROKEN_OR_FIRE}. {_left_out(seen.hot, 'fire')}."
     each = "it stands" if seen.hot == 1 else "each stands"
-    return (
-        f"{said}; {each} alone between calm ones, as a loose wire or interference gives: {CHECK}. "
-        f"{_left_out(seen.hot, 'fire')}."
-    )
+    return f"{said}; {each} {ALONE}: {CHECK}. {_left_out(seen.hot, 'fire')}."
 
 
 def _cold(where: str, seen: Impossible, units: UnitSystem) -> str:

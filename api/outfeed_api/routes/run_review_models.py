@@ -15,9 +15,9 @@ from outfeed.runlog import (
     LOGGED_MOISTURE,
     LOGGED_RATE,
     LOGGED_SETPOINT,
-    LOGGED_TEMPERATURE,
 )
 from outfeed.shrink import PRICE
+from outfeed.steering.clean import SENT_READING
 from outfeed_api.measures import Measure
 from outfeed_api.models import (
     LONGEST_NAME,
@@ -37,7 +37,7 @@ FUEL_FLOW = Range("fuel flow", 0.0, 10.0, "m3/s", SENSIBLE)
 HEAT_USED = Range("fuel burned", 0.0, 1e15, "J", SENSIBLE)
 Rate = Annotated[float, Measure("grain-rate", LOGGED_RATE, example=5.5)]
 Moisture = Annotated[float, Measure("moisture", LOGGED_MOISTURE, example=0.155)]
-Temperature = Annotated[float, Measure("temperature", LOGGED_TEMPERATURE, example=38.0)]
+Temperature = Annotated[float, Measure("temperature", SENT_READING, example=38.0)]
 Setpoint = Annotated[float, Measure("temperature", LOGGED_SETPOINT, example=93.0)]
 Liquid = Annotated[float, Measure("liquid-rate", FUEL_FLOW, example=6e-5)]
 Gas = Annotated[float, Measure("gas-rate", FUEL_FLOW, example=0.05)]
@@ -101,10 +101,10 @@ CSV_COLUMNS: dict[str, Measure] = {
     "moisture_in": Measure("moisture", LOGGED_MOISTURE),
     "moisture_out": Measure("moisture", LOGGED_MOISTURE),
     **{
-        f"column_temperature_{k}": Measure("temperature", LOGGED_TEMPERATURE)
+        f"column_temperature_{k}": Measure("temperature", SENT_READING)
         for k in range(1, MOST_SENSORS + 1)
     },
-    "plenum": Measure("temperature", LOGGED_TEMPERATURE),
+    "plenum": Measure("temperature", SENT_READING),
     "plenum_setpoint": Measure("temperature", LOGGED_SETPOINT),
     "fuel_liquid": Measure("liquid-rate", FUEL_FLOW),
     "fuel_gas": Measure("gas-rate", FUEL_FLOW),
