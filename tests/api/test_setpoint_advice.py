@@ -742,3 +742,16 @@ def test_after_a_stop_the_stop_is_told_and_not_the_age_of_the_readings(client, t
     assert "take a reading of grain that came in after the stop" in answer["decision"]
     assert "too old" not in answer["decision"]
     assert any(f"2 of {len(taken)} readings" in note for note in answer["notes"])
+
+
+def test_a_lag_that_was_not_timed_makes_the_chance_less_sure_and_nothing_else(client):
+    moved = [v + 1.5 * (m >= 120) for m, v in zip(MINUTES, column(98.0), strict=True)]
+    body = us_request(column={"elapsed": MINUTES, "temperatures": moved}, last_move_elapsed=100)
+    timed, usual = (ask(client, body | more) for more in ({"lag_uncertainty": 10}, {}))
+    assert usual["chance"] < timed["chance"]
+    for one in (timed, usual):
+        del one["chance"], one["notes"]
+    (assumed,) = (one for one in usual["assumed"] if one["input"] == "lag_uncertainty")
+    assert assumed["value"] == 60
+    usual["assumed"].remove(assumed)
+    assert usual == timed

@@ -23,6 +23,7 @@ from outfeed.steering import (
 )
 from outfeed.steering import steady as steadying
 from outfeed.steering.due import with_due
+from outfeed.steering.lag_doubt import USUAL_UNCERTAINTY, lag_doubt
 from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed.steering.trend import Trend
 from outfeed_api.models import MethodUsed, cautions, methods_used
@@ -186,9 +187,32 @@ def _as_learned(
         inlet_doubt=known.coming_doubt,
         stood_until_s=known.transport.stood_until(latest),
     )
-    if known.steady is None:
-        return situation
-    return on_steady_scale(situation, known.steady, column_times, column)
+    if known.steady is not None:
+        situation = on_steady_scale(situation, known.steady, column_times, column)
+    return replace(situation, lag_doubt=_lag_doubt(request, known, situation, column_times, column))
+
+
+def _lag_doubt(
+    request: SetpointAdviceRequest,
+    known: Learned,
+    situation: setpoint.Situation,
+    column_times: FloatArray,
+    column: FloatArray,
+) -> float:
+    """What doubt about the lag adds to the expected moisture, as an SD [-]."""
+    stated, log = request.lag_uncertainty, known.log
+    return lag_doubt(
+        known.pairs,
+        known.belief,
+        situation,
+        known.transport,
+        column_times,
+        column,
+        inlet_times_s=None if log is None else log.times_s,
+        inlets_wb=None if log is None else log.moistures_wb,
+        steady=known.steady,
+        uncertainty=USUAL_UNCERTAINTY if stated is None else stated,
+    )
 
 
 def _methods(known: Learned, *, priced: bool, planned: bool) -> list[MethodUsed]:

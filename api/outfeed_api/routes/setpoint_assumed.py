@@ -5,6 +5,7 @@ from __future__ import annotations
 from outfeed.steering import money, setpoint
 from outfeed.steering.belief import SENSITIVITY
 from outfeed.steering.inlet_rate import BASE_INLET, BASE_OUTLET
+from outfeed.steering.lag_doubt import USUAL_UNCERTAINTY
 from outfeed.steering.meter_doubt import STUDY
 from outfeed.steering.pairs import Transport
 from outfeed.steering.prior import Prior, inlet_effect_spread
@@ -211,6 +212,17 @@ def _assumed_transport(
                 value=situation.transit_s,
                 why="twice the lag from the column sensors to the sampling point",
                 source="common practice, no source",
+            )
+        )
+    if request.lag_uncertainty is None:
+        result.append(
+            AssumedQuantity(
+                input="lag_uncertainty",
+                quantity="percent",
+                value=USUAL_UNCERTAINTY,
+                why="the lag is seldom timed; this widens the stated chance while lots or rates "
+                "change",
+                source="chosen on simulated seasons, no source",
             )
         )
     return result

@@ -16,6 +16,7 @@ from outfeed.steering import setpoint as deciding
 from outfeed.steering.clean import SENT_READING
 from outfeed.steering.inlet import INLET_SD
 from outfeed.steering.inlet_rate import MOISTURE_CHANGE
+from outfeed.steering.lag_doubt import LAG_UNCERTAINTY
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
@@ -180,6 +181,13 @@ class SetpointAdviceRequest(Request):
     ) = Field(None, description="Grain held between the column sensors and the sampling point.")
     lag: Annotated[float, Measure("minutes", lagging.LAG, example=3600.0)] | None = Field(
         None, description="Time grain needs from the column sensors to the sampling point."
+    )
+    lag_uncertainty: Annotated[float, Measure("percent", LAG_UNCERTAINTY, example=0.1)] | None = (
+        Field(
+            None,
+            description="Standard deviation of the lag, however it was told, as a share of it; "
+            "about 10 where you timed it. It widens the stated chance. 60 if left out.",
+        )
     )
     transit: Annotated[float, Measure("hours", lagging.TRANSIT, example=7200.0)] | None = Field(
         None, description="Time a kernel needs from the top of the column to the discharge."
@@ -437,7 +445,8 @@ class SetpointAdviceAnswer(Answer):
         None, description="Error that is left alone."
     )
     chance: Annotated[float, Measure("probability")] | None = Field(
-        None, description="Chance that the error has this sign, meter included."
+        None,
+        description="Chance that the error has this sign, doubt about meter and lag included.",
     )
     money_rate: Annotated[float, Measure("money-rate")] | None = Field(
         None, description="What the present error costs, where prices were given."

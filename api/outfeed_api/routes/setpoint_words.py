@@ -373,7 +373,9 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
         result = [f"{will}, which is the aim."]
     else:
         off = f"{_points(abs(error))} {side} than the aim of {_moisture(advice.aim_wb)}"
-        chance = f"the chance that it is {side}, meter included, is {_percent(advice.chance)}"
+        chance = (
+            f"the chance that it is {side}, meter and lag included, is {_percent(advice.chance)}"
+        )
         result = [f"{will}, {off}; {chance}."]
     if abs(advice.aim_wb - situation.target_wb) >= 0.0005:
         side = "below" if advice.aim_wb < situation.target_wb else "above"

@@ -4,7 +4,8 @@ The decision rests on a `Belief` (what moisture the present setpoint will give, 
 and on the `Trend` of the column. It moves only when the column is level, enough time has passed
 since the last move, and the expected saving exceeds what the noise could fake; the step is
 bounded, rounded to what the panel accepts and kept below the grain's temperature limit. Error of
-the meter does not average out by waiting, so it widens the stated chance, not the threshold.
+the meter, or of the lag, does not average out by waiting, so it widens the stated chance, not the
+threshold.
 """
 
 from __future__ import annotations
@@ -103,7 +104,8 @@ class SetpointAdvice:
     threshold : float or None
         Error that would have to be exceeded for a move [-].
     chance : float or None
-        Chance that the direction away from the present error is right [-], meter included.
+        Chance that the direction away from the present error is right [-], doubt about meter and
+        lag included.
     look_at_s : float
         When to look again [s], on the caller's clock.
     move_above_wb, move_below_wb : float or None
@@ -192,7 +194,7 @@ def advise_setpoint(
         after_moisture_wb=as_moisture(expected + belief.sensitivity * step),
         aim_wb=aimed,
         threshold=threshold,
-        chance=_chance(abs(error) / combined(spread, situation.meter_sd)),
+        chance=_chance(abs(error) / combined(spread, situation.meter_sd, situation.lag_doubt)),
         look_at_s=_look_at(
             kind, why, trend, situation, rules, threshold - abs(error), belief.wander
         ),

@@ -133,6 +133,9 @@ class Situation:
     stood_until_s : float or None
         Where what leaves now, or was read last, stood in the dryer on its way: when all of it has
         left [s], from `Transport.stood_until`.
+    lag_doubt : float
+        SD of the expected moisture from doubt about the transport lag [-], from `lag_doubt`; like
+        the meter's it widens the stated chance and no threshold.
     """
 
     setpoint: float
@@ -150,6 +153,7 @@ class Situation:
     inlet_doubt: float = 0.0
     column_offset: float = 0.0
     stood_until_s: float | None = None
+    lag_doubt: float = 0.0
 
     @property
     def steady_setpoint(self) -> float:
