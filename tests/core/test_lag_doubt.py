@@ -15,7 +15,7 @@ from outfeed.steering.steady import column_offset, coming_inlet, steady_column, 
 
 HOUR, SETPOINT = 3600.0, 37.0
 TIMES = np.arange(0.0, 12 * HOUR, 300.0)
-READ = np.arange(4.0, 12.0) * HOUR
+READ = np.arange(6.0, 12.0) * HOUR
 STEADY, LATE_RISE = np.full(TIMES.size, SETPOINT), SETPOINT + 2.0 * (TIMES > 8 * HOUR)
 SITUATION = Situation(SETPOINT, 0.155, 11 * HOUR, 2 * HOUR)
 LAG = Transport(lag_s=HOUR)
@@ -79,3 +79,25 @@ def test_a_new_lot_in_the_dryer_makes_the_chance_less_sure_and_moves_nothing_els
     )
     assert (unsure.chance < sure.chance) is doubted
     assert replace(unsure, chance=sure.chance) == sure
+
+
+@pytest.mark.parametrize(("begins_h", "doubted"), [(0.0, False), (9.0, True)])
+def test_a_log_that_a_longer_lag_would_outreach_leaves_a_doubt(begins_h, doubted):
+    hours = TIMES / HOUR
+    log = TIMES[hours >= begins_h]
+    transport = Transport(held=7200.0, rate_times_s=log, rates=np.full(log.size, 2.0))
+    told = {"inlet_times_s": log, "inlets_wb": np.full(log.size, 0.21)}
+    level = np.full(log.size, SETPOINT)
+    pairs = pair_readings([11.5 * HOUR], [0.165], log, level, transport, **told)
+    steady = steady_column(pairs, None, transport, reference_temperature=SETPOINT, **told)
+    pairs = steady_pairs(pairs, steady)
+    belief, _ = learn_from_pairs(
+        pairs,
+        None,
+        reference_temperature=SETPOINT,
+        reference_inlet_wb=steady.inlet_wb,
+        reference_transit_s=steady.transit_s,
+    )
+    here = replace(SITUATION, now_s=11.5 * HOUR, inlet_wb=0.21)
+    found = lag_doubt(pairs, belief, here, transport, log, level, steady=steady, **told)
+    assert (found > 0.004) is doubted

@@ -10,7 +10,7 @@ average out: it widens the stated chance and holds no move back.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.limits import SENSIBLE, Range
 from outfeed.steering.belief import Belief
 from outfeed.steering.lag import HELD_GRAIN, LAG, TRANSIT
+from outfeed.steering.money import combined
 from outfeed.steering.pairs import Pairs, Transport, inlet_at, pair_readings
 from outfeed.steering.situation import Situation
 from outfeed.steering.steady import SteadyColumn, column_offset, coming_inlet, steady_pairs
@@ -31,7 +32,11 @@ simulated seasons in which the lag was stated right, at half and at half as much
 
 NODES = np.sqrt((2.0, 0.0, 2.0)) * (-1.0, 0.0, 1.0)  # standard deviations of the log of the lag
 WEIGHTS = np.array((0.25, 0.5, 0.25))  # of them; mean and variance are those of a normal
-FEWEST_TO_WEIGH = 3  # readings that fit one lag better than another; fewer always do; chosen
+UNSEEN_SD = 0.01
+"""Least SD of a first reading whose grain, with another lag, entered before the log [-]: a start is
+no steady state. Chosen on simulated seasons."""
+
+FEWEST_TO_WEIGH = 3  # readings by which one lag fits better than another; chosen, no source
 
 
 def lag_doubt(
@@ -82,36 +87,60 @@ def lag_doubt(
     longer = 1.0 + float(LAG_UNCERTAINTY.check(uncertainty, "uncertainty"))
     if belief is None or belief.readings == 0 or longer == 1.0:
         return 0.0
-    expected, left = situation.expected(belief)[0], _unexplained(pairs, belief)
+    record = _Record(column_times_s, column_temperatures, inlet_times_s, inlets_wb, steady)
+    log = None if steady is None else transport.rate_times_s
+    begins_s = None if log is None else float(log[0])
+    expected = situation.expected(belief)[0]
     apart, likelihood = np.zeros(NODES.size), np.zeros(NODES.size)
-    factors = longer**NODES
     for k in np.flatnonzero(NODES):
-        factor = float(factors[k])
-        other = _scaled(transport, factor)
+        factor = float(longer ** NODES[k])
+        again, here = record.as_if(pairs, situation, transport, factor)
+        shift, guessed = _shift(pairs, again, belief, situation, begins_s)
+        apart[k] = combined(here.expected(belief)[0] - expected + shift, guessed)
+        likelihood[k] = _better(again, pairs, belief, situation.reading_sd)
+    weights = WEIGHTS * np.exp(likelihood - np.max(likelihood))
+    return float(np.sqrt(np.average(apart**2, weights=weights)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Record:
+    """Logs of column and inlet, and where steady temperatures are anchored."""
+
+    column_times_s: ArrayLike
+    column_temperatures: ArrayLike
+    inlet_times_s: ArrayLike | None
+    inlets_wb: ArrayLike | None
+    steady: SteadyColumn | None
+
+    def as_if(
+        self, pairs: Pairs, situation: Situation, transport: Transport, factor: float
+    ) -> tuple[Pairs, Situation]:
+        """Readings and situation as they were with another lag."""
+        other, now_s = _scaled(transport, factor), situation.now_s
         again = pair_readings(
             pairs.times_s,
             pairs.moistures_wb,
-            column_times_s,
-            column_temperatures,
+            self.column_times_s,
+            self.column_temperatures,
             other,
-            inlet_times_s=inlet_times_s,
-            inlets_wb=inlets_wb,
+            inlet_times_s=self.inlet_times_s,
+            inlets_wb=self.inlets_wb,
         )
-        here = situation
-        if steady is not None:
-            scaled = replace(steady, transport=other, transit_s=factor * steady.transit_s)
-            again = steady_pairs(again, scaled)
-            here = _steady_situation(situation, scaled, column_times_s, column_temperatures)
-        elif inlet_times_s is not None and inlets_wb is not None:
-            above = other.transit_at(situation.now_s) - other.lag_at(situation.now_s)
-            inlet = inlet_at(situation.now_s - above, inlet_times_s, inlets_wb)
-            here = replace(situation, inlet_wb=float(inlet))
-        both, left_again = pairs.found & again.found, _unexplained(again, belief)
-        shift = _shift(pairs.times_s[both], (left_again - left)[both], belief, situation)
-        apart[k] = here.expected(belief)[0] - expected + shift
-        likelihood[k] = _better(left_again[both], left[both], situation.reading_sd)
-    weights = WEIGHTS * np.exp(likelihood - np.max(likelihood))
-    return float(np.sqrt(np.average(apart**2, weights=weights)))
+        if self.steady is not None:
+            transit_s = factor * self.steady.transit_s
+            steady = replace(self.steady, transport=other, transit_s=transit_s)
+            offset = column_offset(self.column_times_s, self.column_temperatures, steady, now_s)
+            here = replace(
+                situation,
+                column_offset=0.0 if offset is None else offset,
+                inlet_wb=coming_inlet(steady, now_s, other.transit_at(now_s)),
+            )
+            return steady_pairs(again, steady), here
+        if self.inlet_times_s is None or self.inlets_wb is None:
+            return again, situation
+        entered = now_s - (other.transit_at(now_s) - other.lag_at(now_s))
+        inlet = float(inlet_at(entered, self.inlet_times_s, self.inlets_wb))
+        return again, replace(situation, inlet_wb=inlet)
 
 
 def _scaled(transport: Transport, factor: float) -> Transport:
@@ -128,21 +157,6 @@ def _scaled(transport: Transport, factor: float) -> Transport:
     )
 
 
-def _steady_situation(
-    situation: Situation,
-    steady: SteadyColumn,
-    column_times_s: ArrayLike,
-    column_temperatures: ArrayLike,
-) -> Situation:
-    now_s = situation.now_s
-    offset = column_offset(column_times_s, column_temperatures, steady, now_s)
-    return replace(
-        situation,
-        column_offset=0.0 if offset is None else offset,
-        inlet_wb=coming_inlet(steady, now_s, steady.transport.transit_at(now_s)),
-    )
-
-
 def _unexplained(pairs: Pairs, belief: Belief) -> FloatArray:
     """What is left of each reading beyond what the belief says of it [-]."""
     inlets = [None] * pairs.times_s.size if pairs.inlets_wb is None else pairs.inlets_wb.tolist()
@@ -153,17 +167,32 @@ def _unexplained(pairs: Pairs, belief: Belief) -> FloatArray:
     return np.asarray(pairs.moistures_wb - np.array(told))
 
 
-def _shift(times_s: FloatArray, change: FloatArray, belief: Belief, situation: Situation) -> float:
-    """By how much the level would stand elsewhere, younger readings counting for more [-]."""
-    if times_s.size == 0:
-        return 0.0
-    hours = np.maximum(situation.now_s - times_s, 0.0) / 3600.0
+def _shift(
+    pairs: Pairs, again: Pairs, belief: Belief, situation: Situation, begins_s: float | None
+) -> tuple[float, float]:
+    """By how much the level would stand elsewhere, and what of that is a guess, as an SD [-].
+
+    A younger reading counts for more. One that the record does not cover with the other lag is left
+    out, but of a steady temperature that rests on the rates before their log the spread is told.
+    """
+    used = pairs.found & again.found if begins_s is None else pairs.found
+    hours = np.maximum(situation.now_s - pairs.times_s[used], 0.0) / 3600.0
     weights = 1.0 / (situation.reading_sd**2 + belief.wander**2 * hours)
-    return float(np.average(change, weights=weights))
+    if weights.size == 0:
+        return 0.0, 0.0
+    change = (_unexplained(again, belief) - _unexplained(pairs, belief))[used]
+    before = np.zeros(used.shape) if begins_s is None else again.entered_s < begins_s
+    each = abs(belief.sensitivity) * again.spreads
+    if belief.readings <= weights.size:  # nothing was learned before these readings
+        each = np.maximum(each, UNSEEN_SD)
+    guessed = np.where(before, each, 0.0)[used]
+    return float(np.average(change, weights=weights)), float(np.average(guessed, weights=weights))
 
 
-def _better(left: FloatArray, other: FloatArray, reading_sd: float) -> float:
-    """Logarithm of how much likelier what is left of the readings is, the level set free [-]."""
-    if left.size < FEWEST_TO_WEIGH:
+def _better(again: Pairs, pairs: Pairs, belief: Belief, reading_sd: float) -> float:
+    """Logarithm of how much likelier the other lag makes the readings, the level set free [-]."""
+    both = pairs.found & again.found
+    if np.count_nonzero(both) < FEWEST_TO_WEIGH:
         return 0.0
-    return float((np.var(other) - np.var(left)) * left.size / (2.0 * reading_sd**2))
+    stated, other = (float(np.var(_unexplained(one, belief)[both])) for one in (pairs, again))
+    return (stated - other) * int(np.count_nonzero(both)) / (2.0 * reading_sd**2)
