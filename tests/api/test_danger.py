@@ -247,3 +247,21 @@ def test_an_exhaust_that_fell_after_a_cut_asks_from_what_the_setpoint_was_lowere
         answer = ask(client, "setpoint-advice", body | other)
         assert answer["reasons"] == ["collapsed"]
         assert not any("`earlier_setpoint`" in note for note in answer["notes"])
+
+
+def test_a_trickle_is_a_stop_to_all_who_are_told_of_it(client):
+    rates = [800.0] * 10 + [8.0] * 15
+    log = {"elapsed": MINUTES, "rates": rates}
+    series = {"elapsed": MINUTES, "temperatures": [180.0] * 22 + [181.0, 182.0, 184.0]}
+    trace = series | {"setpoint": 180.0, "output": log}
+    body = {"setpoint": 180.0, "target": 15.0, "transit": 2.0, "column": series, "rates": log}
+    nothing = {"discharge": {"elapsed": [], "moistures": []}}
+    for path, asked in (
+        ("trend", {"column": trace}),
+        ("gain-advice", {"traces": [trace]}),
+        ("setpoint-advice", body | nothing),
+    ):
+        decision = ask(client, path, asked)["decision"]
+        assert "has climbed 2.0 degF while the discharge stands still" in decision
+    settling = ask(client, "settling", {"log": log, "held": 1500.0})
+    assert settling["decision"].startswith("The discharge stands still since minute 50")
