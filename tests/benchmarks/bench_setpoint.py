@@ -31,6 +31,7 @@ from seasons import (
 
 from outfeed.steering.belief import PRIOR_INLET_EFFECT, PRIOR_SENSITIVITY, Belief
 from outfeed.steering.inlet import InletDoubt, InletLog, inlet_doubt, read_inlets
+from outfeed.steering.lag_doubt import USUAL_UNCERTAINTY, lag_doubt
 from outfeed.steering.meter import MeterCheck, Sample, check_meter
 from outfeed.steering.pairs import (
     Pairs,
@@ -101,6 +102,7 @@ class Steered:
     """Outfeed at the operator's elbow; keeps what a caller would keep, nothing more."""
 
     lag_factor: float = 1.0
+    lag_uncertainty: float = 0.1
     tell_inlet: bool = False
     inlet_sd: float | None = None  # points; read at each look with that error; None: a close log
     use_trend: bool = True
@@ -195,6 +197,19 @@ class Steered:
             inlet_doubt=doubt.coming,
             column_offset=0.0 if offset is None else offset,
         )
+        wondered = lag_doubt(
+            pairs,
+            belief,
+            situation,
+            transport,
+            times,
+            (look.column - 32.0) / 1.8,
+            inlet_times_s=inlet_times,
+            inlets_wb=inlets,
+            steady=steady,
+            uncertainty=self.lag_uncertainty,
+        )
+        situation = replace(situation, lag_doubt=wondered)
         advice = advise_setpoint(belief, None, situation, self.rules)
         if advice.kind == "move" and self.use_trend:
             # a trend can only forbid a move, so it need not be judged for any other answer
@@ -259,7 +274,7 @@ def show(name: str, season: Season, nobody: Season) -> None:
     )
 
 
-def show_confidence(steered: Steered, draws: Draws) -> None:
+def show_confidence(steered: Steered, draws: Draws, heading: str) -> None:
     """How often stated chances and intervals were right."""
     chances, rights, inside = [], [], {"assumed": [], "drawn": []}
     meters = {"assumed": METER_SD_ASSUMED, "drawn": np.hypot(SEASON_BIAS_SD, LOT_BIAS_SD) / 100.0}
@@ -273,7 +288,7 @@ def show_confidence(steered: Steered, draws: Draws) -> None:
         for name, meter in meters.items():
             inside[name].append(abs(truth - expected) <= 1.96 * np.hypot(spread, meter))
     chance, right = np.array(chances), np.array(rights)
-    print("\nStated chance that the direction is right, and how often it was:")
+    print(f"\n{heading}: stated chance that the direction is right, and how often it was")
     for low, high in ((0.5, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
         chosen = (chance >= low) & (chance < high)
         if chosen.any():
@@ -319,20 +334,25 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
         f"Its mean absolute error is {np.mean(told.mean_absolute):.2f} point; published automatic "
         "control of whole dryers reports 0.19 to 0.35."
     )
-    show_confidence(steered, draws)
+    show_confidence(steered, draws, "Outfeed")
     few = draws.first(max(1, count // 5))
     print(f"\nVariants on the first {few.transit.size} of these seasons:")
     nobody = run(few, None)
     show("nobody", nobody, nobody)
+    half = Steered(tell_inlet=True, lag_factor=0.5, lag_uncertainty=USUAL_UNCERTAINTY)
     for name, variant in (
         ("Outfeed", Steered(tell_inlet=True)),
         ("Outfeed, inlet read at each look", Steered(tell_inlet=True, inlet_sd=0.4)),
         ("Outfeed, inlet moisture not told", Steered()),
-        ("Outfeed, lag half of the truth", Steered(tell_inlet=True, lag_factor=0.5)),
-        ("Outfeed, lag half as much again", Steered(tell_inlet=True, lag_factor=1.5)),
+        ("Outfeed, lag half of the truth", half),
+        (
+            "Outfeed, lag half as much again",
+            Steered(tell_inlet=True, lag_factor=1.5, lag_uncertainty=USUAL_UNCERTAINTY),
+        ),
         ("Outfeed, trend left out", Steered(tell_inlet=True, use_trend=False)),
     ):
         show(name, run(few, variant.policy), nobody)
+    show_confidence(half, few, "Lag half of the truth, not known better than usual")
     print(f"{time.process_time() - began:.0f} s of processor time")
 
 
