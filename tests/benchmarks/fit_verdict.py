@@ -41,7 +41,7 @@ from outfeed.steering.verdict import IMPOSSIBLE_SHARE, LEAF_UNIT, SHORTEST_S, TR
 FIRST_START = 40_000
 BATCH = 200
 SETS = {"loops": cases, "plain": plain_cases, "even": even_cases}
-TRACES, TREES = 312_000, 800
+TRACES, TREES = 558_600, 1400
 KEPT = 10  # every so many traces are kept from the trees
 FOLDER = Path(__file__).parents[2] / "core/outfeed/steering"
 LIMITS = TrendLimits.from_sensitivity()

@@ -48,15 +48,16 @@ SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
 # chosen, no source: simulated loops hold too few such traces.
 ONE_FINE, ONE_COARSE = 0.9, 0.35
-# Probability below which a trace is not called level; chosen on simulated loops, so that about 3 %
-# of those called level are not. It is the word that ends the watching, so it needs more than half.
-LEAST_LEVEL = 0.79
+# Level ends the watching, so of those called level this share may be wrong, and each wrong one more
+# costs as much as so many wrong words: of all rules on the probabilities this one is wrong least
+# often for a given share. The share is wished for; its price was chosen on simulated loops.
+WRONG_LEVEL, PRICE = 0.04, 2.5
 # Probability that a swing grows above which it is not: what is small now will not stay so; chosen,
 # no source.
 MOST_GROWTH = 0.07
 # Where level is not sure enough and nothing else is as likely as this, more has to be seen first;
-# chosen, no source: about one in seven.
-LEAST_OTHER = 0.15
+# chosen, no source: about one in three, so that nobody changes a gain for less.
+LEAST_OTHER = 0.3
 # A regular swing: share of the variance it explains, cycles, size of its logarithmic decay, and
 # the share of the chance of cycling that goes to level when it is measured to lie below the limit.
 REGULAR, REGULAR_CYCLES, STEADY_DECAY, MEASURED_SMALL = 0.7, 2.5, 0.2, 0.9
@@ -232,7 +233,9 @@ def _chosen(probabilities: dict[str, float], measured: Measured, limit: float) -
     apart = float(np.ptp(measured.window.values)) - 0.5 * measured.rounding
     wide = wide or apart > WIDEST_UNSMOOTHED * limit
     growing = probabilities["growing"] > MOST_GROWTH
-    if probabilities["level"] >= LEAST_LEVEL and not (growing or wide):
-        return best
     other = max(VERDICTS[1:], key=probabilities.__getitem__)
+    doubt = 1.0 - WRONG_LEVEL - probabilities["level"]
+    sure = probabilities["level"] - PRICE * doubt >= probabilities[other]
+    if sure and not (growing or wide):
+        return best
     return other if probabilities[other] >= LEAST_OTHER else "too-short"
