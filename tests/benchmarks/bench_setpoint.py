@@ -102,7 +102,7 @@ class Steered:
     """Outfeed at the operator's elbow; keeps what a caller would keep, nothing more."""
 
     lag_factor: float = 1.0
-    lag_uncertainty: float = 0.1
+    lag_uncertainty: float = 0.0  # of a lag that is told exactly
     tell_inlet: bool = False
     inlet_sd: float | None = None  # points; read at each look with that error; None: a close log
     use_trend: bool = True

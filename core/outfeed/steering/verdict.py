@@ -47,7 +47,7 @@ IMPOSSIBLE_SHARE = 0.3
 SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
 # chosen, no source: simulated loops hold too few such traces.
-ONE_FINE, ONE_COARSE = 0.9, 0.35
+ONE_FINE, ONE_COARSE = 0.9, 0.15
 # Level ends the watching, so of those called level this share may be wrong, and each wrong one more
 # costs as much as so many wrong words: of all rules on the probabilities this one is wrong least
 # often for a given share. The share is wished for; its price was chosen on simulated loops.
