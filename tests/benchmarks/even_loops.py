@@ -79,7 +79,7 @@ def even_cases(seed: int, n: int) -> list[Case]:
     ]  # fmt: skip
     runs = _run(rng, loops, drawn, growth, period)
     return [
-        _case(rng, drawn[j], loops, j, float(growth[j] * period[j]), float(period[j]),
+        _case(rng, drawn[j], float(growth[j] * period[j]), float(period[j]),
               *(part[:, j] for part in runs))
         for j in range(n)
     ]  # fmt: skip
@@ -222,7 +222,7 @@ def _run(rng, loops, drawn, growth, period):  # type: ignore[no-untyped-def]
 
 
 def _case(  # type: ignore[no-untyped-def]
-    rng, wish, loops, j, log_decay, period, clock, expected, real, output, setpoint
+    rng, wish, log_decay, period, clock, expected, real, output, setpoint
 ):
     times = np.arange(0.0, wish.span + 1.0, wish.interval)
     if rng.random() < 0.3:
@@ -256,19 +256,16 @@ def _case(  # type: ignore[no-untyped-def]
             reach=wish.reach if wish.way == "limit" else np.inf,
             pushed_at=wish.onset if wish.word == "disturbed" else np.inf,
             impossible=wish.way == "impossible", swings=wish.way not in ("ramp", "limit"),
-            wave=wish.wave if wish.way == "wave" else 0.0, limited=wish.way == "limit-cycle",
+            wave=wish.wave if wish.way == "wave" else 0.0, limit_cycle=wish.way == "limit-cycle",
         )
     )  # fmt: skip
     word, clear = truth.word()
     known = bool(rng.random() < 0.5)
     bounded = known and wish.way in ("limit", "limit-cycle")
     return Case(
-        kind=f"{wish.word}, {wish.way}", truth=word, clear=clear, values=values,
+        truth=word, clear=clear, judged=truth.judged, values=values,
         times=times + float(rng.uniform(0, 1e6)), setpoint=base + setpoint[at],
         rate=100.0 + 8.0 * np.interp(times, clock, output) if known else None,
         rate_limits=(100.0 - 8.0 * wish.reach, 100.0 + 8.0 * wish.reach) if bounded else None,
-        slope=truth.slope, decay_ratio=float(np.exp(truth.log_decay)), period=truth.period,
-        amplitude=truth.half, relative_gain=float(loops.relative_gain[j]),
-        integral_only=bool(loops.integral_only[j]),
-        facts=truth.facts() | {"known": float(known)},
+        slope=truth.slope, amplitude=truth.half,
     )  # fmt: skip

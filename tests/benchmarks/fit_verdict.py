@@ -49,7 +49,7 @@ LIMITS = TrendLimits.from_sensitivity()
 
 def evidence_of(case: Case) -> dict[str, float] | None:
     """Evidence on one simulated trace; None where plain facts decide."""
-    if case.facts.get("judged", case.facts["span"]) < SHORTEST_S:
+    if case.judged < SHORTEST_S:
         return None
     clean = clean_trace(case.times, case.values, case.setpoint)
     seen = clean.times.size + clean.spikes + clean.impossible

@@ -11,7 +11,7 @@ Every number here is invented for the bench.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,21 +41,16 @@ class Loops:
 class Case:
     """One sampled trace and what is true of it."""
 
-    kind: str
     truth: str
     clear: bool
+    judged: float  # seconds that a judgement rests on
     times: Array
     values: Array
     setpoint: Array
     rate: Array | None
     rate_limits: tuple[float, float] | None
     slope: float | None  # K/h of the noise-free trend in the last two hours
-    decay_ratio: float
-    period: float
     amplitude: float  # K, half swing at the end
-    relative_gain: float
-    integral_only: bool
-    facts: dict[str, float] = field(default_factory=dict)
 
 
 def draw_loops(
@@ -379,16 +374,16 @@ class _Batch:
                 log_decay=float(self.log_decay[j]), period=float(self.period[j]),
                 stopped=frozen_for, reach=float(self.high[j]) if bounded else np.inf,
                 pushed_at=float(self.knock[j]) if kind == "knock" else np.inf,
-                swings=kind not in ("ramp", "stuck"), limited=kind == "limit-cycle",
+                swings=kind not in ("ramp", "stuck"), limit_cycle=kind == "limit-cycle",
                 wave=float(self.forced_period[j]) if kind == "forced" else 0.0,
             )
         )  # fmt: skip
         verdict, clear = truth.word()
         limits = (float(self.low[j]), float(self.high[j])) if bounded else None
         return Case(
-            kind=kind,
             truth=verdict,
             clear=clear,
+            judged=truth.judged,
             times=times + float(rng.uniform(0, 1e6)),
             values=values,
             setpoint=target,
@@ -397,12 +392,7 @@ class _Batch:
             if with_rate and limits
             else None,
             slope=self._slope_beside(j, expected - setpoint, truth),
-            decay_ratio=float(np.exp(truth.log_decay)),
-            period=truth.period,
             amplitude=truth.half,
-            relative_gain=float(self.loops.relative_gain[j]),
-            integral_only=bool(self.loops.integral_only[j]),
-            facts=truth.facts(),
         )
 
     def _slope_beside(self, j: int, error: Array, truth: Truth) -> float:

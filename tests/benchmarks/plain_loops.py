@@ -73,7 +73,7 @@ def plain_cases(seed: int, n: int) -> list[Case]:
     ]
     clock, expected, real, output, setpoint = _run(rng, loops, drawn, growth, period)
     return [
-        _case(rng, drawn[j], loops, j, float(growth[j] * period[j]), float(period[j]),
+        _case(rng, drawn[j], float(growth[j] * period[j]), float(period[j]),
               clock[:, j], expected[:, j], real[:, j], output[:, j], setpoint[:, j])
         for j in range(n)
     ]  # fmt: skip
@@ -193,7 +193,7 @@ def _run(rng, loops, drawn, growth, period):  # type: ignore[no-untyped-def]
 
 
 def _case(  # type: ignore[no-untyped-def]
-    rng, d, loops, j, log_decay, period, clock, expected, real, output, setpoint
+    rng, d, log_decay, period, clock, expected, real, output, setpoint
 ):
     times = np.arange(0.0, d.span, d.interval)
     keep = rng.random(times.size) > rng.choice([0.0, 0.03, 0.1])
@@ -224,18 +224,15 @@ def _case(  # type: ignore[no-untyped-def]
             reach=d.reach if held else np.inf,
             pushed_at=d.onset if d.kind == "knock" else np.inf,
             swings=d.kind not in ("ramp", "stuck"),
-            wave=d.wave if d.kind == "swinging-load" else 0.0, limited=d.kind == "limit-cycle",
+            wave=d.wave if d.kind == "swinging-load" else 0.0, limit_cycle=d.kind == "limit-cycle",
         )
     )  # fmt: skip
     word, clear = truth.word()
     rate = np.interp(times, clock, output)
     return Case(
-        kind=d.kind, truth=word, clear=clear, times=times + float(rng.uniform(0, 1e6)),
+        truth=word, clear=clear, judged=truth.judged, times=times + float(rng.uniform(0, 1e6)),
         values=values, setpoint=target,
         rate=100.0 + 5.0 * rate if known else None,
         rate_limits=(100.0 - 5.0 * d.reach, 100.0 + 5.0 * d.reach) if known and held else None,
-        slope=truth.slope, decay_ratio=float(np.exp(truth.log_decay)), period=truth.period,
-        amplitude=truth.half, relative_gain=float(loops.relative_gain[j]),
-        integral_only=bool(loops.integral_only[j]),
-        facts=truth.facts() | {"known": float(known), "moved": d.moved_at},
+        slope=truth.slope, amplitude=truth.half,
     )  # fmt: skip

@@ -22,7 +22,8 @@ done to the loop, never from the readings. First rule that holds:
 
 A trace one per cent past a limit has another word than one a per cent before it, though no
 operator would act differently. *Clear* is what keeps a wide distance from each of those limits and
-is read well enough for the word to be seen.
+is read well enough for the word to be seen. The limits of the words are those of the judgement; the
+widths of *clear* are chosen for the bench, no source.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ class Happened:
     impossible: bool = False
     swings: bool = True  # False where a load ramps or the output is held: there no pole shows
     wave: float = 0.0  # period of a swinging load
-    limited: bool = False  # a limit cycle
+    limit_cycle: bool = False
 
 
 class Truth:
@@ -78,7 +79,7 @@ class Truth:
         self.log_decay, self.period = h.log_decay, h.period
         if h.wave:
             self.log_decay, self.period = 0.0, h.wave
-        if h.limited:
+        if h.limit_cycle:
             self.log_decay = 0.0
             self.period = _period_of(clock[inside], h.error[inside], h.period)
         self.judged = h.span - h.start
@@ -95,8 +96,6 @@ class Truth:
         line = np.polynomial.Polynomial.fit(seen, h.error[period_back], 1)(seen)
         self.half = float(np.ptp(h.error[period_back] - line)) / 2.0
         self.wobble = float(np.std((h.real - h.error)[inside]))
-        # Half of what the temperature really did in its last two hours, for the worst mistake.
-        self.seen_swing = float(np.ptp(h.real[recent])) / 2.0
         self.limited = float(np.mean(np.abs(h.output[recent]) >= h.reach - 1e-6))
         after = recent & (clock >= h.pushed_at)
         self.pushed = float(np.max(np.abs(h.error[after]))) if after.any() else 0.0
@@ -160,21 +159,6 @@ class Truth:
         coarse = h.step > 0.3 and np.hypot(h.noise, self.wobble) < 0.3 * h.step
         rough = self.wobble > 0.35 * OFFSET_LIMIT
         return not coarse and not rough and h.interval < self.period / 8.0
-
-    def facts(self) -> dict[str, float]:
-        """Numbers behind the word."""
-        return {
-            "noise": self.happened.noise,
-            "step": self.happened.step,
-            "interval": self.happened.interval,
-            "span": self.happened.span,
-            "judged": self.judged,
-            "offset": self.offset,
-            "cycles": self.cycles,
-            "wobble": self.wobble,
-            "knocked": self.pushed,
-            "seen_swing": self.seen_swing,
-        }
 
 
 def _period_of(clock: Array, error: Array, otherwise: float) -> float:
