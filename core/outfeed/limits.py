@@ -93,6 +93,9 @@ BROKEN_OR_FIRE = "a broken sensor, or a fire: look at the dryer"
 BROKEN = "a broken sensor or wire: look at the sensor"
 """The same of one that is colder."""
 
+SPOKEN = 0.0005
+"""Half of the tenth of a point to which moistures are spoken of, wet basis [-]."""
+
 DRY_BULB = Range("dry-bulb temperature", -40.0, 150.0, "degC", SENSIBLE)
 AMBIENT = Range("ambient temperature", -40.0, 55.0, "degC", SENSIBLE)
 PLENUM = Range("plenum temperature", 0.0, 150.0, "degC", SENSIBLE)

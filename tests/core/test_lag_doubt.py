@@ -8,10 +8,17 @@ import numpy as np
 import pytest
 
 from outfeed import OutOfRange
+from outfeed.steering.belief import Belief
 from outfeed.steering.lag_doubt import lag_doubt
 from outfeed.steering.pairs import Pairs, Transport, learn_from_pairs, pair_readings
 from outfeed.steering.setpoint import Situation, advise_setpoint
-from outfeed.steering.steady import column_offset, coming_inlet, steady_column, steady_pairs
+from outfeed.steering.steady import (
+    SteadyColumn,
+    column_offset,
+    coming_inlet,
+    steady_column,
+    steady_pairs,
+)
 
 HOUR, SETPOINT = 3600.0, 37.0
 TIMES = np.arange(0.0, 12 * HOUR, 300.0)
@@ -24,6 +31,22 @@ LAG = Transport(lag_s=HOUR)
 def paired(column: np.ndarray, transport: Transport, inlets: np.ndarray | None = None) -> Pairs:
     told = {} if inlets is None else {"inlet_times_s": TIMES, "inlets_wb": inlets}
     return pair_readings(READ, np.full(READ.size, 0.165), TIMES, column, transport, **told)
+
+
+def learned(
+    pairs: Pairs, transport: Transport, told: dict[str, np.ndarray]
+) -> tuple[SteadyColumn, Pairs, Belief | None]:
+    """Readings matched to steady temperatures, and what is known after them."""
+    steady = steady_column(pairs, None, transport, reference_temperature=SETPOINT, **told)
+    pairs = steady_pairs(pairs, steady)
+    belief, _ = learn_from_pairs(
+        pairs,
+        None,
+        reference_temperature=SETPOINT,
+        reference_inlet_wb=steady.inlet_wb,
+        reference_transit_s=steady.transit_s,
+    )
+    return steady, pairs, belief
 
 
 @pytest.mark.parametrize("column", [STEADY, LATE_RISE])
@@ -58,15 +81,7 @@ def test_a_new_lot_in_the_dryer_makes_the_chance_less_sure_and_moves_nothing_els
     inlets = np.where(hours >= new_lot_h, 0.24, 0.21)
     pairs = paired(STEADY, transport, inlets)
     told = {"inlet_times_s": TIMES, "inlets_wb": inlets}
-    steady = steady_column(pairs, None, transport, reference_temperature=SETPOINT, **told)
-    pairs = steady_pairs(pairs, steady)
-    belief, _ = learn_from_pairs(
-        pairs,
-        None,
-        reference_temperature=SETPOINT,
-        reference_inlet_wb=steady.inlet_wb,
-        reference_transit_s=steady.transit_s,
-    )
+    steady, pairs, belief = learned(pairs, transport, told)
     now_s = SITUATION.now_s
     here = replace(
         SITUATION,
@@ -89,15 +104,7 @@ def test_a_log_that_a_longer_lag_would_outreach_leaves_a_doubt(begins_h, doubted
     told = {"inlet_times_s": log, "inlets_wb": np.full(log.size, 0.21)}
     level = np.full(log.size, SETPOINT)
     pairs = pair_readings([11.5 * HOUR], [0.165], log, level, transport, **told)
-    steady = steady_column(pairs, None, transport, reference_temperature=SETPOINT, **told)
-    pairs = steady_pairs(pairs, steady)
-    belief, _ = learn_from_pairs(
-        pairs,
-        None,
-        reference_temperature=SETPOINT,
-        reference_inlet_wb=steady.inlet_wb,
-        reference_transit_s=steady.transit_s,
-    )
+    steady, pairs, belief = learned(pairs, transport, told)
     here = replace(SITUATION, now_s=11.5 * HOUR, inlet_wb=0.21)
     found = lag_doubt(pairs, belief, here, transport, log, level, steady=steady, **told)
     assert (found > 0.004) is doubted

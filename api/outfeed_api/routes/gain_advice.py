@@ -198,7 +198,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
-    found = _advised(request, clock, looks)
+    found, unreal = _advised(request, clock, looks), unreal_of(latest)
     look = clock.now_s + 60.0 * found.look_again_minutes
     scheduled = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
     decision = _decision(found, looks[-1], request.units, clock.say(look))
@@ -218,11 +218,11 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         trend=evidence_of(looks[-1], request.units),
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
-        notes=impossible_words.notes(unreal_of(latest), request.units)
+        notes=impossible_words.notes(unreal, request.units)
         + _notes(found, looks, request)
         + silence_words.notes(clock, silent, decision),
         cautions=cautions(
-            *impossible_words.codes(unreal_of(latest)),
+            *impossible_words.codes(unreal),
             *(collapse_words.CAUTIONS if found.reason in collapse_words.REASONS else ()),
             "follow-manual",
         ),

@@ -6,13 +6,11 @@ import math
 from collections.abc import Iterable
 
 from outfeed.grains import load_grain
+from outfeed.limits import SPOKEN
 from outfeed.storage_moisture import advised_span
 
 NEAR = 0.005
 """Half a point either side of a target counts as on it [-]: common practice, no source."""
-
-SPOKEN = 0.0005
-"""Half of the tenth of a point to which moistures are spoken of [-]."""
 
 
 def too_wet_to_store(grain: str, moisture: float, temperature: float | None = None) -> float | None:

@@ -6,14 +6,12 @@ from outfeed.dryer.transient import (
     Response,
     Settling,
 )
+from outfeed.limits import SPOKEN
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.dryer_words import about_rate
 from outfeed_api.routes.response_models import USUAL_BAND, ColumnResponseRequest, OffTargetGrain
 from outfeed_api.units import say
 from outfeed_api.wording import lasting
-
-STILL = 0.0005
-"""Change of the discharge moisture below which nothing moved [-]: a twentieth of a point."""
 
 STRIPED = 0.005
 """Stripes that are worth a note [-], half a point; chosen, no source."""
@@ -38,7 +36,7 @@ def step_decision(
 ) -> str:
     """What a change does and what to do about it."""
     way = moved.after - moved.before
-    if abs(way) < STILL:
+    if abs(way) < SPOKEN:
         return "This change hardly moves the moisture at the discharge; leave the rate."
     side = "wetter" if way > 0.0 else "drier"
     text = (
@@ -77,7 +75,7 @@ def step_notes(request: ColumnResponseRequest, run: Response, moved: Settling) -
         and request.grain_temperature is None
     ):
         notes.append(GRAIN_TURNS)
-    if run.column_temperature is not None and abs(moved.after - moved.before) >= STILL:
+    if run.column_temperature is not None and abs(moved.after - moved.before) >= SPOKEN:
         shift = float(run.column_temperature[-1] - run.column_temperature[0])
         said = say(abs(shift), "temperature-difference", request.units, decimals=1)
         notes.append(f"The column temperature {'rises' if shift > 0 else 'falls'} by {said}.")

@@ -123,6 +123,7 @@ def _advised(
         request, clock, known.transport, known.log, situation, advice.setpoint, belief, prior
     )
     advice, plan = with_due(advice, whole, trend, clock.now_s)
+    unreal = unreal_of(request)
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation)
         + words.next_move(request.units, clock, plan),
@@ -155,12 +156,12 @@ def _advised(
         assumed=assumed(request, situation, known.transport, prior) + known.found.assumed,
         methods=_methods(known, priced=cost is not None, planned=bool(plan.effects)),
         notes=collapse_words.notes(doubt, request.units)
-        + impossible_words.notes(unreal_of(request), request.units)
+        + impossible_words.notes(unreal, request.units)
         + words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
         + known.found.notes
         + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
         cautions=cautions(
-            *impossible_words.codes(unreal_of(request)),
+            *impossible_words.codes(unreal),
             "meter-uncertain",
             *_far_off(request, advice),
             "follow-manual",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from outfeed.limits import SPOKEN
 from outfeed.steering import setpoint
 from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan, ScheduledStep
 from outfeed.steering.pairs import Pairs
@@ -377,7 +378,7 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
             f"the chance that it is {side}, meter and lag included, is {_percent(advice.chance)}"
         )
         result = [f"{will}, {off}; {chance}."]
-    if abs(advice.aim_wb - situation.target_wb) >= 0.0005:
+    if abs(advice.aim_wb - situation.target_wb) >= SPOKEN:
         side = "below" if advice.aim_wb < situation.target_wb else "above"
         result.append(
             f"The aim lies {_points(abs(advice.aim_wb - situation.target_wb))} {side} the target "

@@ -9,6 +9,7 @@ from outfeed.dryer.plan import Passes, PlenumPlan
 from outfeed.dryer.ruling import ceiling_of
 from outfeed.dryer.sensitivity import Sensitivity
 from outfeed.grains import TemperatureLimit
+from outfeed.limits import SPOKEN
 from outfeed_api.models import LONGEST_TEXT
 from outfeed_api.routes.dryer_words import about_rates, banded
 from outfeed_api.routes.grain_entry import (
@@ -23,7 +24,6 @@ from outfeed_api.wording import lasting
 
 AMBIENT_STEP = 5.0  # K; the change of weather that ends a plan
 MOISTURE_STEP = 0.01  # a point
-LEAST_CREDIT = 0.0005  # moisture; less is spoken as 0.0 points
 FILL_UNKNOWN = (
     "How the first fill leaves could not be worked out: the column model did not settle while the "
     "column fills with heat. Plenums and rate, which are for the settled dryer, stand."
@@ -359,7 +359,7 @@ def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) 
 
 
 def _cooling_note(request: StartPlanRequest, figures: PlanFigures, credit: float) -> str:
-    if credit < LEAST_CREDIT:
+    if credit < SPOKEN:
         return (
             "The grain leaves hardly warmer than it will be, so later cooling takes off no "
             "moisture to speak of."

@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, silence
+from outfeed.steering.collapse import Collapse, Low
 from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.trend import (
     METHODS,
@@ -180,12 +181,13 @@ def decided(
     """
     if danger is None and still:
         return f"{fire_words.STILL} {words.sentence(found, units)}"
-    if danger is None and found.collapse is not None and found.collapsed:
+    fallen = found.fallen if danger is None else None
+    if isinstance(fallen, Collapse):
         swing = found.verdict in ("cycling", "growing")  # a wide one is as low at its lowest
         beside = f" {words.sentence(found, units)}" if swing else ""
-        return collapse_words.decision(found.collapse, units, look) + beside
-    if danger is None and found.low is not None and found.stays_low:
-        low = collapse_words.low_decision(found.low, units, look)
+        return collapse_words.decision(fallen, units, look) + beside
+    if isinstance(fallen, Low):
+        low = collapse_words.low_decision(fallen, units, look)
         return f"{low} {words.sentence(found, units)}"
     if danger is None:
         return words.decision(found, units, look)

@@ -15,12 +15,10 @@ from outfeed.dryer.profile import ColumnProfile
 from outfeed.grains import Grain, TemperatureLimit, temperature_limits
 from outfeed.grains.advice import DRYING_AIR, GRAIN_ITSELF
 from outfeed.grains.vocabulary import DRYER_TYPES
+from outfeed.limits import SPOKEN
 
 PLENUM_HOLDS = 1.5
 """How far a plenum holds off its setpoint [K]: 2 to 3 degF, common practice, no source."""
-
-SPOKEN = 0.0005
-"""Half of the tenth of a point to which moistures are spoken of [-]."""
 
 Verdict = Literal["inside", "above-some", "above-all", "none-published"]
 

@@ -87,6 +87,14 @@ class Transport:
             return None
         return self.held, self.rates
 
+    @property
+    def _logged(self) -> tuple[FloatArray, FloatArray, float] | None:
+        """Times and rates of the log and the grain in the whole dryer; None without a log."""
+        if self._flow is None or self.rate_times_s is None:
+            return None
+        held, rates = self._flow
+        return self.rate_times_s, rates, held / LAG_SHARE_OF_TRANSIT
+
     def passage(self, times_s: ArrayLike) -> tuple[FloatArray, BoolArray]:
         """When grain sampled at some times passed the sensors.
 
@@ -128,11 +136,11 @@ class Transport:
             False without a rate log.
         """
         times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-        if self._flow is None or self.rate_times_s is None:
+        logged = self._logged
+        if logged is None:
             return np.zeros(times.shape, dtype=np.bool_)
-        held, rates = self._flow
-        log = self.rate_times_s
-        entered = passage_times(times, log, rates, held / LAG_SHARE_OF_TRANSIT).times_s
+        log, rates, whole = logged
+        entered = passage_times(times, log, rates, whole).times_s
         begun, over = long_stops(log, rates)
         inside = (begun < times[:, None]) & (over > entered[:, None])
         return np.asarray(inside.any(axis=1))
@@ -151,14 +159,14 @@ class Transport:
             Time at the rates logged and then at the last one [s], the latest of all; None where
             none stood for ten minutes on its way, where the log ends in a stop, or without a log.
         """
-        if self._flow is None or self.rate_times_s is None:
+        logged = self._logged
+        if logged is None:
             return None
-        (held, rates), log = self._flow, self.rate_times_s
-        held /= LAG_SHARE_OF_TRANSIT
+        log, rates, whole = logged
         times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-        entered = passage_times(times, log, rates, held).times_s
+        entered = passage_times(times, log, rates, whole).times_s
         stops = [
-            stop_on_the_way(log, rates, held, at, entered_s=since)
+            stop_on_the_way(log, rates, whole, at, entered_s=since)
             for at, since in zip(times.tolist(), entered.tolist(), strict=True)
         ]
         return max((s.passed_s for s in stops if s and s.passed_s is not None), default=None)

@@ -21,6 +21,7 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -30,19 +31,19 @@ from outfeed.steering.noise import BinnedTrace
 
 POINTS = 128  # of the resampled trace
 LINES = 40  # of its spectrum, by cycles over the trace
-# The grid; chosen, no source: periods over the length of the trace, logarithms of one swing over
-# the next, white noise over the mean of the oscillator's lines.
+# The numbers below are chosen, no source. The grid: periods over the length of the trace,
+# logarithms of one swing over the next, white noise over the mean of the oscillator's lines.
 PERIODS = np.geomspace(0.12, 3.0, 20)
 DECAYS = np.linspace(0.0, 3.5, 12)
 WHITE = np.array([0.0, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0])
 LEAST_DECAY = 0.15  # a swing that never dies would have a line of no width
-# Lines of a tapered spectrum lean on their neighbours, so each counts for less than one; chosen.
+# Lines of a tapered spectrum lean on their neighbours, so each counts for less than one.
 WORTH = 0.6
 LASTING, DYING = 2, 6  # decays of the grid before and from which a swing lasts or soon ends
 LONG = 0.75  # period over the length of the trace from which it shows too little
-FLOOR = 1e-8  # under a line of the periodogram of a trace of spread one; chosen, no source
+FLOOR = 1e-8  # under a line of the periodogram of a trace of spread one
 FEWEST = 8  # stretches
-STRAIGHT = 1e-6  # spread about a line over the range, by which rounding alone is left; chosen
+STRAIGHT = 1e-6  # spread about a line over the range, by which rounding alone is left
 
 METHODS = (
     Method(
@@ -106,13 +107,16 @@ def find_resonance(trace: BinnedTrace) -> Resonance | None:
     at = np.linspace(trace.times[0], trace.times[-1], POINTS)
     values = np.interp(at, trace.times, trace.values)
     values = values - np.mean(values)
-    values = values - _LINE * float(_LINE @ values)
+    line = np.linspace(-1.0, 1.0, POINTS)
+    values = values - line * float(line @ values / (line @ line))
     size = float(np.std(values))
     if size <= STRAIGHT * max(float(np.ptp(trace.values)), 1e-12):
         return None
-    power = np.abs(np.fft.rfft(values / size * _TAPER)[1 : LINES + 1]) ** 2 + FLOOR
-    scale = _INVERSE @ power / LINES
-    likelihood = -WORTH * (LINES * np.log(scale) + _LOGARITHMS)
+    taper = np.sin(np.pi * (np.arange(POINTS) + 0.5) / POINTS)
+    power = np.abs(np.fft.rfft(values / size * taper)[1 : LINES + 1]) ** 2 + FLOOR
+    inverse, logarithms = _spectra()
+    scale = inverse @ power / LINES
+    likelihood = -WORTH * (LINES * np.log(scale) + logarithms)
     chance = np.exp(likelihood - np.max(likelihood))
     by_grid = (chance / np.sum(chance)).reshape(PERIODS.size, DECAYS.size, WHITE.size)
     by_period, by_decay = by_grid.sum(axis=(1, 2)), by_grid.sum(axis=(0, 2))
@@ -139,17 +143,14 @@ def _mean_and_sd(chance: FloatArray, values: FloatArray) -> tuple[float, float]:
     return mean, float(np.sqrt(max(float(chance @ (values - mean) ** 2), 0.0)))
 
 
-def _spectra() -> FloatArray:
-    """Lines of every oscillator of the grid, one a row, its mean line one without the noise."""
+@lru_cache(maxsize=1)
+def _spectra() -> tuple[FloatArray, FloatArray]:
+    """One over the lines of every oscillator of the grid, one a row, and the logarithm of all its
+    lines multiplied; the mean line is one without the noise."""
     s = 2j * np.pi * np.arange(1, LINES + 1)
     period = PERIODS[:, None, None]
     rate = (DECAYS[None, :, None] + LEAST_DECAY) / period
     line = np.abs((s + rate) ** 2 + (2.0 * np.pi / period) ** 2) ** -2.0
     line = line / line.mean(axis=-1, keepdims=True)
-    return np.asarray((line[:, :, None, :] + WHITE[:, None]).reshape(-1, LINES))
-
-
-_LINE = np.linspace(-1.0, 1.0, POINTS) / np.linalg.norm(np.linspace(-1.0, 1.0, POINTS))
-_TAPER = np.sin(np.pi * (np.arange(POINTS) + 0.5) / POINTS)
-_INVERSE = 1.0 / _spectra()
-_LOGARITHMS = -np.log(_INVERSE).sum(axis=1)
+    lines = (line[:, :, None, :] + WHITE[:, None]).reshape(-1, LINES)
+    return 1.0 / lines, np.log(lines).sum(axis=1)

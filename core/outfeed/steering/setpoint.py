@@ -423,7 +423,7 @@ def _look_at(
         moved = situation.last_move_s if situation.last_move_s is not None else situation.now_s
         return max(situation.now_s + SOONEST_LOOK_S, moved + situation.transit_s)
     if STOOD in why:
-        return situation.now_s + _until_passed(situation, SOONEST_LOOK_S)
+        return situation.now_s + _until_passed(situation)
     if kind == "wait":
         missing = 0.0 if trend is None else trend.minutes_missing * 60.0
         return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
@@ -432,10 +432,10 @@ def _look_at(
     return situation.now_s + float(np.clip(hours * 3600.0, SOONEST_LOOK_S, LATEST_LOOK_S))
 
 
-def _until_passed(situation: Situation, soonest_s: float) -> float:
+def _until_passed(situation: Situation) -> float:
     """Time until the grain that stood in the dryer has left [s], bounded."""
     left_s = (situation.stood_until_s or situation.now_s) - situation.now_s
-    return min(max(left_s, soonest_s), LATEST_LOOK_S)
+    return min(max(left_s, SOONEST_LOOK_S), LATEST_LOOK_S)
 
 
 def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
@@ -447,7 +447,7 @@ def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
     if step:
         return _unjudged(situation, "move", step, look_in_s, "grain-limit")
     if situation.stood_until_s is not None:
-        return _unjudged(situation, "wait", 0.0, _until_passed(situation, SOONEST_LOOK_S), STOOD)
+        return _unjudged(situation, "wait", 0.0, _until_passed(situation), STOOD)
     return _unjudged(situation, "wait", 0.0, look_in_s, "no-readings")
 
 
