@@ -20,9 +20,8 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
-from even_loops import even_cases
-from loops import STEPS_PER_DEAD_TIME, Case, Loops, cases, dominant_poles, draw_loops, simulate
-from plain_loops import plain_cases
+from lessons import BATCH, SETS
+from loops import STEPS_PER_DEAD_TIME, Case, Loops, dominant_poles, draw_loops, simulate
 
 from outfeed.steering.clean import clean_trace
 from outfeed.steering.gain import GainStep, advise_gain
@@ -43,9 +42,7 @@ from outfeed.steering.trend import (
     judge_trend,
 )
 
-SETS = {"loops": cases, "plain": plain_cases, "even": even_cases}
 FIRST_START = 9000
-BATCH = 200
 SWINGS = ("growing", "cycling", "calming")
 STILL = ("level", "drifting", "stuck")
 WITH_SLOPE = ("level", "drifting", "calming", "cycling", "growing", "stuck")

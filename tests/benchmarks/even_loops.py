@@ -267,5 +267,5 @@ def _case(  # type: ignore[no-untyped-def]
         times=times + float(rng.uniform(0, 1e6)), setpoint=base + setpoint[at],
         rate=100.0 + 8.0 * np.interp(times, clock, output) if known else None,
         rate_limits=(100.0 - 8.0 * wish.reach, 100.0 + 8.0 * wish.reach) if bounded else None,
-        slope=truth.slope, amplitude=truth.half,
+        slope=truth.slope, amplitude=truth.half, numbers=truth.numbers(),
     )  # fmt: skip

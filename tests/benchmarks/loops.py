@@ -51,6 +51,7 @@ class Case:
     rate_limits: tuple[float, float] | None
     slope: float | None  # K/h of the noise-free trend in the last two hours
     amplitude: float  # K, half swing at the end
+    numbers: Array  # what the word follows from, as `truth` says
 
 
 def draw_loops(
@@ -393,6 +394,7 @@ class _Batch:
             else None,
             slope=self._slope_beside(j, expected - setpoint, truth),
             amplitude=truth.half,
+            numbers=truth.numbers(),
         )
 
     def _slope_beside(self, j: int, error: Array, truth: Truth) -> float:

@@ -234,5 +234,5 @@ def _case(  # type: ignore[no-untyped-def]
         values=values, setpoint=target,
         rate=100.0 + 5.0 * rate if known else None,
         rate_limits=(100.0 - 5.0 * d.reach, 100.0 + 5.0 * d.reach) if known and held else None,
-        slope=truth.slope, amplitude=truth.half,
+        slope=truth.slope, amplitude=truth.half, numbers=truth.numbers(),
     )  # fmt: skip

@@ -114,6 +114,21 @@ class Truth:
         white = h.noise / np.sqrt(readings) / np.std(time)
         return float(np.hypot(np.sqrt(np.mean(np.square(slopes))), white)) * 3600.0 / SLOPE_LIMIT
 
+    def numbers(self) -> Array:
+        """What the word follows from, each by its limit, on scales of about one."""
+        return np.array(
+            [
+                np.arcsinh(abs(self.slope) / SLOPE_LIMIT),
+                np.arcsinh(abs(self.offset) / OFFSET_LIMIT),
+                np.log(np.clip(self.half / OFFSET_LIMIT, 0.05, 50.0)),
+                np.clip(self.log_decay, -4.0, 1.5),
+                np.log(np.clip(self.cycles, 0.1, 50.0)),
+                np.arcsinh(self.pushed / OFFSET_LIMIT),
+                self.limited,
+                np.log(np.clip(self.wobble / OFFSET_LIMIT, 0.01, 5.0)),
+            ]
+        )
+
     def word(self) -> tuple[str, bool]:
         """The word, and whether every margin is wide."""
         h = self.happened

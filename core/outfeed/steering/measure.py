@@ -86,6 +86,8 @@ class Output:
         Share of the time at its highest or its lowest value [-].
     moved : float
         Standard deviation over the size of its mean [-].
+    times, values : ndarray
+        What of it is judged, in order of time [s, any one scale].
     swing : Swing or None
         Swing over all of it, amplitudes on the scale of the output.
     one_way : float
@@ -98,6 +100,8 @@ class Output:
 
     at_limit: float
     moved: float
+    times: FloatArray
+    values: FloatArray
     swing: Swing | None = None
     one_way: float = 0.0
     recent: float = 0.0

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike, FloatArray
+from outfeed.arrays import ArrayLike
 from outfeed.errors import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import published
@@ -85,9 +85,9 @@ def output_seen(output: OutputTrace, clean: CleanTrace) -> Output:
     at_limit = max(np.mean(recent >= high - close), np.mean(recent <= low + close))
     moved = float(np.std(recent)) / max(abs(float(np.mean(recent))), 1e-9)
     start = clean.times[judged_from(clean)]
-    judged = (times >= start) & (times <= end)
-    order = np.argsort(times[judged], kind="stable")
-    return _with_swing(Output(float(at_limit), moved), times[judged][order], values[judged][order])
+    order = np.argsort(times, kind="stable")
+    order = order[(times[order] >= start) & (times[order] <= end)]
+    return _with_swing(Output(float(at_limit), moved, times[order], values[order]))
 
 
 def idle(clean: CleanTrace, output: OutputTrace | None) -> float | None:
@@ -112,8 +112,9 @@ def idle(clean: CleanTrace, output: OutputTrace | None) -> float | None:
     return published.idle_index(times, -moved, np.interp(times, clean.times, clean.values))
 
 
-def _with_swing(output: Output, times: FloatArray, values: FloatArray) -> Output:
+def _with_swing(output: Output) -> Output:
     """The same with what the output did since the last change of the setpoint."""
+    times, values = output.times, output.values
     if times.size < FEWEST_OUTPUTS or times[-1] <= times[0]:
         return output
     whole = bin_trace(times, values, OUTPUT_BINS)

@@ -1,29 +1,27 @@
 """From evidence to a word, with the probability of each word.
 
-The probabilities come from small trees that each ask a few questions of the evidence and add to
-the score of every word. They were grown once on simulated control loops whose true behaviour is
-known from their poles and inputs (`tests/benchmarks/fit_verdict.py`) and stand in
-`verdict_trees.csv`, one row a tree. A few plain facts come before them (readings no sensor can
-give, a trace of ten minutes), and one rule after: *level* is the one word that makes people stop
-looking, so it needs more than being the likeliest.
+The probabilities come from two readers who err on different traces: small trees that ask questions
+of the evidence of the published methods (`outfeed.steering.trees`), and a small network that sees
+the outline of the trace as well (`outfeed.steering.network`). Both learned once from simulated
+control loops whose true behaviour is known from their poles and inputs, and their scores are added.
+A few plain facts come before (readings no sensor can give, a trace of ten minutes), and one rule
+after: *level* is the one word that makes people stop looking, so it needs more than being the
+likeliest.
 """
 
 from __future__ import annotations
 
-import csv
 import math
-from dataclasses import dataclass
-from functools import lru_cache
-from importlib.resources import files
 
 import numpy as np
-from numpy.typing import NDArray
 
 from outfeed.arrays import FloatArray
 from outfeed.methods import DERIVED, Method
+from outfeed.steering import network, trees
 from outfeed.steering.evidence import SHORTEST_S, gather, recent_amplitude
 from outfeed.steering.frozen import FINE_K, RESTLESS
 from outfeed.steering.measure import Measured
+from outfeed.steering.outline import Outline, outline
 
 VERDICTS = (
     "level",
@@ -41,8 +39,6 @@ VERDICTS = (
 FEWEST_READINGS = 10
 FROZEN_END = 0.1  # of the trace, to its end
 FROZEN_INSIDE = 0.4  # of the trace, though the sensor answers again
-TREE_LEVELS = 5
-LEAF_UNIT = 1e-3  # scores stand in the table in thousandths
 IMPOSSIBLE_SHARE = 0.3
 SURE = 0.99  # probability given to a plain fact
 # Chance that the sensor has stopped where a whole trace is one value, by how finely it is stated;
@@ -70,79 +66,33 @@ METHODS = (
     Method(
         "steering.verdict",
         "Word for a trend, with the probability of each",
-        "boosted trees (Friedman 2001, Annals of Statistics 29, 1189-1232) on the evidence of the "
-        "published methods, fitted to simulated loops of known poles",
+        "scores of the trees and of the network, added as weighs likeliest on simulated loops of "
+        "known poles; level is told by its expected cost",
         DERIVED,
         note="Confusion matrix and calibration are printed by the bench.",
     ),
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Trees:
-    """The fitted trees, each of which asks the same questions of every trace.
-
-    Attributes
-    ----------
-    names : tuple of str
-        Evidence that any of them asks for.
-    asked, thresholds : ndarray
-        Place in `names`, and the value it must exceed, of each tree at each of its levels, shape
-        (trees, levels).
-    leaves : ndarray
-        Scores, shape (trees, 2**levels, words) [-]; leaf k has bit j set where the answer to
-        question j is yes.
-    """
-
-    names: tuple[str, ...]
-    asked: NDArray[np.int64]
-    thresholds: FloatArray
-    leaves: FloatArray
-
-
-@lru_cache(maxsize=1)
-def fitted_trees() -> Trees:
-    """The trees that come with the library, read once.
-
-    Returns
-    -------
-    Trees
-        Questions and scores.
-    """
-    text = files("outfeed.steering").joinpath("verdict_trees.csv").read_text("utf-8")
-    rows = [row for row in csv.reader(text.splitlines()) if not row[0].startswith("#")][1:]
-    names = sorted({name for row in rows for name in row[:TREE_LEVELS]})
-    place = {name: index for index, name in enumerate(names)}
-    numbers = np.array([row[TREE_LEVELS:] for row in rows], dtype=float)
-    leaves = LEAF_UNIT * numbers[:, TREE_LEVELS:]
-    return Trees(
-        names=tuple(names),
-        asked=np.array([[place[name] for name in row[:TREE_LEVELS]] for row in rows]),
-        thresholds=numbers[:, :TREE_LEVELS],
-        leaves=leaves.reshape(len(rows), 2**TREE_LEVELS, len(VERDICTS)),
-    )
-
-
-def weigh(evidence: dict[str, float]) -> FloatArray:
+def weigh(evidence: dict[str, float], seen: Outline) -> FloatArray:
     """Probability of each word.
 
     Parameters
     ----------
     evidence : dict
         From `outfeed.steering.evidence.gather`.
+    seen : Outline
+        From `outfeed.steering.outline.outline`.
 
     Returns
     -------
     ndarray
         In the order of `VERDICTS`, adding up to one [-].
     """
-    trees = fitted_trees()
-    found = np.array([evidence[name] for name in trees.names])
-    answers = found[trees.asked] > trees.thresholds
-    leaf = answers @ (1 << np.arange(TREE_LEVELS))
-    score = trees.leaves[np.arange(leaf.size), leaf].sum(axis=0)
-    chance = np.exp(score - np.max(score))
-    return np.asarray(chance / np.sum(chance))
+    from scipy.special import softmax
+
+    scores = np.stack([trees.score(evidence), network.score(seen, evidence)])
+    return np.asarray(softmax(network.fitted_network().shares @ scores))
 
 
 def judge(
@@ -183,7 +133,8 @@ def judge(
     few = measured.span < SHORTEST_S or measured.readings < FEWEST_READINGS
     if few or measured.bunched:
         return _plain("too-short")
-    chances = weigh(gather(measured, slope_limit, offset_limit))
+    evidence = gather(measured, slope_limit, offset_limit)
+    chances = weigh(evidence, outline(measured, offset_limit))
     probabilities = dict(zip(VERDICTS, chances.tolist(), strict=True))
     if probabilities["growing"] < MOST_GROWTH and _small_and_steady(measured, offset_limit):
         moved = MEASURED_SMALL * probabilities["cycling"]

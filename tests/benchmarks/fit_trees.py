@@ -1,14 +1,13 @@
 """Grow the trees of the verdict on simulated loops and write them into the library.
 
     python -m pip install catboost==1.2.10
-    python tests/benchmarks/fit_verdict.py
+    python tests/benchmarks/fit_trees.py
 
 CatBoost grows them: its trees ask one question a level, so a row of the table is a tree. Nothing
 else here needs it, and the library reads the table without it.
 
-A third of the traces comes from each of the three sets of loops. Random numbers start at 40000
-here; the bench tests on starts from 9000, so no trace is in both. Every tenth trace is kept from
-the trees and sets how sure the words are: trees that have seen a trace are too sure of it.
+Every tenth trace is kept from the trees and sets how sure their words are: trees that have seen a
+trace are too sure of it. Teach the network after them: it weighs them anew.
 """
 
 from __future__ import annotations
@@ -16,7 +15,6 @@ from __future__ import annotations
 import argparse
 import csv
 import json
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -24,49 +22,23 @@ from typing import Any
 
 import numpy as np
 from catboost import CatBoostClassifier  # type: ignore[import-not-found,unused-ignore]
-from even_loops import even_cases
-from loops import Case, cases
-from plain_loops import plain_cases
+from lessons import BATCH, FIRST_START, SETS, evidence_on, gathered, measured_of
 from scipy.optimize import minimize_scalar
 from scipy.special import log_softmax
 
-from outfeed.steering.clean import clean_trace
-from outfeed.steering.evidence import gather
-from outfeed.steering.measure import measure
-from outfeed.steering.output import OutputTrace, output_seen
-from outfeed.steering.trend import TrendLimits
-from outfeed.steering.verdict import FEWEST_READINGS as FEWEST
-from outfeed.steering.verdict import IMPOSSIBLE_SHARE, LEAF_UNIT, SHORTEST_S, TREE_LEVELS, VERDICTS
+from outfeed.steering.trees import LEAF_UNIT, TREE_LEVELS
+from outfeed.steering.verdict import VERDICTS
 
-FIRST_START = 40_000
-BATCH = 200
-SETS = {"loops": cases, "plain": plain_cases, "even": even_cases}
 TRACES, TREES = 558_600, 1400
 KEPT = 10  # every so many traces are kept from the trees
 FOLDER = Path(__file__).parents[2] / "core/outfeed/steering"
-LIMITS = TrendLimits.from_sensitivity()
-
-
-def evidence_of(case: Case) -> dict[str, float] | None:
-    """Evidence on one simulated trace; None where plain facts decide."""
-    if case.judged < SHORTEST_S:
-        return None
-    clean = clean_trace(case.times, case.values, case.setpoint)
-    seen = clean.times.size + clean.spikes + clean.impossible
-    if clean.times.size < FEWEST or clean.impossible > IMPOSSIBLE_SHARE * seen:
-        return None
-    output = None
-    if case.rate is not None:
-        low, high = case.rate_limits or (None, None)
-        output = output_seen(OutputTrace(case.times, case.rate, low, high), clean)
-    return gather(measure(clean, output), LIMITS.slope, LIMITS.offset)
 
 
 def batch(job: tuple[str, int]) -> list[tuple[str, dict[str, float]]]:
     """Truth and evidence of one batch, those left out that plain facts decide."""
-    generator, start = job
-    found = [(case.truth, evidence_of(case)) for case in SETS[generator](start, BATCH)]
-    return [(truth, evidence) for truth, evidence in found if evidence is not None]
+    name, start = job
+    found = [(case.truth, measured_of(case)) for case in SETS[name](start, BATCH)]
+    return [(truth, evidence_on(measured)) for truth, measured in found if measured is not None]
 
 
 @dataclass(frozen=True)
@@ -131,7 +103,7 @@ def sureness(score: np.ndarray, truth: np.ndarray) -> float:
 def write(names: list[str], trees: Grown, traces: int) -> None:
     """One row a tree: what it asks, above which value, and its scores by leaf and word."""
     with (FOLDER / "verdict_trees.csv").open("w", encoding="utf-8", newline="\n") as stream:
-        stream.write(f"# Grown on {traces} simulated traces by tests/benchmarks/fit_verdict.py.\n")
+        stream.write(f"# Grown on {traces} simulated traces by tests/benchmarks/fit_trees.py.\n")
         table = csv.writer(stream, lineterminator="\n")
         asked = [f"question {level + 1}" for level in range(TREE_LEVELS)]
         above = [f"above {level + 1}" for level in range(TREE_LEVELS)]
@@ -149,10 +121,7 @@ def main() -> None:
     parser.add_argument("--trees", type=int, default=TREES)
     parser.add_argument("--workers", type=int, default=2)
     asked = parser.parse_args()
-    starts = range(FIRST_START, FIRST_START + asked.traces // BATCH // len(SETS))
-    jobs = [(generator, start) for start in starts for generator in SETS]
-    with ProcessPoolExecutor(asked.workers) as pool:
-        rows = [row for part in pool.map(batch, jobs) for row in part]
+    rows = list(gathered(batch, FIRST_START, asked.traces, asked.workers))
     names = list(rows[0][1])
     evidence = np.array([[found[name] for name in names] for _, found in rows])
     truth = np.array([VERDICTS.index(word) for word, _ in rows])
