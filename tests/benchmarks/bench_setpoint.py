@@ -182,11 +182,10 @@ class Steered:
             self.beliefs[look.season] = belief
         moved = self.moved.get(look.season)
         transit = transport.transit_at(now)
-        inlet = None
+        passing = None
         if inlet_times is not None and inlets is not None:
-            inlet = float(inlet_at(now - transit / 2, inlet_times, inlets))
-        if steady is not None:
-            inlet = coming_inlet(steady, now, transit)
+            passing = float(inlet_at(now - transit / 2, inlet_times, inlets))
+        inlet = passing if steady is None else coming_inlet(steady, now, transit)
         situation = Situation(
             setpoint=_celsius(look.setpoint),
             target_wb=TARGET / 100.0,
@@ -194,6 +193,7 @@ class Steered:
             transit_s=transit,
             last_move_s=None if moved is None else moved * 60.0,
             inlet_wb=inlet,
+            passing_wb=passing,
             meter_sd=self._meter_sd(check),
             inlet_doubt=doubt.coming,
             column_offset=0.0 if offset is None else offset,

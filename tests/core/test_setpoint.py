@@ -31,6 +31,7 @@ from outfeed.steering.feedforward import (
 from outfeed.steering.inlet_rate import RATE_PER_MOISTURE, Drying
 from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
 from outfeed.steering.setpoint import (
+    STEERED_SD,
     TAIL_WIDTH,
     Rules,
     Situation,
@@ -412,11 +413,37 @@ def test_the_meters_own_uncertainty_widens_the_chance_not_the_threshold():
 
 
 def test_a_stated_chance_is_students_t_with_three_degrees_of_freedom():
-    """SciPy's distribution as reference."""
+    """SciPy's distribution as reference, drawn to what is believed beforehand."""
     advice = advise_setpoint(learned(0.165), LEVEL, situation(meter_sd=0.008))
     error = abs(advice.expected_moisture_wb - advice.aim_wb)
-    z = error / np.hypot(advice.expected_sd, 0.008)
+    read, before = np.hypot(advice.expected_sd, 0.008) ** -2, STEERED_SD**-2
+    z = error * read / (read + before) * np.sqrt(read + before)
     assert advice.chance == pytest.approx(stats.t.cdf(z / TAIL_WIDTH, 3), rel=1e-12)
+
+
+def test_a_direction_is_less_sure_while_another_lot_passes_the_sensors():
+    belief = learn(
+        new_belief(37.0, 0.165, at_s=0.0, inlet_wb=0.22),
+        [1800.0, 3600.0], [37.0, 37.0], [0.165, 0.165], inlets_wb=[0.22, 0.22],
+    ).belief  # fmt: skip
+    one, two = (
+        advise_setpoint(belief, LEVEL, situation(inlet_wb=0.22, passing_wb=passing))
+        for passing in (0.22, 0.26)
+    )
+    assert one.chance > two.chance > 0.5
+    assert (one.kind, one.step, one.threshold) == (two.kind, two.step, two.threshold)
+    unread = advise_setpoint(belief, LEVEL, situation(inlet_wb=0.22))
+    assert unread.chance == one.chance
+
+
+def test_an_error_just_past_half_a_step_does_not_turn_the_setpoint():
+    belief = replace(learned(0.155), covariance=(1e-8, 0.0, 0.0, 1e-10, 0.0, 1e-4))
+    half = 0.5 * abs(belief.sensitivity) / 1.8
+    kinds = [
+        advise_setpoint(belief, LEVEL, situation(target_wb=0.155 - share * half)).kind
+        for share in (1.07, 1.15)
+    ]
+    assert kinds == ["hold", "move"]
 
 
 def test_the_table_meets_the_aim_at_every_inlet_moisture():

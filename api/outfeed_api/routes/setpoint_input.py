@@ -163,6 +163,7 @@ def on_steady_scale(
         situation,
         column_offset=0.0 if offset is None else offset,
         inlet_wb=steadying.coming_inlet(steady, now_s, transit_s),
+        passing_wb=situation.inlet_wb,
     )
 
 

@@ -60,10 +60,15 @@ STOOD = "grain-stood"
 SWING_IN_MOISTURE = 0.005
 """A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
 
-TAIL_WIDTH = 0.8
+TAIL_WIDTH = 0.65
 """Width of the distribution behind a stated chance, over the stated standard deviation [-]. It is
 Student's t with three degrees of freedom: a lot, a front or a wrong lag makes large errors commoner
 than a normal distribution has them; both chosen on simulated seasons, no source."""
+
+STEERED_SD = 0.005
+"""How far off a dryer stands that somebody steers, as an SD before anything is read [-]: where
+meter or lag are doubted as much as that, a large error is as likely theirs as the dryer's. Chosen
+on simulated seasons, no source."""
 
 CAUTIOUS = Method(
     "steering.setpoint.cautious",
@@ -105,7 +110,7 @@ class SetpointAdvice:
         Error that would have to be exceeded for a move [-].
     chance : float or None
         Chance that the direction away from the present error is right [-], doubt about meter and
-        lag included.
+        lag included, and for all grain where a lot passes while the next has come.
     look_at_s : float
         When to look again [s], on the caller's clock.
     move_above_wb, move_below_wb : float or None
@@ -194,7 +199,7 @@ def advise_setpoint(
         after_moisture_wb=as_moisture(expected + belief.sensitivity * step),
         aim_wb=aimed,
         threshold=threshold,
-        chance=_chance(abs(error) / combined(spread, situation.meter_sd, situation.lag_doubt)),
+        chance=_chance(error, _doubt(belief, situation, spread)),
         look_at_s=_look_at(
             kind, why, trend, situation, rules, threshold - abs(error), belief.wander
         ),
@@ -471,10 +476,18 @@ def _unjudged(
     )
 
 
-def _chance(z: float) -> float:
-    """Chance that the sign is right of what is estimated `z` standard deviations from zero.
+def _doubt(belief: Belief, situation: Situation, spread: float) -> float:
+    """SD of the error for whatever grain is in the dryer, what no waiting averages out included."""
+    lots = situation.between_lots(belief)
+    return combined(spread, situation.meter_sd, situation.lag_doubt, lots)
 
-    Student's t with three degrees of freedom, in closed form.
+
+def _chance(error: float, doubt: float) -> float:
+    """Chance that the sign is right of an error that is doubted by so many standard deviations.
+
+    What is believed of a steered dryer beforehand draws the error to zero, and the doubt with it
+    (Gauss); then Student's t with three degrees of freedom, in closed form.
     """
+    z = abs(error) / doubt * STEERED_SD / combined(STEERED_SD, doubt)
     x = z / TAIL_WIDTH / sqrt(3.0)
     return 0.5 + (x / (1.0 + x * x) + atan(x)) / pi

@@ -51,9 +51,13 @@ class Rules:
     certainty : float
         The expected error must also exceed this many of its standard deviations [-].
     least_gain : float
-        A move must take more than the square of this off the expected squared error [-].
+        A move must take more than the square of this off the expected squared error [-]. An error
+        just past half a step is no reason to turn the setpoint: a step leaves as much of it on the
+        other side, and the next readings take the move back. Chosen, no source.
     hold_share : float
-        Time after a move before the next, as a share of transit [-].
+        Time after a move before the next, as a share of transit [-]. The belief knows what a move
+        will do and need not see it first; this only keeps two people at one look from both moving.
+        Chosen, no source.
     drift_allowance : float
         A drift or an offset beyond this many times what still counts as level is waited out
         whatever the error [-].
@@ -74,8 +78,8 @@ class Rules:
 
     dead_band: float = 0.0025
     certainty: float = 1.0
-    least_gain: float = 0.0012
-    hold_share: float = 0.2
+    least_gain: float = 0.0016
+    hold_share: float = 0.1
     drift_allowance: float = 3.0
     timed_drift_allowance: float = 5.0
     swing_allowance: float = 3.0
@@ -136,6 +140,9 @@ class Situation:
     lag_doubt : float
         SD of the expected moisture from doubt about the transport lag [-], from `lag_doubt`; like
         the meter's it widens the stated chance and no threshold.
+    passing_wb : float or None
+        Inlet moisture of the grain now at the column sensors, where `inlet_wb` is that of grain
+        still above them [-].
     """
 
     setpoint: float
@@ -154,6 +161,7 @@ class Situation:
     column_offset: float = 0.0
     stood_until_s: float | None = None
     lag_doubt: float = 0.0
+    passing_wb: float | None = None
 
     @property
     def steady_setpoint(self) -> float:
@@ -174,6 +182,8 @@ class Situation:
         PASSAGE.check(self.transit_s, "transit_s")
         METER_OFFSET.check(self.meter_offset, "meter_offset")
         METER_SD.check(self.meter_sd, "meter_sd")
+        if self.passing_wb is not None:
+            MOISTURE_WB.check(self.passing_wb, "passing_wb")
         COST_RATIO.check(self.wet_to_dry, "wet_to_dry")
 
     def expected(self, belief: Belief) -> tuple[float, float]:
@@ -194,6 +204,27 @@ class Situation:
             self.steady_setpoint, inlet_wb=self.inlet_wb, at_s=self.now_s
         )
         return as_moisture(moisture + self.meter_offset), combined(spread, self.inlet_doubt)
+
+    def between_lots(self, belief: Belief) -> float:
+        """What two lots in the dryer do to a moisture expected of one of them.
+
+        The setpoint is decided for the lot that comes, and one that is right for it may be wrong
+        for the lot that still passes: of grain that is as likely the one as the other, moisture
+        spreads by half of their difference.
+
+        Parameters
+        ----------
+        belief : Belief
+            What is known.
+
+        Returns
+        -------
+        float
+            SD [-]; zero where one inlet moisture is told.
+        """
+        if self.inlet_wb is None or self.passing_wb is None:
+            return 0.0
+        return 0.5 * abs(belief.inlet_effect * (self.inlet_wb - self.passing_wb))
 
     def aim(self, spread: float) -> float:
         """Moisture to aim at: the target, or beside it where wet and dry cost unequally.
