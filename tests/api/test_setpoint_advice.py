@@ -387,6 +387,33 @@ def test_a_close_rate_log_with_inlets_is_matched_to_the_time_in_the_dryer(client
     )
 
 
+def test_a_lot_that_still_passes_makes_the_direction_for_the_next_one_less_sure(client):
+    minutes = list(range(0, 256, 5))
+    body = us_request(
+        held_below_sensors=800,
+        rates={"elapsed": minutes, "rates": [800] * len(minutes)},
+        inlet_uncertainty=0,
+        lag_uncertainty=0,
+        meter_uncertainty=0.25,
+    )
+    del body["discharge_rate"], body["transit"]
+    first = ask(client, body | {"inlet": {"elapsed": [0], "moistures": [22.0]}})
+    known = {"inlet_effect_sd": 0.001, "correlations": [0.0, 0.0, 0.0]}
+    one, two = (
+        ask(
+            client,
+            body
+            | {"belief": first["belief"] | known}
+            | {"inlet": {"elapsed": [0, entered], "moistures": [22.0, 19.0]}},
+        )
+        for entered in (250, 197)
+    )
+    # of one lot it would be surer, for the error is larger and as well known
+    assert two["error"] > one["error"] + 0.3
+    assert two["expected_uncertainty"] == pytest.approx(one["expected_uncertainty"], abs=0.02)
+    assert two["chance"] < one["chance"]
+
+
 def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client):
     answer = ask(client, us_request(17.5, highest_column_temperature=90))
     assert answer["setpoint"] <= 90

@@ -2,10 +2,10 @@
 
     python tests/benchmarks/bench_setpoint.py [seasons] [days] [starting number]
 
-The numbers of the rules were chosen on seasons drawn from the starting numbers 11 to 61. Each
-move in them is a whole degF, and Outfeed is told a close log of rates and inlet moistures unless
-a variant says otherwise. Where the meter is checked, that is done once a day, and the naive rule
-gets the same check; how samples and reference scatter is invented.
+The numbers of the rules were chosen on seasons drawn from the starting numbers 11 to 61, 5001 and
+6001. Each move in them is a whole degF, and Outfeed is told a close log of rates and inlet
+moistures unless a variant says otherwise. Where the meter is checked, that is done once a day, and
+the naive rule gets the same check; how samples and reference scatter is invented.
 """
 
 from __future__ import annotations
