@@ -6,6 +6,10 @@ The numbers of the rules were chosen on seasons drawn from the starting numbers 
 6001. Each move in them is a whole degF, and Outfeed is told a close log of rates and inlet
 moistures unless a variant says otherwise. Where the meter is checked, that is done once a day, and
 the naive rule gets the same check; how samples and reference scatter is invented.
+
+How often a season ends worse than with nobody is set by the meter: whoever knows all but its offset
+is worse in 1.5 to 3 % of 200 seasons (starts 1001, 2001, 5001, 7001), those that begin near right
+with a meter that is off, and two or three seasons more or less are the luck of the draw.
 """
 
 from __future__ import annotations
