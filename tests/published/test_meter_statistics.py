@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from outfeed.steering.charts import cusum_run_length, ewma, ewma_run_length
+from outfeed.steering.charts import cusum_run_length, ewma, ewma_run_length, self_started
 from outfeed.steering.deming import deming_line
 from outfeed.steering.meter_corrections import reference_tolerance
 from outfeed.steering.meter_doubt import (
@@ -167,6 +167,20 @@ def test_the_handbooks_ewma_example_comes_out_to_its_printed_digits():
     assert np.round(50.0 + 2.0539 * chart.values, 2) == pytest.approx(printed, abs=1e-9)
     assert 50.0 + 2.0539 * chart.limit == pytest.approx(52.5884, abs=5e-5)
     assert chart.signals == ()
+
+
+def test_values_held_against_those_before_them_are_standard_normal():
+    # Hawkins 1987: exactly so, and independent of each other, from the third value on
+    rng = np.random.default_rng(11)
+    found = np.array(
+        [self_started(rng.normal(3.0, 0.7, 8), least_spread=1e-9) for _ in range(4000)]
+    )
+    assert not found[:, :2].any()
+    later = found[:, 2:]
+    assert np.mean(later, axis=0) == pytest.approx(0.0, abs=0.05)
+    assert np.std(later, axis=0) == pytest.approx(1.0, abs=0.04)
+    assert np.mean(np.abs(later) > 1.96, axis=0) == pytest.approx(0.05, abs=0.011)
+    assert np.corrcoef(later.T) - np.eye(6) == pytest.approx(0.0, abs=0.06)
 
 
 def test_orthogonal_regression_of_pearsons_data_is_pearsons_line():

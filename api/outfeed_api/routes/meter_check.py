@@ -155,14 +155,14 @@ class DriftPart(Part):
 
     drifting: bool = Field(description="Whether a chart signals at this check.")
     usual_offset: Annotated[float, Measure("points")] = Field(
-        description="Mean of the first five offsets."
+        description="Mean of the offsets before this check."
     )
     average: Annotated[float, Measure("ratio")] = Field(
-        description="Moving average, in standard deviations from the usual offset."
+        description="Moving average, in standard deviations, each offset against those before it."
     )
     average_limit: Annotated[float, Measure("ratio")] = Field(description="Where it signals.")
     sum: Annotated[float, Measure("ratio")] = Field(
-        description="Cumulative sum, in standard deviations."
+        description="Cumulative sum of the same, in standard deviations."
     )
     sum_limit: Annotated[float, Measure("ratio")] = Field(description="Where it signals.")
 

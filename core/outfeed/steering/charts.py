@@ -1,8 +1,10 @@
 """Does the meter's offset drift from check to check?
 
-Two control charts for small shifts, on offsets standardised by their usual spread: the
-exponentially weighted moving average and the cumulative sum. Their average run lengths are
-solved here from the integral equations, so that a chart can say how often it cries wolf.
+Two control charts for small shifts: the exponentially weighted moving average and the cumulative
+sum. Their average run lengths are solved here from the integral equations, so that a chart can say
+how often it cries wolf. Those hold only where centre and spread are known, and a season has too few
+checks to know them: so each offset is held against the mean and the spread of all before it, and
+Student's t makes of that a standard normal value, as sure with six checks as with sixty.
 
 References
 ----------
@@ -11,6 +13,9 @@ References
 .. [2] Page, E. S. (1954). Continuous inspection schemes. Biometrika 41, 100-115; run lengths as
    tabulated in Montgomery, Introduction to Statistical Quality Control, and NIST/SEMATECH
    e-Handbook 6.3.2.3.
+.. [3] Hawkins, D. M. (1987). Self-starting CUSUM charts for location and scale. The Statistician
+   36, 299-315; Quesenberry, C. P. (1991). SPC Q charts for start-up processes and short or long
+   runs. Journal of Quality Technology 23, 213-224; both recalled.
 """
 
 from __future__ import annotations
@@ -21,7 +26,6 @@ from math import sqrt
 import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray
-from outfeed.errors import Inconsistent
 from outfeed.limits import Range
 from outfeed.methods import RECALLED, REPRODUCED, Method
 
@@ -35,13 +39,15 @@ CUSUM_SLACK, CUSUM_LIMIT = 0.5, 5.0
 4 once in 168; Montgomery, recalled."""
 
 BASE_CHECKS = 5
-"""Checks that set the centre of a chart; few, because a season has few; chosen, no source."""
+"""Earlier checks from which on a drift is spoken of; chosen, no source."""
 
-MOVING_RANGE = 1.128
-"""Mean range of two normal values in standard deviations (d2 for n = 2)."""
+LEAST_SPREAD = 0.0003
+"""Least spread from check to check [-]: a tenth of a point over the root of twelve, the rounding of
+a display in tenths; readings that all look alike prove no finer a meter."""
 
-CHECKS = Range("number of checks", BASE_CHECKS + 1, 1000, "", "enough to set a centre")
+CHECKS = Range("number of checks", BASE_CHECKS + 1, 1000, "", "enough to tell a drift by")
 
+SMALLEST_TAIL = 1e-300  # whose normal quantile, 37, is still a number
 NODES = 60  # Gauss-Legendre nodes; 40 to 100 agree to 0.01 in the run lengths
 
 EWMA = Method(
@@ -56,7 +62,14 @@ CUSUM = Method(
     "Page (1954), Biometrika 41, 100-115; Montgomery, Introduction to Statistical Quality Control",
     RECALLED,
 )
-METHODS = (EWMA, CUSUM)
+SELF_STARTING = Method(
+    "steering.chart.self-starting",
+    "each offset against the mean and spread of those before it, as a standard normal value",
+    "Hawkins (1987), The Statistician 36, 299-315; Quesenberry (1991), Journal of Quality "
+    "Technology 23, 213-224",
+    REPRODUCED,
+)
+METHODS = (EWMA, CUSUM, SELF_STARTING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +114,12 @@ class Drift:
 
 
 def offset_drift(offsets: ArrayLike) -> Drift:
-    """Chart a meter's offsets, the newest last, against the first of them.
+    """Chart a meter's offsets, the newest last, each against all before it.
 
     Parameters
     ----------
     offsets : array_like
-        Offsets of successive checks [-], six or more: the first five set centre and spread.
+        Offsets of successive checks [-], six or more, as against a meter with none set in it.
 
     Returns
     -------
@@ -117,22 +130,53 @@ def offset_drift(offsets: ArrayLike) -> Drift:
     ------
     OutOfRange
         Fewer than six offsets.
-    Inconsistent
-        First offsets that do not differ, so that no spread is known.
     """
     values = np.asarray(offsets, dtype=np.float64)
     CHECKS.check(values.size, "offsets")
-    base = values[:BASE_CHECKS]
-    # mean moving range over d2 = 1.128: the usual spread even if the level creeps
-    spread = float(np.mean(np.abs(np.diff(base)))) / MOVING_RANGE
-    if spread <= 0:
-        raise Inconsistent("the first offsets are all alike; no spread is known", "earlier")
-    centre = float(base.mean())
-    standardised = (values - centre) / spread
-    average, total = ewma(standardised), cusum(standardised)
+    standard = self_started(values, least_spread=LEAST_SPREAD)
+    average, total = ewma(standard), cusum(standard)
     last = values.size - 1
-    drifting = last in average.signals or last in total.signals
-    return Drift(centre, spread, average, total, drifting)
+    return Drift(
+        float(values[:-1].mean()),
+        max(float(values[:-1].std(ddof=1)), LEAST_SPREAD),
+        average,
+        total,
+        last in average.signals or last in total.signals,
+    )
+
+
+def self_started(values: ArrayLike, *, least_spread: float) -> FloatArray:
+    """Each value against those before it, as a standard normal value while nothing shifts.
+
+    Parameters
+    ----------
+    values : array_like
+        Successive values, any unit, shape (n,).
+    least_spread : float
+        Least standard deviation of the values, in their unit, above zero.
+
+    Returns
+    -------
+    ndarray
+        Standard normal values [-], shape (n,); zero for the first two, which nothing precedes or
+        spreads.
+
+    References
+    ----------
+    .. [1] Hawkins (1987): T = (x - mean) / s sqrt(k / (k + 1)) over the k values before x is
+       Student's t with k - 1 degrees of freedom.
+    """
+    from scipy.special import ndtri, stdtr
+
+    array = np.asarray(values, dtype=np.float64)
+    result = np.zeros(array.size)
+    for k in range(2, array.size):
+        before = array[:k]
+        spread = max(float(before.std(ddof=1)), least_spread)
+        t = float(array[k] - before.mean()) / spread * sqrt(k / (k + 1))
+        tail = max(float(stdtr(k - 1, -abs(t))), SMALLEST_TAIL)
+        result[k] = -float(ndtri(tail)) * np.sign(t)
+    return result
 
 
 def ewma(
