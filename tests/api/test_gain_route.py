@@ -190,3 +190,44 @@ def test_the_rate_to_send_next_is_told_and_where_a_step_was_bounded(client):
     assert "send 15.0 t/h as `right_rate`" in noted(10.0)
     assert "bounded" not in noted(10.0)
     assert "right_rate" not in noted(15.0)
+
+
+def grown(minutes: np.ndarray, period: float = 165.0) -> np.ndarray:
+    """A swing half as high again each time, as an integral-only controller far too lively gives."""
+    noise = np.random.default_rng(5).normal(0.0, 0.05, minutes.size)
+    swing = np.exp(np.log(1.5) * minutes / period) * np.sin(2 * np.pi * minutes / period)
+    return np.round(37.0 + swing + noise, 2)
+
+
+def test_a_swing_longer_than_each_trace_is_seen_where_the_traces_run_on(client):
+    # three hours every three hours, as a logger sends them, of a swing that takes most of three
+    pieces = [np.arange(180.0 * k, 180.0 * (k + 1), 5.0) for k in range(3)]
+    traces = [
+        {"elapsed": m.tolist(), "temperatures": grown(m).tolist(), "setpoint": 37.0} for m in pieces
+    ]
+    request = {"units": "metric", "controller": "integral-only", "traces": traces[:1]}
+    alone = ask(client, request)
+    assert alone["reason"] == "wait"
+    assert any("together with the next one" in note for note in alone["notes"])
+    answer = ask(client, request | {"traces": traces})
+    assert (answer["reason"], answer["trend"]["verdict"]) == ("too-lively", "growing")
+    assert any("judged as one" in note for note in answer["notes"])
+
+
+@pytest.mark.parametrize("before", [3.0, 5.0])
+def test_a_swing_from_before_the_last_change_is_not_cut_a_second_time(client, before):
+    # eight hours: steady swings of an hour, then the gain was halved and each is 0.15 of the last
+    minutes = np.arange(0.0, 480.0, 4.0)
+    noise = np.random.default_rng(8).normal(0.0, 0.15, minutes.size)
+    height = before * np.minimum(1.0, np.exp(-(minutes - 356.0) / 32.0))
+    values = 82.0 + height * np.sin(2 * np.pi * minutes / 60.0) + noise
+    long = {
+        "elapsed": minutes.tolist(),
+        "temperatures": np.round(values, 2).tolist(),
+        "setpoint": 82.0,
+    }
+    request = {"units": "metric", "traces": [long]}
+    changed = [{"at_elapsed": 356.0, "multiplier": 0.5}]
+    answer = ask(client, request | {"history": changed})
+    assert (answer["reason"], answer["multiplier"]) == ("no-evidence-against", 1.0)
+    assert answer["share_of_ultimate"] < 0.7

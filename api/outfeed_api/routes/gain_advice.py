@@ -30,11 +30,11 @@ from outfeed_api.routes import (
     silence_words,
     trend_words,
 )
+from outfeed_api.routes.gain_looks import Looks, looks_of
 from outfeed_api.routes.trend import (
     assumed_sensitivity,
     check,
     evidence_of,
-    judge,
     judge_beside,
     unreal_of,
 )
@@ -195,10 +195,12 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         beside = judge_beside(latest, request.sensitivity, "traces")
         if beside is None or not beside.collapsed:
             return _while_silent(request, clock, beside, silent)
-    looks = [judge(trace, request.sensitivity, "traces") for trace in request.traces]
+    history = [_step(step, clock) for step in request.history or ()]
+    seen_in = looks_of(request.traces, history[-1].time if history else None, request.sensitivity)
+    looks = seen_in.trends
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
-    found, unreal = _advised(request, clock, looks), unreal_of(latest)
+    found, unreal = _advised(request, history, looks), unreal_of(latest)
     look = clock.now_s + 60.0 * found.look_again_minutes
     scheduled = next((r.numbers[0] for r in found.remarks if r.code == "throughput"), None)
     decision = _decision(found, looks[-1], request.units, clock.say(look))
@@ -219,7 +221,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         assumed=assumed_sensitivity(request.sensitivity),
         methods=methods_used(*map(use, advising.METHODS + METHODS)),
         notes=impossible_words.notes(unreal, request.units)
-        + _notes(found, looks, request)
+        + _notes(found, seen_in, request)
         + silence_words.notes(clock, silent, decision),
         cautions=cautions(
             *impossible_words.codes(unreal),
@@ -334,7 +336,9 @@ def _while_silent(
     )
 
 
-def _advised(request: GainAdviceRequest, clock: Clock, looks: list[Trend]) -> advising.GainAdvice:
+def _advised(
+    request: GainAdviceRequest, history: list[advising.GainStep], looks: list[Trend]
+) -> advising.GainAdvice:
     plant = request.plant
     if plant is not None and plant.gain == 0.0:
         raise Inconsistent("a plant that does not answer has no gain to advise", "plant")
@@ -348,7 +352,7 @@ def _advised(request: GainAdviceRequest, clock: Clock, looks: list[Trend]) -> ad
         right_rate=request.right_rate,
         transit=request.transit,
         plant=None if plant is None else tuning.Plant(plant.gain, plant.dead_time, plant.lag),
-        history=[_step(step, clock) for step in request.history or ()],
+        history=history,
     )
 
 
@@ -444,14 +448,23 @@ def _absolute(found: advising.GainAdvice) -> str:
     )
 
 
-def _notes(found: advising.GainAdvice, looks: list[Trend], request: GainAdviceRequest) -> list[str]:
-    units = request.units
+def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceRequest) -> list[str]:
+    units, looks = request.units, seen_in.trends
     result = collapse_words.notes(looks[-1].collapse, units)
     if found.reason == collapse_words.FAR_BELOW_REASON:
         return [*collapse_words.low_notes(units), LEAVE_GAIN]
     if found.reason == collapse_words.REASON:
         return [*result, LEAVE_GAIN]
     result.append(f"Latest look: {trend_words.named(looks[-1])}.")
+    if seen_in.joined:
+        result.append("The latest trace runs on from the one before it: they were judged as one.")
+    if looks[-1].verdict == "too-short":
+        result.append(
+            f"About {looks[-1].minutes_missing:.0f} minutes more are needed: send this trace again "
+            f"together with the next one, oldest first, in `traces`, or one trace over both."
+        )
+    if found.reason == "wait" and request.history:
+        result.append("Of every trace only what follows the last change of the gain counts.")
     if found.share_of_ultimate is not None:
         result.append(
             f"The decay of the swing puts the gain at about {found.share_of_ultimate:.2f} of the "

@@ -122,7 +122,7 @@ def _without_trend(
     """The caution alone, for readings too few to judge anything else by."""
     look = clock.now_s + fire_words.LOOK_S
     still = stands_still(request.column)
-    limits = _limits(request.sensitivity)
+    limits = limits_of(request.sensitivity)
     seconds = max(request.column.seconds) - min(request.column.seconds)
     decision = fire_words.STILL
     if danger is not None:
@@ -218,7 +218,7 @@ def judge(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend:
     """
     setpoint, output = check(trace, name)
     return judge_trend(
-        trace.seconds, readings(trace), setpoint, limits=_limits(sensitivity), output=output
+        trace.seconds, readings(trace), setpoint, limits=limits_of(sensitivity), output=output
     )
 
 
@@ -299,7 +299,19 @@ def check(trace: ColumnTrace, name: str) -> tuple[float | list[float], OutputTra
     return setpoint, None if trace.output is None else _output(trace, trace.output, name)
 
 
-def _limits(sensitivity: float | None) -> TrendLimits:
+def limits_of(sensitivity: float | None) -> TrendLimits:
+    """What counts as level.
+
+    Parameters
+    ----------
+    sensitivity : float or None
+        Moisture change per kelvin [1/K]; the usual one if None.
+
+    Returns
+    -------
+    TrendLimits
+        Limits of slope, offset and swing.
+    """
     points = POINTS_PER_KELVIN if sensitivity is None else 100.0 * sensitivity
     return TrendLimits.from_sensitivity(points)
 

@@ -66,6 +66,7 @@ NEW_PERIODS, NEW_S = 0.8, 1800.0
 DOUBT = 0.15  # probability of a swing above which no gain is raised
 SAME_SWING = 1.3  # amplitude ratio within which a swing counts as unchanged
 COLLAPSED_LOOK_MIN = 5.0  # until the readings are looked at again; common practice, no source
+SAME_TIME_S = 1.0  # rounding of a difference of date-times is far below it
 RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
 
 # Period of a loop's own swing over the transit time, lowest and highest: 4 to 9 dead times (PI)
@@ -226,7 +227,7 @@ def advise_gain(
     trends : Trend or sequence of Trend
         The latest trend, after those before it (oldest first) at the same gain. One before it
         confirms it only if it ended about a period of the swing earlier, half an hour where none
-        shows.
+        shows. One that begins before the last change in `history` is left out.
     present_gain : float
         Gain on the controller's own scale, above zero.
     controller : str
@@ -444,11 +445,13 @@ def _unmoved_by_cuts(trend: Trend, history: Sequence[GainStep]) -> bool:
 def _since_last_step(looks: tuple[Trend, ...], history: Sequence[GainStep]) -> tuple[Trend, ...]:
     if not history:
         return looks
+    # Swings are told from the whole trace, not from its last two hours alone, so all of it counts.
     # What fell away is told from any trace: it is no matter of the gain before or after the step.
     return tuple(
         look
         for look in looks
-        if look.window[0] >= history[-1].time or (look is looks[-1] and look.fallen is not None)
+        if look.window[1] - look.span >= history[-1].time - SAME_TIME_S
+        or (look is looks[-1] and look.fallen is not None)
     )
 
 
