@@ -170,7 +170,8 @@ def test_the_handbooks_ewma_example_comes_out_to_its_printed_digits():
 
 
 def test_values_held_against_those_before_them_are_standard_normal():
-    # Hawkins 1987: exactly so, and independent of each other, from the third value on
+    # Hawkins 1987: so, and independent of each other, from the third value on; leaving out what
+    # lies beyond three standard deviations adds 3 % to the spread
     rng = np.random.default_rng(11)
     found = np.array(
         [self_started(rng.normal(3.0, 0.7, 8), least_spread=1e-9) for _ in range(4000)]
@@ -178,8 +179,8 @@ def test_values_held_against_those_before_them_are_standard_normal():
     assert not found[:, :2].any()
     later = found[:, 2:]
     assert np.mean(later, axis=0) == pytest.approx(0.0, abs=0.05)
-    assert np.std(later, axis=0) == pytest.approx(1.0, abs=0.04)
-    assert np.mean(np.abs(later) > 1.96, axis=0) == pytest.approx(0.05, abs=0.011)
+    assert np.std(later, axis=0) == pytest.approx(1.0, abs=0.07)
+    assert np.mean(np.abs(later) > 1.96, axis=0) == pytest.approx(0.05, abs=0.014)
     assert np.corrcoef(later.T) - np.eye(6) == pytest.approx(0.0, abs=0.06)
 
 

@@ -47,6 +47,10 @@ a display in tenths; readings that all look alike prove no finer a meter."""
 
 CHECKS = Range("number of checks", BASE_CHECKS + 1, 1000, "", "enough to tell a drift by")
 
+UNUSUAL = 3.0
+"""Standard deviations past which a value is none of the usual ones that the next are held against:
+a shift is not to hide itself in their spread; three-sigma limits, common practice."""
+
 SMALLEST_TAIL = 1e-300  # whose normal quantile, 37, is still a number
 NODES = 60  # Gauss-Legendre nodes; 40 to 100 agree to 0.01 in the run lengths
 
@@ -159,7 +163,7 @@ def self_started(values: ArrayLike, *, least_spread: float) -> FloatArray:
     -------
     ndarray
         Standard normal values [-], shape (n,); zero for the first two, which nothing precedes or
-        spreads.
+        spreads. What lies beyond three is not counted among those before.
 
     References
     ----------
@@ -169,13 +173,15 @@ def self_started(values: ArrayLike, *, least_spread: float) -> FloatArray:
     from scipy.special import ndtri, stdtr
 
     array = np.asarray(values, dtype=np.float64)
-    result = np.zeros(array.size)
-    for k in range(2, array.size):
-        before = array[:k]
+    result, usual = np.zeros(array.size), list(array[:2])
+    for at in range(2, array.size):
+        k, before = len(usual), np.array(usual)
         spread = max(float(before.std(ddof=1)), least_spread)
-        t = float(array[k] - before.mean()) / spread * sqrt(k / (k + 1))
+        t = float(array[at] - before.mean()) / spread * sqrt(k / (k + 1))
         tail = max(float(stdtr(k - 1, -abs(t))), SMALLEST_TAIL)
-        result[k] = -float(ndtri(tail)) * np.sign(t)
+        result[at] = -float(ndtri(tail)) * np.sign(t)
+        if abs(result[at]) <= UNUSUAL:
+            usual.append(float(array[at]))
     return result
 
 
