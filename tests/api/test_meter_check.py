@@ -30,7 +30,31 @@ def test_a_clear_offset_is_to_be_set(client):
     answer = ask(client, body(0.8, 6))
     assert answer["verdict"] == "apply"
     assert answer["advised_offset"] == pytest.approx(0.8)
-    assert answer["decision"].startswith("Set the meter's offset to +0.8 point")
+    assert answer["decision"].startswith("Raise the meter's offset by 0.8 point:")
+
+
+def test_an_offset_already_in_the_meter_is_changed_by_what_is_left_and_is_no_drift(client):
+    # found +0.8 and set; the next checks of the same meter then find about nothing
+    again = ask(client, body(0.3, 9, present_offset=0.8))
+    assert again["advised_offset"] == pytest.approx(0.3)
+    assert again["whole_offset"] == pytest.approx(1.1)
+    assert again["decision"].startswith(
+        "Raise the meter's offset by 0.3 point, from +0.8 point to +1.1 point:"
+    )
+    lower = ask(client, body(-0.3, 9))
+    assert lower["decision"].startswith("Lower the meter's offset by 0.3 point:")
+    before = [0.8, 0.7, 0.9, 0.8, 0.7, 0.9]
+    steady = body(0.0, 6, present_offset=0.8, earlier_offsets=[*before, 0.8])
+    assert ask(client, steady)["drift"]["drifting"] is False
+    as_found = body(0.0, 6, earlier_offsets=[*before, 0.0])
+    assert ask(client, as_found)["drift"]["drifting"] is True
+
+
+def test_a_small_sure_offset_is_never_said_as_nought(client):
+    pairs = [{"reference": [15.54], "meter": [15.5]}] * 120
+    answer = ask(client, body(0, 1, samples=pairs))
+    assert answer["verdict"] == "apply"
+    assert answer["decision"].startswith("Raise the meter's offset by 0.04 point:")
 
 
 def test_an_uncertain_one_is_offered_smaller_and_called_uncertain(client):

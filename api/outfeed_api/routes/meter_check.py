@@ -97,10 +97,18 @@ class MeterCheckRequest(Request):
     tolerance: Annotated[float, Measure("points", meter_doubt.GOAL, example=0.002)] | None = Field(
         None, description="Half-width you would be content with; 0.2 if left out."
     )
+    present_offset: Annotated[float, Measure("points", meter.OFFSET, example=0.004)] | None = Field(
+        None,
+        description="Offset that is set in the dryer's meter, so that its readings hold it; 0 if "
+        "left out.",
+    )
     earlier_offsets: (
         list[Annotated[float, Measure("points", meter.OFFSET, example=0.002)]] | None
     ) = Field(
-        None, description="Offsets found in earlier checks, oldest first.", max_length=MOST_CHECKS
+        None,
+        description="`whole_offset` of earlier checks, oldest first: what was found, with what was "
+        "set in the meter then, so that setting an offset is not taken for a drift.",
+        max_length=MOST_CHECKS,
     )
     earlier_sd: Annotated[float, Measure("points", meter.SPREAD, example=0.0015)] | None = Field(
         None, description="Standard deviation of repeated readings, pooled over earlier checks."
@@ -196,10 +204,14 @@ class MeterCheckAnswer(Answer):
         "than a meter's usually is, `broken` when the reference falls as the meter rises."
     )
     advised_offset: Annotated[float, Measure("points")] = Field(
-        description="To be added to the dryer meter's readings; 0 when refused or when the line is "
-        "to be used."
+        description="To be added to the dryer meter's readings as they are now; 0 when refused or "
+        "when the line is to be used."
     )
     offset: Annotated[float, Measure("points")] = Field(description="Reference minus meter.")
+    whole_offset: Annotated[float, Measure("points")] = Field(
+        description="The same against the meter with no offset set in it; to be passed back in "
+        "`earlier_offsets`."
+    )
     half_width: Annotated[float, Measure("points")] = Field(
         description="Half-width of its 95 % interval, every part of the doubt included."
     )
@@ -233,7 +245,8 @@ class MeterCheckAnswer(Answer):
         None, description="To be added for grain temperature, from the meter's curve."
     )
     drift: DriftPart | None = Field(
-        None, description="Charts over this and earlier checks, six or more in all."
+        None,
+        description="Charts over this and earlier checks, six or more in all, of `whole_offset`.",
     )
     line: LinePart | None = Field(
         None, description="Slope and offset, for five or more samples over four or more points."
@@ -265,7 +278,9 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         earlier_degrees=request.earlier_readings or 0,
         resolution=words.RESOLUTION if request.resolution is None else request.resolution,
     )
-    drift, line = _drift(request, found.offset), _line(samples, found)
+    present = request.present_offset
+    whole = found.offset + (present or 0.0)
+    drift, line = _drift(request, whole), _line(samples, found)
     to_line = line is not None and line.slope_matters
     shown = [float(np.mean(s.meter)) for s in samples]
     rebound = _rebound(request)
@@ -273,12 +288,13 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     return MeterCheckAnswer(
         decision=words.line_decision(found, line.intercept, line.slope, (min(shown), max(shown)))
         if line is not None and to_line
-        else words.decision(found, tolerance),
+        else words.decision(found, tolerance, present),
         units=request.units,
         verdict="use-line" if to_line else found.verdict,
         pairing=found.pairing,
         advised_offset=0.0 if to_line else found.advised,
         offset=found.offset,
+        whole_offset=whole,
         half_width=found.half_width,
         doubt=_doubt_part(found.doubt),
         readings=found.readings,
@@ -296,8 +312,10 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         temperature_correction=_correction(request),
         drift=drift,
         line=line,
-        assumed=words.assumed(request.reference, bias, found, request.earlier_sd is not None,
-                              stated=request.reference_uncertainty is not None),
+        assumed=words.assumed(request.reference, bias, found,
+                              has_spread=request.earlier_sd is not None,
+                              stated=request.reference_uncertainty is not None,
+                              has_present=present is not None),
         methods=methods_used(*map(use, _methods(found, drift, line))),
         notes=words.notes(found, rebound, moisture, reference=request.reference,
                           drifting=drift is not None and drift.drifting,

@@ -17,11 +17,34 @@ FAR_OFF = {
     "makes that more than {:.2f}",
 }
 
+TENTH = 0.00095  # from here on a correction said in tenths of a point is not nought
+
 MOST_SPOKEN = 3  # readings left out that get a sentence of their own
 
 
-def decision(found: meter.MeterCheck, tolerance: float) -> str:
-    """The decision in a sentence or two; `tolerance` is the half-width one is content with [-]."""
+ONCE = (
+    "Apply it once: set it in the meter, or send it as `meter_offset` with setpoint advice. Once "
+    "it is set in the meter, add it to readings from before and to `level` of a belief passed back."
+)
+
+
+def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -> str:
+    """The decision in a sentence or two.
+
+    Parameters
+    ----------
+    found : MeterCheck
+        What the check showed.
+    tolerance : float
+        Half-width one is content with [-].
+    present : float or None
+        Offset that is set in the meter [-]; None where nobody says.
+
+    Returns
+    -------
+    str
+        By how much to change the meter's offset, if at all, and why.
+    """
     size, half = _points(abs(found.offset)), _points(found.half_width)
     side = "wetter" if found.offset > 0 else "drier"
     if found.pairing == "broken":
@@ -34,17 +57,18 @@ def decision(found: meter.MeterCheck, tolerance: float) -> str:
         return (
             f"Before you set anything: the reference reads {size} {side}, far more than meters "
             f"usually are off. Make sure that both read the same grain, rested, on the same "
-            f"basis; only if a second check agrees set the offset to {_signed(found.advised)}."
+            f"basis; only if a second check agrees {_change(found.advised, present)}."
         )
     if found.verdict == "apply":
+        change = _change(found.advised, present)
         return (
-            f"Set the meter's offset to {_signed(found.advised)}: the reference reads {size} "
-            f"{side}, give or take {half}."
+            f"{change[0].upper()}{change[1:]}: the reference reads {size} {side}, give or take "
+            f"{half}."
         )
     if found.verdict == "apply-shrunken":
         return (
-            f"Uncertain: the reference reads {size} {side}, give or take {half}. If you set "
-            f"anything, set {_signed(found.advised)}; {_better(found, tolerance)}."
+            f"Uncertain: the reference reads {size} {side}, give or take {half}. If you change "
+            f"anything, {_change(found.advised, present)}; {_better(found, tolerance)}."
         )
     if found.readings < 2:
         return f"Set no offset on one reading; {_better(found, tolerance)}."
@@ -52,6 +76,15 @@ def decision(found: meter.MeterCheck, tolerance: float) -> str:
         f"Leave the meter as it is: the difference of {size} is smaller than its own uncertainty "
         f"of {_points(found.doubt.total)}; {_better(found, tolerance)}."
     )
+
+
+def _change(by: float, present: float | None) -> str:
+    """What to do with the meter's offset, true whatever is set in it already."""
+    way = "raise" if by > 0 else "lower"
+    said = f"{way} the meter's offset by {_step(abs(by))}"
+    if present is None:
+        return said
+    return f"{said}, from {_signed(present)} to {_signed(present + by)}"
 
 
 def line_decision(
@@ -76,10 +109,26 @@ def line_decision(
 
 
 def assumed(
-    reference: str, bias: float, found: meter.MeterCheck, has_spread: bool, *, stated: bool
+    reference: str,
+    bias: float,
+    found: meter.MeterCheck,
+    *,
+    has_spread: bool,
+    stated: bool,
+    has_present: bool,
 ) -> list[Assumed]:
     """What the answer had to fill in."""
     result: list[Assumed] = []
+    if not has_present:
+        result.append(
+            AssumedQuantity(
+                input="present_offset",
+                quantity="points",
+                value=0.0,
+                why="no offset that is set in the meter was told, so `whole_offset` counts none",
+                source="choice",
+            )
+        )
     if not stated:
         why = {
             "buyer": "the meter you are paid by counts as right; its own error is not in the doubt",
@@ -136,6 +185,8 @@ def notes(
         result.append(f"{len(found.dropped)} readings were left out in all; see `dropped`.")
     if not _content(found, tolerance):
         result.append(_halving(found))
+    if found.advised and slope is None:
+        result.append(ONCE)
     result.append(
         "Compare the same grain: take the meter's average over the minutes in which the sample "
         "passed, and never pair hot grain with rested grain."
@@ -154,7 +205,8 @@ def notes(
     if slope is not None:
         result.append(
             f"One offset does not fit all moistures: the reference rises {slope:.2f} point for "
-            f"each point of the meter. Use the line, and not beyond these samples."
+            f"each point of the meter. Use the line, and not beyond these samples. With setpoint "
+            f"advice send the readings as the line gives them, and no `meter_offset`."
         )
     if reference != "oven":
         result.append(
@@ -203,5 +255,10 @@ def _points(value: float) -> str:
     return f"{value * 100:.2f} point"
 
 
+def _step(value: float) -> str:
+    """A correction in tenths as a panel takes it, in hundredths where tenths would say nothing."""
+    return f"{value * 100:.{1 if value >= TENTH else 2}f} point"
+
+
 def _signed(value: float) -> str:
-    return f"{value * 100:+.1f} point"
+    return f"{'+' if value >= 0 else '-'}{_step(abs(value))}"
