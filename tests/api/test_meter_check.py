@@ -133,10 +133,31 @@ def test_pairs_that_cannot_be_of_the_same_grain_bring_no_offset(client):
 def test_hot_grain_is_rebounded(client):
     check = {"hot": [14.0], "rested": [15.9], "sealed": 12}
     answer = ask(client, body(0.8, 6, rebound=check))
-    assert answer["rebound"] == {"correction": pytest.approx(1.9), "rested_enough": True}
+    assert answer["rebound"] == {
+        "correction": pytest.approx(1.9),
+        "uncertainty": pytest.approx(0.115, abs=0.001),
+        "rested_enough": True,
+    }
     assert any("Hot grain reads 1.90 point low" in note for note in answer["notes"])
     hasty = ask(client, body(0.8, 6, rebound=check | {"sealed": 2}))
     assert any("less than 12 h" in note for note in hasty["notes"])
+
+
+def test_a_rebound_smaller_than_its_own_uncertainty_is_not_to_be_added(client):
+    check = {"hot": [14.02], "rested": [14.06], "sealed": 13}
+    answer = ask(client, body(0.8, 6, rebound=check))
+    assert answer["rebound"]["uncertainty"] > answer["rebound"]["correction"]
+    assert any("so add nothing for heat" in note for note in answer["notes"])
+    assert not any("to readings of grain as hot" in note for note in answer["notes"])
+
+
+def test_a_spread_of_earlier_checks_without_its_weight_is_not_passed_over(client):
+    for alone in ({"earlier_sd": 0.05}, {"earlier_readings": 40}):
+        answer = client.post(PATH, json=body(0.5, 1, **alone))
+        assert answer.status_code == 422
+        assert "give both" in answer.json()["detail"]
+    both = ask(client, body(0.5, 1, earlier_sd=0.05, earlier_readings=40))
+    assert "reading spread" not in [one["input"] for one in both["assumed"]]
 
 
 def test_a_drift_over_earlier_checks_is_called(client):
@@ -171,6 +192,7 @@ def test_the_meters_curve_is_not_extended(client):
     curve = {"temperatures": [40, 60, 80], "corrections": [0.5, 0.2, 0.0]}
     answer = ask(client, body(0.8, 6, temperature_curve=curve | {"grain_temperature": 50}))
     assert answer["temperature_correction"] == pytest.approx(0.35)
+    assert any("before you apply both" in note for note in answer["notes"])
     refused = client.post(
         PATH, json=body(0.8, 6, temperature_curve=curve | {"grain_temperature": 90})
     )

@@ -135,6 +135,24 @@ def test_one_reading_out_of_line_is_dropped_with_its_test():
     assert found.offset == pytest.approx(-0.00025)
 
 
+def test_of_three_rounded_readings_the_one_that_differs_is_no_outlier():
+    # r10 is 1 where two agree, though two readings of one sample often lie 0.2 point apart
+    assert not check_meter([Sample((0.155, 0.155, 0.157), (0.155,))]).dropped
+    assert check_meter([Sample((0.155, 0.155, 0.165), (0.155,))]).dropped
+    finer = check_meter(
+        [Sample((0.155, 0.155, 0.157), (0.155,))], earlier_sd=0.0004, earlier_degrees=40
+    )
+    assert finer.dropped
+
+
+def test_the_interval_of_readings_of_several_samples_counts_all_of_them():
+    pair = [Sample((0.150, 0.152, 0.154), (0.15,)), Sample((0.160, 0.162, 0.164), (0.16,))]
+    # pooled SD 0.002, four degrees of freedom, t 2.776, six readings: by hand
+    found = check_meter(pair)
+    assert found.sd == pytest.approx(0.002)
+    assert found.t_half_width == pytest.approx(2.776 * 0.002 / 6**0.5, rel=1e-3)
+
+
 def test_every_sample_is_tested_and_at_most_one_reading_of_each_is_dropped():
     bad = Sample((0.158, 0.157, 0.158, 0.171, 0.158), (0.158,))
     worse = Sample((0.1580, 0.1581, 0.1580, 0.190, 0.1581, 0.1580), (0.158,))

@@ -111,7 +111,9 @@ class MeterCheckRequest(Request):
         max_length=MOST_CHECKS,
     )
     earlier_sd: Annotated[float, Measure("points", meter.SPREAD, example=0.0015)] | None = Field(
-        None, description="Standard deviation of repeated readings, pooled over earlier checks."
+        None,
+        description="Standard deviation of repeated readings, pooled over earlier checks; "
+        "with `earlier_readings`.",
     )
     earlier_readings: int | None = Field(
         None, description="Readings behind `earlier_sd`, less one a sample.", ge=1, le=100_000
@@ -153,7 +155,10 @@ class ReboundFound(Part):
     """What hot grain hides."""
 
     correction: Annotated[float, Measure("points")] = Field(
-        description="To be added to readings of grain as hot."
+        description="To be added to readings of grain as hot, where it exceeds `uncertainty`."
+    )
+    uncertainty: Annotated[float, Measure("points")] = Field(
+        description="Its standard uncertainty, from the repeatability of the readings."
     )
     rested_enough: bool = Field(description="Whether it was sealed for twelve hours or more.")
 
@@ -268,6 +273,9 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     one offset does not fit all moistures the line is advised; readings that cannot be of the same
     grain bring no offset.
     """
+    if (request.earlier_sd is None) != (request.earlier_readings is None):
+        missing = "earlier_sd" if request.earlier_sd is None else "earlier_readings"
+        raise Inconsistent("give both `earlier_sd` and `earlier_readings`, or neither", missing)
     samples = [meter.Sample(tuple(s.reference), tuple(s.meter)) for s in request.samples]
     moisture = float(np.mean([np.mean(s.reference) for s in samples]))
     bias = _reference_sd(request, moisture)
@@ -283,7 +291,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     drift, line = _drift(request, whole), _line(samples, found)
     to_line = line is not None and line.slope_matters
     shown = [float(np.mean(s.meter)) for s in samples]
-    rebound = _rebound(request)
+    rebound, curve = _rebound(request, found.doubt.repeat_sd), _correction(request)
     tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
     return MeterCheckAnswer(
         decision=words.line_decision(found, line.intercept, line.slope, (min(shown), max(shown)))
@@ -308,8 +316,12 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         reference_tolerance=meter_corrections.reference_tolerance(request.grain, moisture),
         rebound=None
         if rebound is None
-        else ReboundFound(correction=rebound.correction, rested_enough=rebound.rested_enough),
-        temperature_correction=_correction(request),
+        else ReboundFound(
+            correction=rebound.correction,
+            uncertainty=rebound.uncertainty,
+            rested_enough=rebound.rested_enough,
+        ),
+        temperature_correction=curve,
         drift=drift,
         line=line,
         assumed=words.assumed(request.reference, bias, found,
@@ -321,17 +333,18 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
                           drifting=drift is not None and drift.drifting,
                           slope=line.slope if line is not None and line.slope_matters else None,
                           tolerance=tolerance,
+                          curve=curve,
                           reference_tolerance=meter_corrections.reference_tolerance(
                               request.grain, moisture)),
         cautions=cautions("meter-uncertain"),
     )  # fmt: skip
 
 
-def _rebound(request: MeterCheckRequest) -> meter_corrections.Rebound | None:
+def _rebound(request: MeterCheckRequest, reading_sd: float) -> meter_corrections.Rebound | None:
     back = request.rebound
     if back is None:
         return None
-    return meter_corrections.rebound(back.hot, back.rested, back.sealed)
+    return meter_corrections.rebound(back.hot, back.rested, back.sealed, reading_sd=reading_sd)
 
 
 def _doubt_part(doubt: meter.Doubt) -> DoubtPart:

@@ -176,6 +176,7 @@ def notes(
     drifting: bool,
     slope: float | None,
     tolerance: float,
+    curve: float | None,
     reference_tolerance: float,
 ) -> list[str]:
     """Plain sentences to act on."""
@@ -192,11 +193,12 @@ def notes(
         "passed, and never pair hot grain with rested grain."
     )
     if rebound is not None:
-        rested = "" if rebound.rested_enough else " It was sealed for less than 12 h: test again."
+        result.append(_rebound(rebound))
+    if curve:
         result.append(
-            f"Hot grain reads {_points(abs(rebound.correction))} "
-            f"{'low' if rebound.correction > 0 else 'high'}: add {_signed(rebound.correction)} to "
-            f"readings of grain as hot.{rested}"
+            f"At this grain temperature the meter's curve adds {_signed(curve)}. The offset was "
+            f"found from the readings as you sent them: if the curve was not in them, the offset "
+            f"holds it already; send them with it before you apply both."
         )
     if moisture > meter_corrections.WETTEST_FOR_METER:
         result.append("Above 25 % moisture meter readings are only estimates.")
@@ -214,6 +216,21 @@ def notes(
             f"moisture."
         )
     return result
+
+
+def _rebound(found: meter_corrections.Rebound) -> str:
+    size = _points(abs(found.correction))
+    rested = "" if found.rested_enough else " It was sealed for less than 12 h: test again."
+    if abs(found.correction) < found.uncertainty:
+        return (
+            f"Hot and rested grain read alike: {size} apart, less than its own uncertainty of "
+            f"{_points(found.uncertainty)}, so add nothing for heat.{rested}"
+        )
+    way = "low" if found.correction > 0 else "high"
+    return (
+        f"Hot grain reads {size} {way}: add {_signed(found.correction)} to readings of grain as "
+        f"hot.{rested}"
+    )
 
 
 def _left_out(dropped: meter.Dropped) -> str:

@@ -21,7 +21,7 @@ from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import meter_corrections, meter_doubt
-from outfeed.steering.meter_doubt import one_reading_sd, student_t, t_half_width
+from outfeed.steering.meter_doubt import one_reading_sd, student_t
 from outfeed.steering.outliers import OutlierTest, find_outlier
 
 Verdict = Literal["apply", "apply-shrunken", "leave"]
@@ -46,6 +46,11 @@ LARGE_OFFSET = 0.03
 STREAM_STEP = 0.01
 """Distance from the nearest other reading of the dryer's meter within which a stream may wander
 while a sample passes [-]; chosen, no source."""
+
+REPEATABILITY_LIMIT = 2.8
+"""Two readings of one sample differ by more standard deviations than this once in twenty times: the
+repeatability limit of ISO 5725-6:1994, recalled. Critical values are for readings that are not
+rounded; of rounded ones, three of which two agree are common, and the third no outlier."""
 
 FEWEST_FOR_PAIRING = 3
 LEAST_RANGE = 0.005  # moisture over which a slope between the meters says something; chosen
@@ -197,7 +202,8 @@ def check_meter(
     earlier_degrees : int
         Degrees of freedom behind it.
     resolution : float
-        Smallest step of the reference's display [-]; less is no outlier.
+        Smallest step of the reference's display [-]; less is no outlier, nor is what lies within
+        the repeatability limit of the reference.
     usual_offset : float
         How far meters usually are off, one SD [-]; shrinks an uncertain offset.
 
@@ -215,7 +221,7 @@ def check_meter(
     """
     UNCERTAINTY.check(reference_sd, "reference_sd")
     _check_samples(samples)
-    dropped = _outliers(samples, resolution)
+    dropped = _outliers(samples, resolution, earlier_sd)
     kept = without_dropped(samples, dropped)
     offsets = np.array([np.mean(s.reference) - np.mean(s.meter) for s in kept])
     counts = np.array([len(s.reference) for s in kept])
@@ -244,7 +250,7 @@ def check_meter(
         readings=int(counts.sum()),
         samples=len(kept),
         sd=own_sd,
-        t_half_width=t_half_width(own_sd, degrees + 1) if own_sd is not None else None,
+        t_half_width=None if own_sd is None else student_t(degrees) * own_sd * _mean_share(counts),
         half_width=half,
         doubt=doubt,
         dropped=dropped,
@@ -289,12 +295,16 @@ def _check_samples(samples: Sequence[Sample]) -> None:
         MOISTURE_WB.check(sample.meter, "samples")
 
 
-def _outliers(samples: Sequence[Sample], resolution: float) -> tuple[Dropped, ...]:
+def _outliers(
+    samples: Sequence[Sample], resolution: float, earlier_sd: float | None
+) -> tuple[Dropped, ...]:
     """On either meter the reading that stands out most from its sample, if one does."""
     alpha = 0.05 if len(samples) <= MANY_SAMPLES else 0.01
     found = []
     for k, sample in enumerate(samples):
-        test = find_outlier(sample.reference, alpha=alpha, resolution=resolution)
+        usual = earlier_sd or one_reading_sd(float(np.median(sample.reference)))[0]
+        step = max(resolution, REPEATABILITY_LIMIT * usual)
+        test = find_outlier(sample.reference, alpha=alpha, resolution=step)
         if test is not None and test.outlier:
             found.append(Dropped(k, test.index, sample.reference[test.index], test))
         # the dryer's meter watches a stream, which wanders while a sample passes
@@ -347,9 +357,13 @@ def _sample_sd(offsets: FloatArray, counts: FloatArray, repeat_sd: float, moistu
 
 
 def _doubt(counts: FloatArray, repeat_sd: float, sample_sd: float, bias: float) -> Doubt:
-    samples = counts.size
-    repeat = repeat_sd * sqrt(float(np.sum(1.0 / counts))) / samples
-    return Doubt(repeat, sample_sd / sqrt(samples), bias, repeat_sd, sample_sd)
+    repeat, sample = repeat_sd * _mean_share(counts), sample_sd / sqrt(counts.size)
+    return Doubt(repeat, sample, bias, repeat_sd, sample_sd)
+
+
+def _mean_share(counts: FloatArray) -> float:
+    """Standard error of the mean of the samples' means, in SDs of one reading [-]."""
+    return sqrt(float(np.sum(1.0 / counts))) / counts.size
 
 
 def _verdict(

@@ -7,6 +7,7 @@ grain temperature; and a licensed reference meter is itself allowed a tolerance 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import RECALLED, Method
+from outfeed.steering.meter_doubt import one_reading_sd
 
 SEALED = Range("time sealed", 0.0, 7 * 86_400.0, "s", SENSIBLE)
 
@@ -79,15 +81,20 @@ class Rebound:
     ----------
     correction : float
         To be added to readings of grain as hot [-].
+    uncertainty : float
+        Its standard uncertainty, from the repeatability of the readings [-].
     rested_enough : bool
         Whether it was sealed for twelve hours or more.
     """
 
     correction: float
+    uncertainty: float
     rested_enough: bool
 
 
-def rebound(hot: ArrayLike, rested: ArrayLike, sealed_s: float) -> Rebound:
+def rebound(
+    hot: ArrayLike, rested: ArrayLike, sealed_s: float, *, reading_sd: float | None = None
+) -> Rebound:
     """Correction for hot grain: test, seal, test again.
 
     Parameters
@@ -96,11 +103,13 @@ def rebound(hot: ArrayLike, rested: ArrayLike, sealed_s: float) -> Rebound:
         Readings of one sample hot from the dryer and after resting sealed, wet basis [-].
     sealed_s : float
         How long it was sealed [s].
+    reading_sd : float, optional
+        SD of repeated readings [-]; the study's at the rested moisture if left out.
 
     Returns
     -------
     Rebound
-        The correction and whether the rest was long enough.
+        The correction, its doubt, and whether the rest was long enough.
 
     Raises
     ------
@@ -113,7 +122,12 @@ def rebound(hot: ArrayLike, rested: ArrayLike, sealed_s: float) -> Rebound:
     after = np.atleast_1d(MOISTURE_WB.check(rested, "rested"))
     if before.size == 0 or after.size == 0:
         raise Inconsistent("a rebound check needs readings before and after", "hot", "rested")
-    return Rebound(float(after.mean() - before.mean()), sealed_s >= REBOUND_HOURS * 3600.0)
+    sd = one_reading_sd(float(after.mean()))[0] if reading_sd is None else reading_sd
+    return Rebound(
+        float(after.mean() - before.mean()),
+        sd * sqrt(1.0 / before.size + 1.0 / after.size),
+        sealed_s >= REBOUND_HOURS * 3600.0,
+    )
 
 
 def temperature_correction(
