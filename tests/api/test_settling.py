@@ -166,3 +166,39 @@ def test_what_cannot_be_is_refused_in_words(client, changes, word):
     answer = client.post(PATH, json=us_request(**changes))
     assert answer.status_code == 422
     assert word in answer.text
+
+
+def test_it_has_settled_when_asked_at_the_time_it_told(client):
+    log = {"elapsed": [0, 133.37], "rates": [800, 719.3]}
+    for held in (1600, 2345.7, 1999.9):
+        first = ask(client, us_request(log=log, held=held, now_elapsed=140))
+        again = us_request(log=log, held=held, now_elapsed=first["settled_at_elapsed"])
+        assert ask(client, again)["settled"] is True
+    # 10:00 and 2 h 17 min 8.6 s at 700 bu/h
+    log = {"times": [f"2025-10-14T{hour}:00:00-05:00" for hour in ("06", "10")]}
+    asked = {"units": "us", "held": 1600, "log": log | {"rates": [800, 700]}}
+    at = ask(client, asked | {"now": "2025-10-14T12:17:00-05:00"})
+    assert at["settled_at"] == "2025-10-14T12:17:09-05:00"
+    assert "wait until 12:18" in at["decision"]
+
+
+def test_decision_and_notes_name_one_time_where_a_stop_followed_a_change(client):
+    # a change at 240, a stop from 300 to 330; what stood then leaves after what the change asks for
+    log = {"elapsed": [0, 240, 300, 330], "rates": [700, 800, 0, 800]}
+    answer = ask(client, us_request(log=log, held=1600, now_elapsed=340))
+    assert answer["settled_at_elapsed"] == pytest.approx(390)
+    assert answer["judge_from_elapsed"] == pytest.approx(450)
+    assert "wait until minute 450" in answer["decision"]
+    assert any("judge moisture from minute 450" in note for note in answer["notes"])
+    later = ask(client, us_request(log=log, held=1600, now_elapsed=400))
+    assert later["settled"] is True
+    assert later["judge_from_elapsed"] == pytest.approx(450)
+    assert "judge_from_elapsed" not in ask(client, us_request(log=log, held=1600, now_elapsed=451))
+
+
+def test_a_change_before_the_log_begins_is_said_to_rest_on_its_first_rate(client):
+    log = {"elapsed": [60], "rates": [800]}
+    asked = us_request(log=log, held=1600, changed_elapsed=0, now_elapsed=120)
+    assert any("taken to have held since" in note for note in ask(client, asked)["notes"])
+    inside = ask(client, asked | {"changed_elapsed": 60})
+    assert not any("taken to have held since" in note for note in inside["notes"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated
 
 import numpy as np
@@ -29,6 +30,12 @@ from outfeed_api.units import UnitSystem, say
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 MOST_POINTS = 50
+ROUNDING = 1e-6  # of a step
+
+BEFORE_LOG = (
+    "The log begins after the change: its first rate was taken to have held since then. If it did "
+    "not, or the discharge stood, send the log from the change on."
+)
 
 
 class DischargeLog(Timed):
@@ -90,8 +97,9 @@ class SettlingAnswer(Answer):
 
     settled: bool | None = Field(
         None,
-        description="Left out when the log shows no change but is too short to tell; never true "
-        "while the discharge stands still.",
+        description="By the grain that left; moisture may be judged from `judge_from`. Left out "
+        "when the log shows no change but is too short to tell; never true while the discharge "
+        "stands still.",
     )
     changed_at: str | None = Field(None, description="When the last change was.", max_length=40)
     changed_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
@@ -105,6 +113,15 @@ class SettlingAnswer(Answer):
     )
     settled_in: Annotated[float, Measure("minutes")] | None = Field(
         None, description="Time until then; negative when it lies behind."
+    )
+    judge_from: str | None = Field(
+        None,
+        description="When moisture may be judged: settled, and the grain gone that stood through a "
+        "long stop. Left out where it may be now, or nothing tells.",
+        max_length=40,
+    )
+    judge_from_elapsed: Annotated[float, Measure("minutes")] | None = Field(
+        None, description="When moisture may be judged, on your own clock."
     )
     stopped_at: str | None = Field(
         None, description="Since when the discharge stands still, if it does.", max_length=40
@@ -159,15 +176,18 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         same_rate=judging.SAME_RATE if request.same_rate is None else request.same_rate,
     )
     changed, at, stopped = found.changed_s, found.settled_at_s, found.stopped_at_s
+    due = _judged_from(found)
     return SettlingAnswer(
         decision=_decision(found, clock),
         units=request.units,
         settled=found.settled,
         changed_at=None if changed is None else clock.stamp(changed),
         changed_at_elapsed=None if changed is None else clock.minute(changed),
-        settled_at=None if at is None else clock.stamp(at),
+        settled_at=None if at is None else clock.stamp(_no_sooner(at, 1.0)),
         settled_at_elapsed=None if at is None else clock.minute(at),
         settled_in=None if at is None else at - clock.now_s,
+        judge_from=None if due is None else clock.stamp(_no_sooner(due, 1.0)),
+        judge_from_elapsed=None if due is None else clock.minute(due),
         stopped_at=None if stopped is None else clock.stamp(stopped),
         stopped_at_elapsed=None if stopped is None else clock.minute(stopped),
         replaced=found.replaced,
@@ -178,7 +198,8 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         rate=found.rate,
         assumed=[] if request.same_rate is not None else [_assumed_tolerance()],
         methods=methods_used(use(judging.SETTLED)),
-        notes=_notes(found, clock, request.units, request.kg_per_bushel),
+        notes=_notes(found, clock, request.units, request.kg_per_bushel)
+        + _before_log(changed, times[0]),
         cautions=cautions(
             *(() if stopped is None else ("fire-column", "hot-surfaces")), "follow-manual"
         ),
@@ -242,12 +263,27 @@ def _decision(found: judging.Settling, clock: Clock) -> str:
         )
     if found.settled_at_s is None:
         return "Not settled yet: wait until the grain held has been replaced."
-    return f"Not settled yet: wait until {clock.say(found.settled_at_s)} before you judge moisture."
+    until = clock.say(_no_sooner(_judged_from(found) or found.settled_at_s, 60.0))
+    return f"Not settled yet: wait until {until} before you judge moisture."
+
+
+def _judged_from(found: judging.Settling) -> float | None:
+    """When the change and the grain that stood have passed; None where neither is in the way."""
+    waits = [found.settled_at_s if found.settled is False else None]
+    waits += [] if found.stood is None else [found.stood.passed_s]
+    return max((at for at in waits if at is not None), default=None)
+
+
+def _no_sooner(time_s: float, step_s: float) -> float:
+    """A time rounded up to whole steps, so that what is due then is over when it is said to be."""
+    return math.ceil(time_s / step_s - ROUNDING) * step_s
 
 
 def _stood_words(stood: judging.Stood, clock: Clock) -> str:
     minutes = round((stood.until_s - stood.from_s) / 60.0)
-    until = "" if stood.passed_s is None else f": judge moisture from {clock.say(stood.passed_s)}"
+    until = ""
+    if stood.passed_s is not None:
+        until = f": judge moisture from {clock.say(_no_sooner(stood.passed_s, 60.0))}"
     return (
         f"the discharge stood still for {minutes} minutes until {clock.say(stood.until_s)}, "
         f"and the grain that stood in the dryer dried on{until}."
@@ -284,6 +320,10 @@ def _notes(
         "not count. Kernels spread a little in a real column; a tenth more is a fair reserve."
     )
     return notes
+
+
+def _before_log(changed: float | None, begins: float) -> list[str]:
+    return [] if changed is None or changed >= begins else [BEFORE_LOG]
 
 
 def _assumed_tolerance() -> AssumedQuantity:

@@ -40,6 +40,10 @@ that far from its mean. Chosen, no source."""
 SURE_SPREADS_FEW = 4.0
 """The same where one of the levels rests on fewer than three entries [-]; chosen, no source."""
 
+ROUNDED = 1e-6
+"""Share of the grain held that may be missing where it counts as replaced [-]: at the time told for
+it, which is rounded, it has settled."""
+
 LONG_STOP_S = 600.0
 """A shorter stop dries the grain in the dryer no further than a change of rate that counts as none:
 a twelfth of a transit of two hours; chosen, no source."""
@@ -256,7 +260,7 @@ def long_stops(rate_times_s: FloatArray, rates: FloatArray) -> tuple[FloatArray,
 def _settled(replaced: float, stopped: float | None, *, known: bool) -> bool | None:
     if stopped is not None:
         return False
-    return replaced >= 1.0 if known else None
+    return replaced >= 1.0 - ROUNDED if known else None
 
 
 def rates_from_settings(
