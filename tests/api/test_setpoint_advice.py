@@ -742,6 +742,32 @@ def test_readings_that_change_together_are_not_doubted(client):
     assert answer["expected_moisture"] < 16.5
 
 
+@pytest.mark.parametrize(
+    ("changes", "word"),
+    [
+        # 98 degF, noted in degC
+        ({"reference_temperature": 36.7}, "in the `units` it was given in"),
+        # the caller's clock begins anew every day
+        ({"at_elapsed": 1400.0}, "let one clock run"),
+    ],
+)
+def test_a_belief_of_another_scale_or_clock_is_refused(client, changes, word):
+    belief = ask(client, us_request(15.5))["belief"]
+    answer = client.post(PATH, json=us_request(15.5, belief=belief | changes))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/belief"
+    assert word in answer.json()["detail"]
+
+
+def test_a_largest_step_that_the_panel_cannot_set_is_refused_and_not_held_forever(client):
+    answer = client.post(PATH, json=us_request(16.5, max_step=0.5))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/max_step"
+    assert "smallest that the panel accepts, 1 degF" in answer.json()["detail"]
+    assert ask(client, us_request(16.5, max_step=0.5, resolution=0.5))["step"] == 0.5
+    assert ask(client, us_request(16.5, max_step=1))["step"] == 1
+
+
 def test_a_belief_begun_without_an_inlet_takes_the_first_one_told_as_its_reference(client):
     first = ask(client, us_request(15.5))["belief"]
     assert first["reference_inlet"] == 0

@@ -28,6 +28,11 @@ from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceReque
 FEWEST_FOR_TREND = 10
 SECONDS_FOR_TREND = 6 * 3600.0
 
+OTHER_SCALE = 25.0
+"""Setpoint and reference of a belief further apart [K] are not of one scale: a temperature above 20
+degC read in the other unit is off by more; chosen, no source."""
+CLOCKS_APART_S = 3600.0  # a last reading of one series may be later than all others; chosen
+
 
 def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
     """Temperatures in order of time, with what cannot be true of grain set aside.
@@ -359,7 +364,8 @@ def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief 
     Raises
     ------
     Inconsistent
-        Its time in the other form, or correlations that no three quantities can have.
+        Its time in the other form or to come, its temperature far from the setpoint, or
+        correlations that no three quantities can have.
     """
     part = request.belief
     if part is None:
@@ -367,6 +373,18 @@ def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief 
     at = part.at_elapsed if part.at is None else moment_seconds(part.at)
     if at is None or (part.at is None) != (clock.form == "elapsed"):
         raise Inconsistent("the belief's time must have the form of the other times", "belief")
+    if at > clock.now_s + CLOCKS_APART_S:
+        raise Inconsistent(
+            "the belief's time lies after the time of asking, so that no reading would be new to "
+            "it: let one clock run through all requests",
+            "belief",
+        )
+    if abs(part.reference_temperature - request.setpoint) > OTHER_SCALE:
+        raise Inconsistent(
+            "the belief's reference temperature lies too far from the setpoint: a belief is of one "
+            "dryer, and in the `units` it was given in",
+            "belief",
+        )
     a, b, c = part.correlations
     return believing.Belief(
         reference_temperature=part.reference_temperature,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from outfeed.errors import Inconsistent
 from outfeed.limits import SPOKEN
 from outfeed.steering import setpoint
 from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan, ScheduledStep
@@ -47,6 +48,7 @@ IF_AGREED = " If the next one agrees with it, it will be believed."
 UNSURE = 0.005  # SD above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
+ROUNDING = 1e-9  # of a step, by the conversion of its unit
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
 AFTER_THE_STOP = "judge by grain that came in after the stop"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
@@ -74,11 +76,24 @@ def rules(request: SetpointAdviceRequest) -> setpoint.Rules:
     -------
     Rules
         The defaults, but for the largest step and the resolution of the panel.
+
+    Raises
+    ------
+    Inconsistent
+        A largest step that the panel cannot set.
     """
-    return setpoint.Rules(
+    found = setpoint.Rules(
         largest_step=request.max_step or setpoint.Rules().largest_step,
         resolution=request.resolution or PANEL_RESOLUTION[request.units],
     )
+    if found.largest_step < found.resolution * (1.0 - ROUNDING):
+        step = _difference(found.resolution, request.units)
+        raise Inconsistent(
+            f"the largest step is smaller than the smallest that the panel accepts, {step}, so no "
+            f"step could ever be set; give a finer `resolution` if it accepts one",
+            "resolution" if request.max_step is None else "max_step",
+        )
+    return found
 
 
 def decision(
