@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -179,13 +180,24 @@ def test_five_levels_over_four_points_give_a_line(client):
     answer = ask(client, body(0, 1, samples=pairs))
     assert (answer["verdict"], answer["advised_offset"]) == ("use-line", 0.0)
     # 1.1 x 13 - 1.5 and 1.1 x 22 - 1.5
-    assert "use the line, 1.10 times the meter's reading less 1.5 point" in answer["decision"]
+    assert "use the line, 1.100 times the meter's reading less 1.50 point" in answer["decision"]
     assert "13.0 % means 12.8 % and a reading of 22.0 % means 22.7 %" in answer["decision"]
     lone = [{"reference": [16.0], "meter": [m]} for m in levels[:-1]]
     lone.append({"reference": [18.0], "meter": [22.0]})
     assert "line" not in ask(client, body(0, 1, samples=lone))
     narrow = [{"reference": [m], "meter": [m]} for m in (15.0, 15.1, 15.2, 15.3, 15.4)]
     assert "line" not in ask(client, body(0, 1, samples=narrow))
+
+
+def test_the_line_in_the_decision_gives_the_moistures_beside_it(client):
+    shown = [13.2, 15.1, 17.3, 19.4, 22.2, 25.6, 27.9]
+    read = [13.0, 15.0, 17.3, 19.5, 22.4, 26.0, 28.4]
+    pairs = [{"reference": [r], "meter": [m]} for r, m in zip(read, shown, strict=True)]
+    said = ask(client, body(0, 1, samples=pairs))["decision"]
+    slope, less = (float(v) for v in re.findall(r"(\d\.\d+) (?:times|point)", said))
+    ends = re.findall(r"reading of ([\d.]+) % means ([\d.]+) %", said)
+    for at, means in ends:
+        assert slope * float(at) - less == pytest.approx(float(means), abs=0.07)
 
 
 def test_the_meters_curve_is_not_extended(client):

@@ -102,8 +102,8 @@ def line_decision(
         for at in (low, high)
     )
     return (
-        f"{first} no single offset: use the line, {slope:.2f} times the meter's reading "
-        f"{'plus' if intercept >= 0 else 'less'} {abs(intercept) * 100:.1f} point, between "
+        f"{first} no single offset: use the line, {slope:.3f} times the meter's reading "
+        f"{'plus' if intercept >= 0 else 'less'} {_points(abs(intercept))}, between "
         f"{low * 100:.1f} and {high * 100:.1f} %: {ends}."
     )
 
