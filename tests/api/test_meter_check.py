@@ -51,6 +51,20 @@ def test_an_offset_already_in_the_meter_is_changed_by_what_is_left_and_is_no_dri
     assert ask(client, as_found)["drift"]["drifting"] is True
 
 
+def test_earlier_checks_count_beside_this_one_where_the_present_offset_is_told(client):
+    request = body(0.3, 3, earlier_offsets=[0.8, 0.9, 0.8, 0.7])
+    alone, told = (ask(client, request | more) for more in ({}, {"present_offset": 0.8}))
+    assert "pooled" not in alone
+    assert told["pooled"]["checks"] == 4
+    assert 0 < told["pooled"]["offset"] < told["offset"]
+    assert told["pooled"]["half_width"] < told["half_width"]
+    assert told["advised_offset"] <= told["pooled"]["offset"]
+    assert "with 4 earlier checks" in told["decision"]
+    assert "steering.meter.earlier-checks" in [one["id"] for one in told["methods"]]
+    moved = ask(client, request | {"present_offset": 2.8})
+    assert "pooled" not in moved
+
+
 def test_a_small_sure_offset_is_never_said_as_nought(client):
     pairs = [{"reference": [15.54], "meter": [15.5]}] * 120
     answer = ask(client, body(0, 1, samples=pairs))

@@ -15,6 +15,7 @@ from outfeed.steering.deming import deming_line
 from outfeed.steering.meter import Sample, check_meter
 from outfeed.steering.meter_corrections import rebound, temperature_correction
 from outfeed.steering.meter_doubt import one_reading_sd, readings_needed
+from outfeed.steering.meter_history import with_earlier
 from outfeed.steering.outliers import dixon_critical, find_outlier, grubbs_critical
 
 READINGS = (0.158, 0.157, 0.158, 0.159, 0.158)
@@ -235,6 +236,41 @@ def test_the_stated_interval_is_right_as_often_as_it_says():
         found = check_meter(taken)
         hits += abs(found.offset - 0.004) <= found.half_width
     assert hits / 600 == pytest.approx(0.95, abs=0.03)
+
+
+def kept_up(days: int, seed: int, *, pooled: bool) -> float:
+    """Error left by setting what each daily check of four samples advises, as an RMS [-]."""
+    rng = np.random.default_rng(seed)
+    true, present, history, left = 0.006, 0.0, [], []
+    for _ in range(days):
+        grain = 0.158 + rng.normal(0.0, 0.005, 4)
+        shown = grain - true + present + rng.normal(0.0, 0.0036, 4)
+        found = check_meter(
+            [Sample((g, g, g), (m,)) for g, m in zip(grain.tolist(), shown.tolist(), strict=True)]
+        )
+        history.append(found.offset + present)
+        advised = with_earlier(found, history[:-1], present) if pooled else found
+        present += advised.advised
+        left.append(present - true)
+    return float(np.sqrt(np.mean(np.square(left[3:]))))
+
+
+def test_an_offset_set_after_every_check_comes_to_rest_and_does_not_chase_their_noise():
+    alone, pooled = (np.mean([kept_up(15, k, pooled=p) for k in range(8)]) for p in (False, True))
+    assert pooled < 0.6 * alone
+
+
+def test_a_meter_that_has_moved_is_judged_by_the_last_check_alone():
+    found = check_meter(samples(0.012, 6))
+    assert with_earlier(found, [0.002, 0.001, 0.003], 0.0) == found
+    near = with_earlier(found, [0.011, 0.010, 0.012], 0.0)
+    assert near.pooled is not None
+    assert 0.0108 < near.pooled.offset < 0.012
+    assert near.pooled.half_width < found.half_width
+    # what is set already is taken off
+    assert with_earlier(found, [0.022, 0.021, 0.023], 0.01).pooled.offset == pytest.approx(
+        0.012, abs=0.0003
+    )
 
 
 def test_the_rebound_is_rested_minus_hot():

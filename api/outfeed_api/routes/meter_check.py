@@ -11,7 +11,7 @@ from pydantic import Field
 from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
 from outfeed.methods import Method, use
-from outfeed.steering import charts, deming, meter, meter_corrections, meter_doubt
+from outfeed.steering import charts, deming, meter, meter_corrections, meter_doubt, meter_history
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
 from outfeed_api.route import ComputeRoute, computes
@@ -100,7 +100,8 @@ class MeterCheckRequest(Request):
     present_offset: Annotated[float, Measure("points", meter.OFFSET, example=0.004)] | None = Field(
         None,
         description="Offset that is set in the dryer's meter, so that its readings hold it; 0 if "
-        "left out.",
+        "left out. Told, it lets `earlier_offsets` count beside this check, so that the offset "
+        "does not follow the noise of each.",
     )
     earlier_offsets: (
         list[Annotated[float, Measure("points", meter.OFFSET, example=0.002)]] | None
@@ -180,6 +181,18 @@ class DriftPart(Part):
     sum_limit: Annotated[float, Measure("ratio")] = Field(description="Where it signals.")
 
 
+class PooledPart(Part):
+    """What this check and those before it say together, older ones counting less."""
+
+    offset: Annotated[float, Measure("points")] = Field(
+        description="Reference minus meter as it is set now."
+    )
+    half_width: Annotated[float, Measure("points")] = Field(
+        description="Half-width of its 95 % interval."
+    )
+    checks: int = Field(description="Earlier checks in it.")
+
+
 class LinePart(Part):
     """Slope and offset over several moisture levels: reference = intercept + slope x meter."""
 
@@ -253,6 +266,11 @@ class MeterCheckAnswer(Answer):
         None,
         description="Charts over this and earlier checks, six or more in all, of `whole_offset`.",
     )
+    pooled: PooledPart | None = Field(
+        None,
+        description="Together with `earlier_offsets`, where `present_offset` was told; verdict and "
+        "advised offset then rest on it. Left out where the meter has moved since.",
+    )
     line: LinePart | None = Field(
         None, description="Slope and offset, for five or more samples over four or more points."
     )
@@ -289,6 +307,8 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     present = request.present_offset
     whole = found.offset + (present or 0.0)
     drift, line = _drift(request, whole), _line(samples, found)
+    if present is not None and not (drift is not None and drift.drifting):
+        found = meter_history.with_earlier(found, request.earlier_offsets or (), present)
     to_line = line is not None and line.slope_matters
     shown = [float(np.mean(s.meter)) for s in samples]
     rebound, curve = _rebound(request, found.doubt.repeat_sd), _correction(request)
@@ -323,6 +343,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         ),
         temperature_correction=curve,
         drift=drift,
+        pooled=None if found.pooled is None else _pooled_part(found.pooled),
         line=line,
         assumed=words.assumed(request.reference, bias, found,
                               has_spread=request.earlier_sd is not None,
@@ -354,6 +375,10 @@ def _doubt_part(doubt: meter.Doubt) -> DoubtPart:
         bias=doubt.bias,
         total=doubt.total,
     )
+
+
+def _pooled_part(pooled: meter.Pooled) -> PooledPart:
+    return PooledPart(offset=pooled.offset, half_width=pooled.half_width, checks=pooled.checks)
 
 
 def _reference_sd(request: MeterCheckRequest, moisture: float) -> float:
@@ -449,6 +474,7 @@ def _methods(
         *((meter.SHRINKAGE,) if found.verdict == "apply-shrunken" else ()),
         *dict.fromkeys(one.test.method for one in found.dropped),
         *(charts.METHODS if drift is not None else ()),
+        *(meter_history.METHODS if found.pooled is not None else ()),
         *(deming.METHODS if line is not None else ()),
         meter_corrections.HANDBOOK_44,
     )

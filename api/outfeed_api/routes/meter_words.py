@@ -45,8 +45,10 @@ def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -
     str
         By how much to change the meter's offset, if at all, and why.
     """
-    size, half = _points(abs(found.offset)), _points(found.half_width)
-    side = "wetter" if found.offset > 0 else "drier"
+    told = found.pooled or found
+    size, half = _points(abs(told.offset)), _points(told.half_width)
+    side = "wetter" if told.offset > 0 else "drier"
+    beside = "" if found.pooled is None else f"with {_checks(found.pooled.checks)} "
     if found.pairing == "broken":
         return (
             f"Set no offset: where the meter reads higher the reference reads lower, and they are "
@@ -55,27 +57,32 @@ def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -
         )
     if found.pairing == "doubted" and found.verdict != "leave":
         return (
-            f"Before you set anything: the reference reads {size} {side}, far more than meters "
-            f"usually are off. Make sure that both read the same grain, rested, on the same "
+            f"Before you set anything: {beside}the reference reads {size} {side}, far more than "
+            f"meters usually are off. Make sure that both read the same grain, rested, on the same "
             f"basis; only if a second check agrees {_change(found.advised, present)}."
         )
     if found.verdict == "apply":
         change = _change(found.advised, present)
         return (
-            f"{change[0].upper()}{change[1:]}: the reference reads {size} {side}, give or take "
-            f"{half}."
+            f"{change[0].upper()}{change[1:]}: {beside}the reference reads {size} {side}, give or "
+            f"take {half}."
         )
     if found.verdict == "apply-shrunken":
         return (
-            f"Uncertain: the reference reads {size} {side}, give or take {half}. If you change "
-            f"anything, {_change(found.advised, present)}; {_better(found, tolerance)}."
+            f"Uncertain: {beside}the reference reads {size} {side}, give or take {half}. If you "
+            f"change anything, {_change(found.advised, present)}; {_better(found, tolerance)}."
         )
     if found.readings < 2:
         return f"Set no offset on one reading; {_better(found, tolerance)}."
+    total = found.doubt.total if found.pooled is None else found.pooled.total
     return (
-        f"Leave the meter as it is: the difference of {size} is smaller than its own uncertainty "
-        f"of {_points(found.doubt.total)}; {_better(found, tolerance)}."
+        f"Leave the meter as it is: {beside}the difference of {size} is smaller than its own "
+        f"uncertainty of {_points(total)}; {_better(found, tolerance)}."
     )
+
+
+def _checks(count: int) -> str:
+    return f"{count} earlier check{'s' if count != 1 else ''}"
 
 
 def _change(by: float, present: float | None) -> str:
@@ -254,14 +261,15 @@ def _halving(found: meter.MeterCheck) -> str:
 
 
 def _content(found: meter.MeterCheck, tolerance: float) -> bool:
-    return found.readings > 1 and found.half_width <= tolerance
+    return found.readings > 1 and (found.pooled or found).half_width <= tolerance
 
 
 def _better(found: meter.MeterCheck, tolerance: float) -> str:
     if _content(found, tolerance):
+        half = _points((found.pooled or found).half_width)
         return (
-            f"give or take {_points(found.half_width)} is within the tolerance of "
-            f"{_points(tolerance)}, so no more samples are needed"
+            f"give or take {half} is within the tolerance of {_points(tolerance)}, so no more "
+            f"samples are needed"
         )
     if found.more_samples is None:
         return "a better reference is needed"

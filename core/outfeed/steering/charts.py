@@ -71,7 +71,8 @@ SELF_STARTING = Method(
     "each offset against the mean and spread of those before it, as a standard normal value",
     "Hawkins (1987), The Statistician 36, 299-315; Quesenberry (1991), Journal of Quality "
     "Technology 23, 213-224",
-    REPRODUCED,
+    RECALLED,
+    note="a steady meter's false alarms were counted in simulated checks",
 )
 METHODS = (EWMA, CUSUM, SELF_STARTING)
 

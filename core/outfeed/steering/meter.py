@@ -133,6 +133,36 @@ class Dropped:
 
 
 @dataclass(frozen=True, slots=True)
+class Pooled:
+    """What this check and those before it say together.
+
+    Attributes
+    ----------
+    offset : float
+        Reference minus meter as it is set now [-].
+    sd, bias : float
+        Standard uncertainty without, and of, the reference's own bias [-].
+    checks : int
+        Earlier checks in it.
+    """
+
+    offset: float
+    sd: float
+    bias: float
+    checks: int
+
+    @property
+    def total(self) -> float:
+        """Standard uncertainty [-]."""
+        return sqrt(self.sd**2 + self.bias**2)
+
+    @property
+    def half_width(self) -> float:
+        """Half-width of the 95 % interval [-]."""
+        return 1.96 * self.total
+
+
+@dataclass(frozen=True, slots=True)
 class MeterCheck:
     """What a meter check showed.
 
@@ -163,6 +193,8 @@ class MeterCheck:
     pairing : str
         "fits"; "doubted" when the offset is larger than a meter's usually is; "broken" when the
         reference falls as the meter rises: then no offset is advised.
+    pooled : Pooled or None
+        What was found together with earlier checks, on which verdict and advised offset then rest.
     """
 
     offset: float
@@ -178,6 +210,7 @@ class MeterCheck:
     more_readings: int | None
     more_samples: int | None
     pairing: Pairing = "fits"
+    pooled: Pooled | None = None
 
 
 def check_meter(
@@ -236,9 +269,7 @@ def check_meter(
     t = student_t(spread_degrees)
     half = sqrt((t * doubt.repeatability) ** 2 + (1.96 * doubt.sampling) ** 2
                 + (1.96 * doubt.bias) ** 2)  # fmt: skip
-    verdict, advised = _verdict(
-        offset, doubt.total, half, usual_offset, single=int(counts.sum()) < 2
-    )
+    verdict, advised = judged(offset, doubt.total, half, usual_offset, single=int(counts.sum()) < 2)
     pairing = _pairing(kept, offset)
     if pairing == "broken":
         verdict, advised = "leave", 0.0
@@ -366,9 +397,25 @@ def _mean_share(counts: FloatArray) -> float:
     return sqrt(float(np.sum(1.0 / counts))) / counts.size
 
 
-def _verdict(
+def judged(
     offset: float, standard: float, half: float, usual: float, *, single: bool
 ) -> tuple[Verdict, float]:
+    """Whether an offset may be applied, and how much of it.
+
+    Parameters
+    ----------
+    offset, standard, half : float
+        The offset, its standard uncertainty and its 95 % half-width [-].
+    usual : float
+        How far meters usually are off, one SD [-].
+    single : bool
+        Whether it rests on one reading, which applies nothing.
+
+    Returns
+    -------
+    tuple
+        Verdict, and offset to apply [-].
+    """
     if single or abs(offset) < standard:
         return "leave", 0.0
     if abs(offset) < half:
