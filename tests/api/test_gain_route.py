@@ -207,7 +207,7 @@ def test_a_swing_longer_than_each_trace_is_seen_where_the_traces_run_on(client):
     ]
     request = {"units": "metric", "controller": "integral-only", "traces": traces[:1]}
     alone = ask(client, request)
-    assert alone["reason"] == "wait"
+    assert (alone["reason"], alone["confirmed"]) == ("wait", False)
     assert any("together with the next one" in note for note in alone["notes"])
     answer = ask(client, request | {"traces": traces})
     assert (answer["reason"], answer["trend"]["verdict"]) == ("too-lively", "growing")

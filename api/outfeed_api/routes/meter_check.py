@@ -137,7 +137,9 @@ class DoubtPart(Part):
     bias: Annotated[float, Measure("points")] = Field(
         description="Of the reference; nothing averages it out."
     )
-    total: Annotated[float, Measure("points")] = Field(description="Root of the sum of squares.")
+    total: Annotated[float, Measure("points")] = Field(
+        description="Root of the sum of squares, `meter_uncertainty` of setpoint advice."
+    )
 
 
 class DroppedPart(Part):
@@ -189,6 +191,9 @@ class PooledPart(Part):
     )
     half_width: Annotated[float, Measure("points")] = Field(
         description="Half-width of its 95 % interval."
+    )
+    uncertainty: Annotated[float, Measure("points")] = Field(
+        description="Its standard uncertainty, `meter_uncertainty` of setpoint advice."
     )
     checks: int = Field(description="Earlier checks in it.")
 
@@ -378,7 +383,12 @@ def _doubt_part(doubt: meter.Doubt) -> DoubtPart:
 
 
 def _pooled_part(pooled: meter.Pooled) -> PooledPart:
-    return PooledPart(offset=pooled.offset, half_width=pooled.half_width, checks=pooled.checks)
+    return PooledPart(
+        offset=pooled.offset,
+        half_width=pooled.half_width,
+        uncertainty=pooled.total,
+        checks=pooled.checks,
+    )
 
 
 def _reference_sd(request: MeterCheckRequest, moisture: float) -> float:

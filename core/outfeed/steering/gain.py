@@ -302,7 +302,8 @@ def _judged(
         seen = min(max(last.decay_ratio, DECAY_RATIO.low), DECAY_RATIO.high)
         share = share_of_ultimate_gain(seen, controller)
     if direction == 0:
-        return 1.0, _reason_to_leave(last, controller, transit), share, True
+        reason = _reason_to_leave(last, controller, transit)
+        return 1.0, reason, share, reason != "wait"  # what cannot be judged was not seen at all
     if direction < 0 and _unmoved_by_cuts(last, history):
         return 1.0, "not-the-loop", share, True
     if not _confirmed(looks, direction, controller, transit):
