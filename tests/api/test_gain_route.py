@@ -192,6 +192,20 @@ def test_the_rate_to_send_next_is_told_and_where_a_step_was_bounded(client):
     assert "right_rate" not in noted(15.0)
 
 
+def test_a_gain_changed_by_the_trace_is_right_for_the_rate_it_was_judged_at(client):
+    # else the next level trace would have the change of rate undo part of the cut
+    answer = ask(client, body(SWING, discharge_rate=12.0, right_rate=10.0))
+    assert answer["reason"] == "too-lively"
+    assert any("send 12.0 t/h as `right_rate`" in note for note in answer["notes"])
+
+
+def test_a_swing_that_is_not_the_loops_tells_nothing_of_the_gain(client):
+    answer = ask(client, body(SWING, transit=4.0))
+    assert answer["reason"] == "not-the-loop"
+    assert "share_of_ultimate" not in answer
+    assert not any("well damped" in note for note in answer["notes"])
+
+
 def grown(minutes: np.ndarray, period: float = 165.0) -> np.ndarray:
     """A swing half as high again each time, as an integral-only controller far too lively gives."""
     noise = np.random.default_rng(5).normal(0.0, 0.05, minutes.size)

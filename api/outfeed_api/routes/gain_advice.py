@@ -5,23 +5,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Annotated, Literal
 
 import numpy as np
 from fastapi import APIRouter
-from pydantic import Field
 
 from outfeed.errors import Inconsistent
-from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, tuning
 from outfeed.steering import gain as advising
-from outfeed.steering import lag as lagging
 from outfeed.steering.silence import silent_since
-from outfeed.steering.trend import METHODS, SENSITIVITY_PER_KELVIN, Trend
-from outfeed_api.measures import Measure
-from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
-from outfeed_api.moments import Clock, Elapsed, Moment, moment_seconds
+from outfeed.steering.trend import METHODS, Trend
+from outfeed_api.models import cautions, methods_used
+from outfeed_api.moments import Clock, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import (
     collapse_words,
@@ -31,6 +26,12 @@ from outfeed_api.routes import (
     trend_words,
 )
 from outfeed_api.routes.gain_looks import Looks, looks_of
+from outfeed_api.routes.gain_models import (
+    GainAdviceAnswer,
+    GainAdviceRequest,
+    PhysicalPart,
+    StepPart,
+)
 from outfeed_api.routes.trend import (
     assumed_sensitivity,
     check,
@@ -39,129 +40,13 @@ from outfeed_api.routes.trend import (
     unreal_of,
 )
 from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
-from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence, readings
+from outfeed_api.routes.trend_models import ColumnTrace, readings
 from outfeed_api.units import UnitSystem, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LEAVE_GAIN = "Leave the gain as it is; nothing of it is judged from this trace."
 EARLIER_TRACE = " It shows in the trace that ended at {}; later readings do not clear it yet."
-MOST_LOOKS = 6
-MOST_STEPS = 20
-MULTIPLIER = Range("multiplier of an earlier change", 0.05, 20.0, "", SENSIBLE)
-AMPLITUDE = Range("half swing", 0.0, 100.0, "K", SENSIBLE)
-PLANT_GAIN = Range("temperature change per unit of output", -1e6, 1e6, "K", SENSIBLE)
-
-
-class PlantPart(Given):
-    """What is known of the plant: how the temperature answers the controller's output."""
-
-    gain: Annotated[float, Measure("temperature-difference", PLANT_GAIN, example=-0.8)] = Field(
-        description="Change of temperature per unit of output, on the output's own scale."
-    )
-    dead_time: Annotated[float, Measure("minutes", tuning.DEAD_TIME, example=900.0)] = Field(
-        description="Time before a change of output shows."
-    )
-    lag: Annotated[float, Measure("minutes", tuning.LAG, example=1800.0)] = Field(
-        description="Time constant after it."
-    )
-
-
-class StepPart(Given):
-    """An earlier change of the gain."""
-
-    at: Moment | None = Field(None, description="When; give this or `at_elapsed`.")
-    at_elapsed: Elapsed | None = Field(None, description="When, on your own clock.")
-    multiplier: Annotated[float, Measure("ratio", MULTIPLIER, example=0.5)] = Field(
-        description="New gain over old."
-    )
-    half_swing: (
-        Annotated[float, Measure("temperature-difference", AMPLITUDE, example=2.0)] | None
-    ) = Field(None, description="Half swing before the change, when there was one.")
-
-
-class GainAdviceRequest(Request):
-    """Traces at the present gain, oldest first, and what is known of the loop."""
-
-    grain: GrainId = "corn-yellow-dent"
-    traces: list[ColumnTrace] = Field(
-        description="Traces at the present gain, oldest first; the last is the latest. Two looks "
-        "that agree, about a period of the swing apart, are worth more than one.",
-        min_length=1,
-        max_length=MOST_LOOKS,
-    )
-    present_gain: Annotated[float, Measure("ratio", advising.GAIN, example=4.0)] | None = Field(
-        None, description="Present gain on the controller's own scale; 1 if left out."
-    )
-    controller: Literal["pi", "integral-only"] = Field(
-        "pi", description="Proportional-integral, or integral action alone."
-    )
-    discharge_rate: (
-        Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=6.0)] | None
-    ) = Field(None, description="Present discharge rate.")
-    right_rate: (
-        Annotated[float, Measure("grain-rate", lagging.DISCHARGE_RATE, example=5.0)] | None
-    ) = Field(None, description="Discharge rate at which the present gain was last right.")
-    transit: Annotated[float, Measure("hours", TRANSIT, example=7200.0)] | None = Field(
-        None, description="Present transit time; tells the loop's own swing from another."
-    )
-    plant: PlantPart | None = Field(None, description="The plant, for a physical gain.")
-    history: list[StepPart] | None = Field(
-        None, description="Earlier changes of the gain, oldest first.", max_length=MOST_STEPS
-    )
-    sensitivity: (
-        Annotated[float, Measure("points-per-temperature", SENSITIVITY_PER_KELVIN, example=-0.0099)]
-        | None
-    ) = Field(None, description="Points of outlet moisture per degree; sets what counts as level.")
-
-
-class PhysicalPart(Part):
-    """Tuning from the plant, on the output's own scale."""
-
-    proportional: Annotated[float, Measure("output-per-temperature")] = Field(
-        description="Proportional gain; zero for integral action alone."
-    )
-    integral: Annotated[float, Measure("output-per-temperature-time")] = Field(
-        description="Integral gain."
-    )
-    integral_time: Annotated[float, Measure("minutes")] | None = Field(
-        None, description="Integral time of a proportional-integral controller."
-    )
-
-
-class GainAdviceAnswer(Answer):
-    """A multiplier on the present gain, with its reason."""
-
-    multiplier: Annotated[float, Measure("ratio")] = Field(
-        description="On the present gain, the integral time left as it is, 0.4 to 2; 1 means leave "
-        "it. Of a controller with integral action alone it is the integral gain."
-    )
-    integral_multiplier: Annotated[float, Measure("ratio")] = Field(
-        description="On the present integral action, 0.4 to 2; other than `multiplier` where a new "
-        "discharge rate asks for another integral time and the proportional gain stays."
-    )
-    gain: Annotated[float, Measure("ratio")] = Field(
-        description="The new gain, on the controller's own scale."
-    )
-    reason: str = Field(description="Stable code of the reason.", max_length=40)
-    confirmed: bool = Field(description="Whether it was seen twice, or plainly once.")
-    share_of_ultimate: Annotated[float, Measure("ratio")] | None = Field(
-        None, description="Present gain over the gain at which the loop would just keep swinging."
-    )
-    throughput: Annotated[float, Measure("ratio")] | None = Field(
-        None,
-        description="Factor on the integral action that the change of rate alone asks for, where "
-        "the output acts in proportion to the present rate; where it is an absolute speed, the "
-        "proportional gain takes the factor too.",
-    )
-    physical: PhysicalPart | None = Field(None, description="Tuning from the plant.")
-    look_at: str | None = Field(None, description="When to send the next trace.", max_length=40)
-    look_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
-        None, description="The same on your own clock."
-    )
-    trend: TrendEvidence | None = Field(
-        None, description="The latest trend; left out where a caution rests on too few readings."
-    )
 
 
 @router.post(
@@ -437,6 +322,17 @@ def _rate_now_right(found: advising.GainAdvice, request: GainAdviceRequest) -> l
     return [done] if math.isclose(asked, factor) else [bounded, done]
 
 
+def _judged_at(found: advising.GainAdvice, request: GainAdviceRequest) -> list[str]:
+    """Which rate a gain changed by what the trace shows is right for, or the rate would undo it."""
+    rate, by_trace = request.discharge_rate, found.changes and found.reason != "throughput"
+    if not by_trace or rate is None or request.right_rate is None:
+        return []
+    right = say(rate, "grain-rate", request.units, bushel_weight=request.kg_per_bushel)
+    return [
+        f"The new gain was judged at the present rate: send {right} as `right_rate` from now on."
+    ]
+
+
 def _absolute(found: advising.GainAdvice) -> str:
     """The same where the output is no share of the present rate."""
     alone = found.multiplier != 1.0
@@ -479,6 +375,7 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
         )
     if found.reason == "throughput":
         result += [_absolute(found), *_rate_now_right(found, request)]
+    result += _judged_at(found, request)
     if found.changes:
         result.append("Change nothing else meanwhile, and send a trace from after the change.")
     swing = looks[-1].amplitude

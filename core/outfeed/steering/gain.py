@@ -303,9 +303,11 @@ def _judged(
         share = share_of_ultimate_gain(seen, controller)
     if direction == 0:
         reason = _reason_to_leave(last, controller, transit)
+        if reason == "not-the-loop":  # a swing from elsewhere tells nothing of the gain
+            share = None
         return 1.0, reason, share, reason != "wait"  # what cannot be judged was not seen at all
     if direction < 0 and _unmoved_by_cuts(last, history):
-        return 1.0, "not-the-loop", share, True
+        return 1.0, "not-the-loop", None, True
     if not _confirmed(looks, direction, controller, transit):
         return 1.0, "confirm", share, False
     cut = min(TARGET_SHARE / (share or 1.0), GENTLEST_CUT)
