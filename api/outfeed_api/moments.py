@@ -34,6 +34,8 @@ LONGEST_MOMENT = 40  # characters of a date-time
 ELAPSED = Range("elapsed time", -30 * 86400.0, 400 * 86400.0, "s", SENSIBLE)
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
+TIED_S = 1e-3  # between readings of one moment, so that they keep their order
+
 OTHER_AGE = f"must lie in the years {FIRST_YEAR} to {LAST_YEAR}"
 
 _RFC3339 = re.compile(
@@ -271,11 +273,47 @@ def in_order(series: Timed, values: Sequence[object], pointer: str) -> list[floa
     Inconsistent
         Unequal lengths, or times that do not ascend.
     """
+    seconds = _as_many(series, values, pointer)
+    if any(later <= earlier for earlier, later in pairwise(seconds)):
+        raise Inconsistent(f"{pointer}: the times do not ascend", pointer)
+    return seconds
+
+
+def repeated_in_order(series: Timed, values: Sequence[object], pointer: str) -> list[float]:
+    """The same of readings, of which several may be of one moment.
+
+    Parameters
+    ----------
+    series : Timed
+        In SI.
+    values : sequence
+        What belongs to each time.
+    pointer : str
+        Name of the request's field, for the error.
+
+    Returns
+    -------
+    list of float
+        The times [s], strictly ascending: of one moment the last keeps its time, and those before
+        it stand a millisecond apart.
+
+    Raises
+    ------
+    Inconsistent
+        Unequal lengths, or times that fall.
+    """
+    seconds = _as_many(series, values, pointer)
+    if any(later < earlier for earlier, later in pairwise(seconds)):
+        raise Inconsistent(f"{pointer}: the times do not ascend", pointer)
+    for at in range(len(seconds) - 2, -1, -1):
+        seconds[at] = min(seconds[at], seconds[at + 1] - TIED_S)
+    return seconds
+
+
+def _as_many(series: Timed, values: Sequence[object], pointer: str) -> list[float]:
     seconds = series.seconds
     if len(seconds) != len(values):
         raise Inconsistent(
             f"{pointer}: {len(seconds)} times do not fit {len(values)} values", pointer
         )
-    if any(later <= earlier for earlier, later in pairwise(seconds)):
-        raise Inconsistent(f"{pointer}: the times do not ascend", pointer)
     return seconds

@@ -228,7 +228,7 @@ def test_no_discount_for_wet_grain_aims_as_a_tiny_one_does_and_a_missing_one_is_
     [
         ({"transit": None}, "null"),
         ({"column": {"elapsed": [0, 5], "temperatures": [98.0]}}, "do not fit"),
-        ({"discharge": {"elapsed": [5, 5], "moistures": [15.0, 15.0]}}, "ascend"),
+        ({"discharge": {"elapsed": [5, 4], "moistures": [15.0, 15.0]}}, "ascend"),
         ({"column": {"elapsed": [0, 5], "temperatures": [98.0, None]}}, "two or more"),
         ({"last_move": "2025-10-14T10:00:00Z"}, "one form"),
         ({"now": "yesterday"}, "RFC 3339"),
@@ -740,6 +740,21 @@ def test_readings_that_change_together_are_not_doubted(client):
     body = us_request(discharge={"elapsed": [120, 150, 185, 220, 250], "moistures": readings})
     answer = ask(client, body)
     assert answer["expected_moisture"] < 16.5
+
+
+def test_readings_of_one_moment_count_one_by_one(client):
+    once = us_request(discharge={"elapsed": [150, 250], "moistures": [16.2, 16.2]})
+    twice = us_request(
+        discharge={"elapsed": [150, 150, 250, 250], "moistures": [16.0, 16.4, 16.3, 16.1]},
+        inlet={"elapsed": [0, 0, 0], "moistures": [21.5, 22.1, 21.9]},
+    )
+    single, double = ask(client, once), ask(client, twice)
+    assert double["belief"]["readings"] == 4
+    assert double["belief"]["at_elapsed"] == 250
+    assert double["belief"]["level_sd"] < single["belief"]["level_sd"]
+    assert [round(pair["at_elapsed"]) for pair in double["matched"]] == [150, 150, 250, 250]
+    falling = us_request(discharge={"elapsed": [250, 150], "moistures": [16.2, 16.2]})
+    assert client.post(PATH, json=falling).status_code == 422
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ from outfeed.steering.inlet import (
 )
 from outfeed.steering.pairs import Pairs, Transport, learn_from_pairs, pair_readings
 from outfeed.steering.prior import Prior
-from outfeed_api.moments import Clock, in_order
+from outfeed_api.moments import Clock, repeated_in_order
 from outfeed_api.routes.setpoint_input import belief_of, transport_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.routes.setpoint_prior import FoundPrior, prior_of
@@ -118,7 +118,7 @@ def inlet_of(request: SetpointAdviceRequest) -> InletLog | None:
     series = request.inlet
     if series is None or not series.moistures:
         return None
-    times = in_order(series, series.moistures, "inlet")
+    times = repeated_in_order(series, series.moistures, "inlet")
     return read_inlets(times, series.moistures, inlet_sd_of(request))
 
 
@@ -170,7 +170,7 @@ def _pairs_of(
 ) -> Pairs:
     """Readings with the column temperature and inlet moisture they belong to."""
     moistures = request.discharge.moistures
-    times = in_order(request.discharge, moistures, "discharge")
+    times = repeated_in_order(request.discharge, moistures, "discharge")
     return pair_readings(
         times,
         moistures,

@@ -49,7 +49,8 @@ class DischargeSeries(Timed):
     """Moistures at the discharge with their times."""
 
     moistures: list[Annotated[float, Measure("moisture", MOISTURE_WB, example=0.158)]] = Field(
-        description="Discharge moistures as the meter showed them, times ascending.",
+        description="Discharge moistures as the meter showed them, times ascending; several may "
+        "be of one moment.",
         max_length=MOST_PAIRS,
     )
 
@@ -59,7 +60,7 @@ class InletSeries(Timed):
 
     moistures: list[Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)]] = Field(
         description="Inlet moistures, times ascending; each holds until the next. Several readings "
-        "of one lot are worth more than one.",
+        "of one lot, of one moment too, are worth more than one.",
         max_length=MOST_PAIRS,
     )
 
