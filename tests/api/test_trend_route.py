@@ -310,3 +310,16 @@ def test_the_period_of_no_swing_puts_off_no_look(client):
     assert answer["verdict"] in ("disturbed", "drifting", "stuck")
     assert answer["period"] > 60.0
     assert answer["look_at_elapsed"] == pytest.approx(420.0)
+
+
+def test_a_trace_too_short_asks_for_the_longer_one_and_not_for_another_as_short(client):
+    minutes = np.arange(0.0, 180.0, 5.0)
+    values = 98.0 + 4.0 * np.sin(2 * np.pi * minutes / 165.0)
+    trace = {
+        "elapsed": minutes.tolist(),
+        "temperatures": np.round(values, 1).tolist(),
+        "setpoint": 98.0,
+    }
+    answer = client.post(PATH, json={"units": "us", "column": trace}).json()
+    assert answer["verdict"] == "too-short"
+    assert "these readings and new ones together" in answer["decision"]

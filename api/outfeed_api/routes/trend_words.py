@@ -140,7 +140,7 @@ def _advice(trend: Trend, look: str) -> str:
     if trend.verdict == "sensor-fault":
         return "Check the sensor and its wiring before you trust any temperature here."
     if trend.verdict == "too-short":
-        return f"Judge nothing yet; look again at {look}."
+        return f"Judge nothing yet; look again at {look}, at these readings and new ones together."
     return f"Leave the setpoint for now; look again at {look}."
 
 
@@ -275,7 +275,8 @@ def _apart(numbers: Numbers, units: UnitSystem) -> str:
 
 
 def _gaps(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"{numbers[0]:.0f} gaps, {numbers[1] / 60.0:.0f} minutes in all."
+    ending = "" if numbers[0] == 1.0 else "s"
+    return f"{numbers[0]:.0f} gap{ending}, {numbers[1] / 60.0:.0f} minutes in all."
 
 
 def _frozen(numbers: Numbers, _units: UnitSystem) -> str:
