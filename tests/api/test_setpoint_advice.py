@@ -742,6 +742,14 @@ def test_readings_that_change_together_are_not_doubted(client):
     assert answer["expected_moisture"] < 16.5
 
 
+def test_an_error_that_a_known_change_makes_up_for_is_not_left_alone_without_a_word(client):
+    wetter = {"kind": "inlet-moisture", "at_elapsed": 190, "moisture_change": 3}
+    inlet = {"elapsed": [0, 60], "moistures": [22, 22]}
+    answer = ask(client, us_request(16.5, inlet=inlet, known_changes=[wetter]))
+    assert (answer["advice"], answer["reasons"]) == ("hold", ["error", "known-change"])
+    assert "what is known to change cancel each other" in answer["decision"]
+
+
 def test_readings_of_one_moment_count_one_by_one(client):
     once = us_request(discharge={"elapsed": [150, 250], "moistures": [16.2, 16.2]})
     twice = us_request(

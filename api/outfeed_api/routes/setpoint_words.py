@@ -51,6 +51,8 @@ GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
 ROUNDING = 1e-9  # of a step, by the conversion of its unit
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
 AFTER_THE_STOP = "judge by grain that came in after the stop"
+KNOWN_CHANGE = "known-change"
+CANCELLED = "what the readings ask for and what is known to change cancel each other"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
 
 WHY_WAIT = {
@@ -133,6 +135,8 @@ def decision(
             if advice.after_moisture_wb is not None:
                 why += f", and expect grain of about {_moisture(advice.after_moisture_wb)}"
         return f"{verb} the setpoint by {step}, from {before} to {after}{why}; {look}."
+    if advice.kind == "hold" and {"error", KNOWN_CHANGE} <= set(advice.reasons):
+        return f"Leave the setpoint at {before}: {CANCELLED}; {look}."
     if advice.kind == "hold":
         return f"Leave the setpoint at {before}; {look}."
     return f"Decide nothing yet: leave the setpoint at {before}, {_why(advice.reasons)}; {look}."
