@@ -90,6 +90,15 @@ def test_a_trace_from_before_the_last_change_waits(client):
     [
         ({"present_gain": 0}, "/present_gain"),
         ({"history": [{"multiplier": 0.5}]}, "/history"),
+        (
+            {
+                "history": [
+                    {"at_elapsed": 0, "multiplier": 0.5},
+                    {"at_elapsed": -400, "multiplier": 2.0},
+                ]
+            },
+            "/history",
+        ),
         ({"plant": {"gain": 0, "dead_time": 15, "lag": 30}}, "/plant"),
         ({"discharge_rate": 10, "right_rate": 0}, "/right_rate"),
         ({"traces": []}, "/traces"),

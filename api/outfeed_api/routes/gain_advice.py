@@ -80,7 +80,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         beside = judge_beside(latest, request.sensitivity, "traces")
         if beside is None or not beside.collapsed:
             return _while_silent(request, clock, beside, silent)
-    history = [_step(step, clock) for step in request.history or ()]
+    history = _history_of(request, clock)
     seen_in = looks_of(request.traces, history[-1].time if history else None, request.sensitivity)
     looks = seen_in.trends
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
@@ -239,6 +239,13 @@ def _advised(
         plant=None if plant is None else tuning.Plant(plant.gain, plant.dead_time, plant.lag),
         history=history,
     )
+
+
+def _history_of(request: GainAdviceRequest, clock: Clock) -> list[advising.GainStep]:
+    steps = [_step(step, clock) for step in request.history or ()]
+    if any(later.time < earlier.time for earlier, later in pairwise(steps)):
+        raise Inconsistent("the earlier changes must come oldest first", "history")
+    return steps
 
 
 def _step(step: StepPart, clock: Clock) -> advising.GainStep:
