@@ -237,6 +237,26 @@ def test_a_swing_longer_than_each_trace_is_seen_where_the_traces_run_on(client):
     assert any("judged as one" in note for note in answer["notes"])
 
 
+@pytest.mark.parametrize("phase", [0.125, 0.625, 0.75])
+def test_half_a_slow_swing_raises_no_gain_where_the_traces_before_show_the_rest(client, phase):
+    traces = []
+    for k in range(6):
+        minutes = np.arange(180.0 * k, 180.0 * (k + 1), 5.0)
+        noise = np.random.default_rng(1).normal(0.0, 0.1, minutes.size)
+        values = 37.0 + 1.7 * np.sin(2 * np.pi * (minutes / 480.0 + phase)) + noise
+        traces.append(
+            {
+                "elapsed": minutes.tolist(),
+                "temperatures": np.round(values, 2).tolist(),
+                "setpoint": 37.0,
+            }
+        )
+    request = {"units": "metric", "controller": "integral-only", "transit": 2.0}
+    answer = ask(client, request | {"traces": traces})
+    assert answer["multiplier"] < 1.0
+    assert answer["trend"]["period"] == pytest.approx(480.0, rel=0.05)
+
+
 @pytest.mark.parametrize("before", [3.0, 5.0])
 def test_a_swing_from_before_the_last_change_is_not_cut_a_second_time(client, before):
     # eight hours: steady swings of an hour, then the gain was halved and each is 0.15 of the last

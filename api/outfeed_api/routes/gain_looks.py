@@ -3,7 +3,7 @@
 A trace that begins before the last change of the gain still tells of the gain by what follows it,
 and one too short to show a whole swing may go on where the trace before it ended. Neither is left
 unjudged: whoever sends the last three hours every three hours would else never hear of a swing of
-four.
+four, or be told to raise the gain by the half of a swing of eight that comes back to the setpoint.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ from outfeed.errors import OutOfRange
 from outfeed.steering.trend import OutputTrace, Trend, TrendLimits, judge_trend
 from outfeed_api.routes.trend import check, judge, limits_of
 from outfeed_api.routes.trend_models import ColumnTrace, readings
+
+MAY_BE_A_SWING = ("too-short", "drifting")
+"""What half a swing, or a piece of one, is called where it stands alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,21 +75,26 @@ def looks_of(
     OutOfRange
         As `judge`.
     """
-    limits, before, joined = limits_of(sensitivity), None, False
+    limits, joined = limits_of(sensitivity), False
     trends: list[Trend] = []
+    sofar: _Stretch | None = None
     for trace in traces:
         look = judge(trace, sensitivity, "traces")
         fresh, joined = _since(_stretch(trace), since_s), False
         if look.fallen is None and fresh.times.size < len(trace.seconds):
             look = _judged(fresh, limits) or look
-        if before is not None and look.fallen is None and look.verdict == "too-short":
-            fresh = _run_on(before, fresh)
-            longer = _judged(fresh, limits)
-            joined = longer is not None and longer.span > look.span
+        before, sofar = sofar, fresh if sofar is None else _run_on(sofar, fresh)
+        if before is not None and look.fallen is None and look.verdict in MAY_BE_A_SWING:
+            longer = _judged(sofar, limits)
+            joined = longer is not None and _tells_more(longer, look)
             look = longer if longer is not None and joined else look
         trends.append(look)
-        before = fresh if fresh.times.size else before
     return Looks(trends, joined)
+
+
+def _tells_more(longer: Trend, look: Trend) -> bool:
+    """Whether the traces together tell more than the latest, which is no more than part of them."""
+    return longer.span > look.span and (look.verdict == "too-short" or longer.swings)
 
 
 def _stretch(trace: ColumnTrace) -> _Stretch:

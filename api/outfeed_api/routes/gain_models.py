@@ -56,7 +56,9 @@ class GainAdviceRequest(Request):
     grain: GrainId = "corn-yellow-dent"
     traces: list[ColumnTrace] = Field(
         description="Traces at the present gain, oldest first; the last is the latest. Two looks "
-        "that agree, about a period of the swing apart, are worth more than one.",
+        "that agree, about a period of the swing apart, are worth more than one, and those that "
+        "run on are judged together where the last alone shows no whole swing. Of each only what "
+        "follows the last change in `history` counts.",
         min_length=1,
         max_length=MOST_LOOKS,
     )
