@@ -750,6 +750,34 @@ def test_an_error_that_a_known_change_makes_up_for_is_not_left_alone_without_a_w
     assert "what is known to change cancel each other" in answer["decision"]
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"kind": "plenum-temperature", "temperature_change": 20},
+        {"kind": "ambient-temperature", "temperature_change": -20},
+    ],
+)
+def test_a_known_change_sent_again_is_not_answered_again(client, change):
+    known = [change | {"at_elapsed": 250}]
+    first = ask(client, us_request(15.5, known_changes=known, now_elapsed=255))
+    assert "known-change" in first["reasons"]
+    later = {
+        "setpoint": first["setpoint"],
+        "last_move_elapsed": 255,
+        "earlier_setpoint": 98,
+        "now_elapsed": 260,
+        "known_changes": known,
+    }
+    again = ask(client, us_request(15.5, **later))
+    assert again["setpoint"] == first["setpoint"]
+    assert "known-change" not in again["reasons"]
+    # the second half, due when the change has passed the sensors, is still planned
+    assert [one["setpoint"] for one in again["schedule"]] == [
+        one["setpoint"] for one in first["schedule"]
+    ]
+    assert any("counts as set and is not set again" in note for note in again["notes"])
+
+
 def test_readings_of_one_moment_count_one_by_one(client):
     once = us_request(discharge={"elapsed": [150, 250], "moistures": [16.2, 16.2]})
     twice = us_request(

@@ -80,6 +80,7 @@ def plan_of(
         largest_step=words.rules(request).largest_step,
         now_s=clock.now_s,
         inlet_read_s=read,
+        moved_s=situation.last_move_s,
     )
 
 

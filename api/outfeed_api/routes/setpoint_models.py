@@ -289,7 +289,9 @@ class SetpointAdviceRequest(Request):
     )
     known_changes: list[KnownChangePart] | None = Field(
         None,
-        description="What is known to change: a wetter lot entering now, a cold front at 18:00.",
+        description="What is known to change: a wetter lot entering now, a cold front at 18:00. "
+        "What was due for it by `last_move` counts as set, so tell that, and `at`, when asking "
+        "again.",
         max_length=MOST_CHANGES,
     )
     belief: BeliefPart | None = Field(None, description="`belief` of the previous answer.")

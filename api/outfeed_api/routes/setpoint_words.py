@@ -291,7 +291,9 @@ def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due:
     if len(wetter) == 1 and _bridged(plan, up := wetter.pop()):
         result.append(BRIDGE[up])
     drying = any(effect.to_dry for effect in plan.effects)
-    if drying and not whole.steps:
+    if whole.made:
+        result.append("What was due for it by the last move counts as set and is not set again.")
+    if drying and not whole.steps and not whole.made:
         result.append("The known changes are too small to move the setpoint for.")
     elif due:
         result.append("What is due now for the known changes is part of this advice.")

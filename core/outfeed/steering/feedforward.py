@@ -167,12 +167,15 @@ class Plan:
         Whether the grain's limit held a step down.
     shown : tuple of KnownChange
         Changes left out because readings show them already, in order of time.
+    made : bool
+        Whether some of it was due by the last move of the setpoint and counts as set with it.
     """
 
     steps: tuple[ScheduledStep, ...]
     effects: tuple[ExpectedEffect, ...]
     held_back: bool
     shown: tuple[KnownChange, ...] = ()
+    made: bool = False
 
 
 def still_coming(
@@ -228,6 +231,7 @@ def plan_changes(
     largest_step: float = LARGEST_BRIDGE,
     now_s: float | None = None,
     inlet_read_s: float | None = None,
+    moved_s: float | None = None,
 ) -> Plan:
     """Timed setpoints through known changes.
 
@@ -258,6 +262,9 @@ def plan_changes(
         show already (`still_coming`) is left out.
     inlet_read_s : float, optional
         When the last inlet moisture was read [s].
+    moved_s : float, optional
+        When the setpoint was last moved [s]; what was due by then counts as set, or every look at
+        a change on its way would set it once more.
 
     Returns
     -------
@@ -287,12 +294,14 @@ def plan_changes(
         (part for effect in effects for part in _parts(effect, to_sensors)),
         key=lambda part: part[0],
     )
+    ahead = [part for part in wanted if moved_s is None or part[0] > moved_s]
+    made = len(ahead) < len(wanted)
     if now_s is not None:
-        wanted = _not_before(wanted, now_s)
+        ahead = _not_before(ahead, now_s)
     steps: list[ScheduledStep] = []
     exact = present = setpoint
     held_back = False
-    for at_s, amount, kind in wanted:
+    for at_s, amount, kind in ahead:
         exact += amount
         step = resolution * round((exact - present) / resolution)
         if highest is not None and step > 0 and present + step > highest + 1e-9:
@@ -302,7 +311,7 @@ def plan_changes(
             present += step
             steps.append(ScheduledStep(at_s, step, present, kind))
     shown = tuple(one for one in ordered if one not in coming)
-    return Plan(tuple(steps), effects, held_back, shown)
+    return Plan(tuple(steps), effects, held_back, shown, made)
 
 
 def _not_before(
