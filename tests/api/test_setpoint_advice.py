@@ -778,6 +778,29 @@ def test_a_known_change_sent_again_is_not_answered_again(client, change):
     assert any("counts as set and is not set again" in note for note in again["notes"])
 
 
+def test_a_move_that_answers_a_change_on_its_way_is_not_taken_back_as_an_error(client):
+    # readings from before the hotter plenums say that four degrees more dry two points further
+    hotter = {"kind": "plenum-temperature", "at_elapsed": 250, "temperature_change": 20}
+    after = list(range(260, 306, 5))
+    request = us_request(
+        15.5,
+        setpoint=102,
+        column={
+            "elapsed": [*MINUTES, *after],
+            "temperatures": [*column(98.0), *(102.0 + 0.1 * (k % 3) for k in range(len(after)))],
+        },
+        last_move_elapsed=255,
+        earlier_setpoint=98,
+        known_changes=[hotter],
+    )
+    answer = ask(client, request)
+    assert (answer["step"], answer["reasons"]) == (0.0, ["inside-threshold"])
+    assert answer["expected_moisture"] == pytest.approx(15.5, abs=0.2)
+    assert [one["setpoint"] for one in answer["schedule"]] == [106.0]
+    unknown = ask(client, {k: v for k, v in request.items() if k != "known_changes"})
+    assert unknown["expected_moisture"] < 14.5
+
+
 def test_readings_of_one_moment_count_one_by_one(client):
     once = us_request(discharge={"elapsed": [150, 250], "moistures": [16.2, 16.2]})
     twice = us_request(

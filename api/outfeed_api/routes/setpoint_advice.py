@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from math import inf
 from typing import Literal
 
@@ -116,12 +117,16 @@ def _advised(
     situation = replace(
         _as_learned(request, clock, known, column_times, column), trend_missing=trend is None
     )
+    plan_from = partial(
+        plan_of, request, clock, known.transport, known.log, situation, belief=belief, prior=prior
+    )
+    # a move that answers a change on its way is no error, though readings from before it say so
+    ahead = plan_from(advised=situation.setpoint).made_by
+    situation = replace(situation, column_offset=situation.column_offset + ahead)
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
-    whole = plan_of(
-        request, clock, known.transport, known.log, situation, advice.setpoint, belief, prior
-    )
+    whole = plan_from(advised=advice.setpoint)
     advice, plan = with_due(advice, whole, trend, clock.now_s)
     unreal = unreal_of(request)
     return SetpointAdviceAnswer(

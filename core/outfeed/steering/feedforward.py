@@ -169,6 +169,9 @@ class Plan:
         Changes left out because readings show them already, in order of time.
     made : bool
         Whether some of it was due by the last move of the setpoint and counts as set with it.
+    made_by : float
+        By how much that moved the setpoint [K]: what readings from before the change know nothing
+        of, and is no error of the setpoint.
     """
 
     steps: tuple[ScheduledStep, ...]
@@ -176,6 +179,7 @@ class Plan:
     held_back: bool
     shown: tuple[KnownChange, ...] = ()
     made: bool = False
+    made_by: float = 0.0
 
 
 def still_coming(
@@ -295,7 +299,7 @@ def plan_changes(
         key=lambda part: part[0],
     )
     ahead = [part for part in wanted if moved_s is None or part[0] > moved_s]
-    made = len(ahead) < len(wanted)
+    set_by = [part[1] for part in wanted if part not in ahead]
     if now_s is not None:
         ahead = _not_before(ahead, now_s)
     steps: list[ScheduledStep] = []
@@ -311,7 +315,7 @@ def plan_changes(
             present += step
             steps.append(ScheduledStep(at_s, step, present, kind))
     shown = tuple(one for one in ordered if one not in coming)
-    return Plan(tuple(steps), effects, held_back, shown, made)
+    return Plan(tuple(steps), effects, held_back, shown, bool(set_by), sum(set_by))
 
 
 def _not_before(
