@@ -761,6 +761,7 @@ def test_a_known_change_sent_again_is_not_answered_again(client, change):
     known = [change | {"at_elapsed": 250}]
     first = ask(client, us_request(15.5, known_changes=known, now_elapsed=255))
     assert "known-change" in first["reasons"]
+    assert any("tell it as `last_move`" in note for note in first["notes"])
     later = {
         "setpoint": first["setpoint"],
         "last_move_elapsed": 255,

@@ -52,6 +52,10 @@ ROUNDING = 1e-9  # of a step, by the conversion of its unit
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
 AFTER_THE_STOP = "judge by grain that came in after the stop"
 KNOWN_CHANGE = "known-change"
+DUE = (
+    "What is due now for the known changes is part of this advice. Once it is set, tell it as "
+    "`last_move` when you ask again, or it is advised once more."
+)
 CANCELLED = "what the readings ask for and what is known to change cancel each other"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
 
@@ -296,7 +300,7 @@ def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due:
     if drying and not whole.steps and not whole.made:
         result.append("The known changes are too small to move the setpoint for.")
     elif due:
-        result.append("What is due now for the known changes is part of this advice.")
+        result.append(DUE)
     elif whole.steps and not plan.steps:
         result.append("No move is planned for it before the column can be trusted: ask again then.")
     if plan.held_back:
