@@ -151,6 +151,7 @@ def _found(looks: FloatArray, rows: tuple[Layer, ...]) -> FloatArray:
         width = row.weights.shape[2]
         beside = np.pad(looks, ((0, 0), (0, 0), (width // 2, width // 2)))
         pieces = np.lib.stride_tricks.sliding_window_view(beside, width, axis=2)[:, :, ::STRIDE]
-        along = np.tensordot(pieces, row.weights, axes=([1, 3], [1, 2])) + row.constants
+        beneath = np.moveaxis(pieces, 1, 2).reshape(len(looks), pieces.shape[2], -1)
+        along = beneath @ row.weights.reshape(len(row.weights), -1).T + row.constants
         looks = np.maximum(np.moveaxis(along, 2, 1), 0.0)
     return np.asarray(looks.reshape(len(looks), -1))
