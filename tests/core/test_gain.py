@@ -107,6 +107,15 @@ def test_looks_from_before_the_last_change_do_not_count() -> None:
     assert advise_gain(_twice(_swing("cycling", 1.0)), history=[later]).reason == "wait"
 
 
+@pytest.mark.parametrize("hours", [2.0, 12.0])
+def test_a_trace_that_begins_with_the_last_change_counts(hours: float) -> None:
+    times = np.arange(0.0, hours * 3600.0, 20.0)
+    noise = np.random.default_rng(5).normal(0.0, 0.1, times.size)
+    trend = judge_trend(times, 80.0 + 3.0 * np.sin(2 * np.pi * times / 2400.0) + noise, 80.0)
+    assert advise_gain([trend], history=[GainStep(0.0, 0.9)]).reason != "wait"
+    assert advise_gain([trend], history=[GainStep(60.0, 0.9)]).reason == "wait"
+
+
 def test_a_verdict_that_turns_round_goes_half_the_way_back() -> None:
     advice = advise_gain(_twice(_creep()), history=[GainStep(-1.0, 0.5)])
     assert advice.multiplier == pytest.approx(2.0**0.5)

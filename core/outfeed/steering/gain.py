@@ -453,7 +453,7 @@ def _since_last_step(looks: tuple[Trend, ...], history: Sequence[GainStep]) -> t
     return tuple(
         look
         for look in looks
-        if look.window[1] - look.span >= history[-1].time - SAME_TIME_S
+        if look.began >= history[-1].time - SAME_TIME_S
         or (look is looks[-1] and look.fallen is not None)
     )
 

@@ -201,6 +201,8 @@ class Trend:
         What else to say.
     probabilities : dict
         Probability of each verdict [-].
+    began : float
+        Time of the first reading that is judged [s].
     span : float
         Length of the trace since the last change of the setpoint [s].
     window : tuple of float
@@ -233,6 +235,7 @@ class Trend:
     minutes_missing: float
     remarks: tuple[Remark, ...]
     probabilities: dict[str, float]
+    began: float
     span: float
     window: tuple[float, float]
     cleaned: Cleaned
@@ -375,6 +378,7 @@ def _assembled(
         minutes_missing=_minutes_missing(measured, word, limits, unsure=bool(unsure)),
         remarks=unsure + tuple(_remarks(clean, measured, word, swing, limits, output)),
         probabilities=probabilities,
+        began=float(clean.times[judged_from(clean)]),
         span=measured.span,
         window=(float(window.times[0]), float(window.times[-1])),
         cleaned=Cleaned(
