@@ -797,9 +797,41 @@ def test_a_move_that_answers_a_change_on_its_way_is_not_taken_back_as_an_error(c
     answer = ask(client, request)
     assert (answer["step"], answer["reasons"]) == (0.0, ["inside-threshold"])
     assert answer["expected_moisture"] == pytest.approx(15.5, abs=0.2)
-    assert [one["setpoint"] for one in answer["schedule"]] == [106.0]
+    # four more degrees are more than one move may take
+    assert [one["setpoint"] for one in answer["schedule"]] == [105.0, 106.0]
     unknown = ask(client, {k: v for k, v in request.items() if k != "known_changes"})
     assert unknown["expected_moisture"] < 14.5
+
+
+def test_no_move_for_readings_and_known_changes_together_is_larger_than_the_largest(client):
+    hotter = {"kind": "plenum-temperature", "temperature_change": 20, "at_elapsed": 255}
+    answer = ask(client, us_request(16.5, max_step=2, known_changes=[hotter]))
+    assert (answer["step"], answer["setpoint"]) == (2.0, 100.0)
+    assert {"error", "known-change", "bounded"} <= set(answer["reasons"])
+    # 2 degF for the readings and 0.4 of 20 for the plenums: nothing of it is lost
+    assert [m["setpoint"] for m in answer["schedule"]] == [102.0, 104.0, 106.0, 108.0]
+    assert answer["look_at_elapsed"] == answer["schedule"][0]["at_elapsed"]
+    assert any("2 degF of what is due would go beyond" in note for note in answer["notes"])
+
+
+def test_what_one_move_left_of_a_known_change_is_still_planned_when_asked_again(client):
+    hotter = {"kind": "plenum-temperature", "temperature_change": 20, "at_elapsed": 255}
+    minutes = [*MINUTES, *range(260, 340, 5)]
+    shown = {"elapsed": minutes, "temperatures": [98.0 + 0.4 * math.sin(m / 13) for m in minutes]}
+    asked = us_request(15.5, max_step=2, known_changes=[hotter])
+    told, now, moves = {"setpoint": 98.0}, 255, []
+    while now <= 335:
+        upto = {name: values[: minutes.index(now) + 1] for name, values in shown.items()}
+        answer = ask(client, asked | told | {"column": upto, "now_elapsed": now})
+        if answer["step"]:
+            moves.append((now, answer["step"]))
+            told = {
+                "setpoint": answer["setpoint"],
+                "earlier_setpoint": told["setpoint"],
+                "last_move_elapsed": now,
+            }
+        now += 20
+    assert moves == [(255, 2.0), (275, 2.0), (315, 2.0), (335, 2.0)]
 
 
 def test_readings_of_one_moment_count_one_by_one(client):

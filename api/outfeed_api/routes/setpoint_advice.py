@@ -127,7 +127,7 @@ def _advised(
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
     whole = plan_from(advised=advice.setpoint)
-    advice, plan = with_due(advice, whole, trend, clock.now_s)
+    advice, plan = with_due(advice, whole, trend, clock.now_s, words.rules(request))
     unreal = unreal_of(request)
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation)

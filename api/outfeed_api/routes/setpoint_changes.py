@@ -12,6 +12,7 @@ from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, moment_seconds
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_models import (
+    MOST_MOVES,
     EffectPart,
     KnownChangePart,
     ScheduledPart,
@@ -63,6 +64,7 @@ def plan_of(
     changes = [_change(part, clock) for part in request.known_changes or []]
     lag = transport.lag_at(clock.now_s)
     read = None if log is None else float(log.times_s[-1])
+    rules, earlier = words.rules(request), request.earlier_setpoint
     coming = feedforward.still_coming(
         changes, clock.now_s, transit_s=situation.transit_s, lag_s=lag, inlet_read_s=read
     )
@@ -71,16 +73,18 @@ def plan_of(
         advised,
         transit_s=situation.transit_s,
         lag_s=lag,
-        resolution=words.rules(request).resolution,
+        resolution=rules.resolution,
         belief=belief,
         highest=situation.highest,
         drying=_drying(request, log, coming),
         rate_slope=prior.rate_slope,
         column_per_rate=-prior.column_per_time,
-        largest_step=words.rules(request).largest_step,
+        largest_step=rules.largest_step,
         now_s=clock.now_s,
         inlet_read_s=read,
         moved_s=situation.last_move_s,
+        moved_by=None if earlier is None else request.setpoint - earlier,
+        largest_move=rules.largest_step,
     )
 
 
@@ -142,7 +146,7 @@ def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:
 
 
 def schedule_of(clock: Clock, plan: feedforward.Plan) -> list[ScheduledPart]:
-    """The moves of a schedule, for the answer.
+    """The first moves of a schedule, for the answer.
 
     Parameters
     ----------
@@ -164,7 +168,7 @@ def schedule_of(clock: Clock, plan: feedforward.Plan) -> list[ScheduledPart]:
             setpoint=step.setpoint,
             because=step.kind,
         )
-        for step in plan.steps
+        for step in plan.steps[:MOST_MOVES]
     ]
 
 

@@ -17,6 +17,7 @@ from outfeed.steering.clean import SENT_READING
 from outfeed.steering.inlet import INLET_SD
 from outfeed.steering.inlet_rate import MOISTURE_CHANGE
 from outfeed.steering.lag_doubt import LAG_UNCERTAINTY
+from outfeed.steering.moves import ChangeKind
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
@@ -27,6 +28,7 @@ INLETS_IN_TABLE = 9
 MOST_PAIRS = 500
 PAIRS_SHOWN = 50
 MOST_CHANGES = 20
+MOST_MOVES = 2 * MOST_CHANGES
 
 EndUse = Literal[
     "seed", "malting", "food", "milling", "wet-milling", "commercial", "non-food", "feed"
@@ -133,7 +135,7 @@ class BeliefPart(Given):
 class KnownChangePart(Given):
     """Something that is known to change."""
 
-    kind: planning.ChangeKind = Field(
+    kind: ChangeKind = Field(
         description="`inlet-moisture` of the grain as it enters; `plenum-temperature`, all "
         "plenums together; `ambient-temperature`, air and grain, plenums held; "
         "`grain-temperature` of the grain as it enters."
@@ -231,7 +233,12 @@ class SetpointAdviceRequest(Request):
     ) = Field(None, description="Standard uncertainty of the meter's offset.")
     max_step: (
         Annotated[float, Measure("temperature-difference", deciding.STEP, example=5 / 3)] | None
-    ) = Field(None, description="Largest step of the setpoint; 3 degF when left out.")
+    ) = Field(
+        None,
+        description="Largest step of the setpoint at one time; 3 degF when left out. What is known "
+        "to change beyond it follows 20 minutes later at the soonest. Down to the grain's limit, "
+        "or back from a `setpoint_bridge`, a step may go further.",
+    )
     resolution: (
         Annotated[float, Measure("temperature-difference", deciding.RESOLUTION, example=5 / 9)]
         | None
@@ -280,9 +287,7 @@ class SetpointAdviceRequest(Request):
         "is read from it, straight between the hours.",
     )
     grain_temperature: GrainHeat | None = Field(
-        None,
-        description="Temperature of the grain going in, used with `dryer`; the outside air's if "
-        "left out.",
+        None, description="Temperature of the grain, used with `dryer`; the air's if left out."
     )
     fitted: Fitted | None = Field(
         None, description="What `POST /v1/dryer-fit` found for this dryer, used with `dryer`."
@@ -478,8 +483,9 @@ class SetpointAdviceAnswer(Answer):
     )
     schedule: list[ScheduledPart] = Field(
         default_factory=list,
-        description="Moves that answer the known changes, in order of time.",
-        max_length=2 * MOST_CHANGES,
+        description="Moves that answer the known changes, in order of time, and what `max_step` "
+        f"holds back of the present `step`; the first {MOST_MOVES}.",
+        max_length=MOST_MOVES,
     )
     effects: list[EffectPart] = Field(
         default_factory=list,
@@ -491,5 +497,5 @@ class SetpointAdviceAnswer(Answer):
         None, description="What was thought of the dryer before its readings."
     )
     belief: BeliefPart | None = Field(
-        None, description="What is known now; pass it back with the next request."
+        None, description="What is known now; pass it back next time."
     )

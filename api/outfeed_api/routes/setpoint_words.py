@@ -9,7 +9,7 @@ from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan, Sche
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
-from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
+from outfeed_api.routes.setpoint_models import MOST_MOVES, SetpointAdviceRequest
 from outfeed_api.routes.trend_words import named, remark
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 
@@ -55,6 +55,10 @@ KNOWN_CHANGE = "known-change"
 DUE = (
     "What is due now for the known changes is part of this advice. Once it is set, tell it as "
     "`last_move` when you ask again, or it is advised once more."
+)
+HELD = (
+    "would go beyond the largest step and is planned for later. Where a later answer no longer "
+    "lists it, it shows there as an error of the setpoint."
 )
 CANCELLED = "what the readings ask for and what is known to change cancel each other"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
@@ -290,7 +294,9 @@ def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due:
         for change in plan.shown
     ]
     result += [_effect_note(clock, effect) for effect in plan.effects]
-    result += [f"At {_move(units, clock, step)}." for step in plan.steps]
+    result += [f"At {_move(units, clock, step)}." for step in plan.steps[:MOST_MOVES]]
+    if len(plan.steps) > MOST_MOVES:
+        result.append(f"{len(plan.steps) - MOST_MOVES} later moves are not listed.")
     wetter = {e.change.amount > 0 for e in plan.effects if e.bridge != 0.0}
     if len(wetter) == 1 and _bridged(plan, up := wetter.pop()):
         result.append(BRIDGE[up])
@@ -301,6 +307,9 @@ def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due:
         result.append("The known changes are too small to move the setpoint for.")
     elif due:
         result.append(DUE)
+        if plan.postponed:
+            held = _difference(abs(plan.postponed), units)
+            result.append(f"{held} of what is due {HELD}")
     elif whole.steps and not plan.steps:
         result.append("No move is planned for it before the column can be trusted: ask again then.")
     if plan.held_back:

@@ -19,8 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import copysign, log
-from typing import Literal
+from math import copysign, inf, log
 
 from outfeed.errors import OutOfRange
 from outfeed.limits import SENSIBLE, Range
@@ -34,10 +33,7 @@ from outfeed.steering.inlet_rate import (
     RateSlope,
     rate_changes,
 )
-
-ChangeKind = Literal[
-    "inlet-moisture", "plenum-temperature", "ambient-temperature", "grain-temperature"
-]
+from outfeed.steering.moves import ROUNDING, ChangeKind, Part, beyond, not_before, settable, within
 
 TEMPERATURE_CHANGE = Range("change of temperature", -60.0, 60.0, "K", SENSIBLE)
 
@@ -172,6 +168,8 @@ class Plan:
     made_by : float
         By how much that moved the setpoint [K]: what readings from before the change know nothing
         of, and is no error of the setpoint.
+    postponed : float
+        What of the moves due now goes beyond the largest one and is planned for later [K].
     """
 
     steps: tuple[ScheduledStep, ...]
@@ -180,6 +178,7 @@ class Plan:
     shown: tuple[KnownChange, ...] = ()
     made: bool = False
     made_by: float = 0.0
+    postponed: float = 0.0
 
 
 def still_coming(
@@ -236,6 +235,8 @@ def plan_changes(
     now_s: float | None = None,
     inlet_read_s: float | None = None,
     moved_s: float | None = None,
+    moved_by: float | None = None,
+    largest_move: float | None = None,
 ) -> Plan:
     """Timed setpoints through known changes.
 
@@ -269,6 +270,10 @@ def plan_changes(
     moved_s : float, optional
         When the setpoint was last moved [s]; what was due by then counts as set, or every look at
         a change on its way would set it once more.
+    moved_by : float, optional
+        By how much it was moved then [K]: beyond the largest move, what follows counts as well.
+    largest_move : float, optional
+        Bound on one move [K]; what goes beyond it follows as `within` has it. None for no bound.
 
     Returns
     -------
@@ -296,37 +301,45 @@ def plan_changes(
     )
     wanted = sorted(
         (part for effect in effects for part in _parts(effect, to_sensors)),
-        key=lambda part: part[0],
+        key=lambda part: part.at_s,
     )
-    ahead = [part for part in wanted if moved_s is None or part[0] > moved_s]
-    set_by = [part[1] for part in wanted if part not in ahead]
+    # held within the bound from the beginning: every look then finds the same moves at the same
+    # times, and can tell which were due by the last one
+    most = inf if largest_move is None else settable(largest_move, resolution)
+    wanted = within(wanted, most)
+    ahead = [part for part in wanted if moved_s is None or part.at_s > moved_s]
+    made = wanted[: len(wanted) - len(ahead)]
+    made_by = sum(part.amount for part in made)
+    if made and moved_by is not None:
+        left = beyond(ahead, moved_by, most)
+        made_by += sum(part.amount for part in ahead) - sum(part.amount for part in left)
+        ahead = left
     if now_s is not None:
-        ahead = _not_before(ahead, now_s)
+        ahead = within(not_before(ahead, now_s), most)
+    steps, held_back = _rounded(ahead, setpoint, resolution, highest, most)
+    shown = tuple(one for one in ordered if one not in coming)
+    return Plan(steps, effects, held_back, shown, bool(made), made_by)
+
+
+def _rounded(
+    parts: Sequence[Part], setpoint: float, resolution: float, highest: float | None, most: float
+) -> tuple[tuple[ScheduledStep, ...], bool]:
+    """Steps that the panel accepts, and whether the grain's limit held one down."""
     steps: list[ScheduledStep] = []
     exact = present = setpoint
     held_back = False
-    for at_s, amount, kind in ahead:
-        exact += amount
+    for part in parts:
+        exact += part.amount
         step = resolution * round((exact - present) / resolution)
+        if abs(step) > most + abs(part.back) + ROUNDING:
+            step = copysign(settable(most + abs(part.back), resolution), step)
         if highest is not None and step > 0 and present + step > highest + 1e-9:
             step = resolution * max(0.0, (highest - present + 1e-9) // resolution)
             held_back = True
         if abs(step) > 0.5 * resolution:
             present += step
-            steps.append(ScheduledStep(at_s, step, present, kind))
-    shown = tuple(one for one in ordered if one not in coming)
-    return Plan(tuple(steps), effects, held_back, shown, bool(set_by), sum(set_by))
-
-
-def _not_before(
-    wanted: list[tuple[float, float, ChangeKind]], now_s: float
-) -> list[tuple[float, float, ChangeKind]]:
-    """Everything that was due is one move now, so that a bridge already over is not begun."""
-    due = [part for part in wanted if part[0] < now_s]
-    if not due:
-        return wanted
-    together = (now_s, sum(part[1] for part in due), due[-1][2])
-    return [together, *(part for part in wanted if part[0] >= now_s)]
+            steps.append(ScheduledStep(part.at_s, step, present, part.kind))
+    return tuple(steps), held_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -398,14 +411,17 @@ def _of_temperature(change: KnownChange, way: _Way) -> ExpectedEffect:
     )
 
 
-def _parts(effect: ExpectedEffect, to_sensors: float) -> list[tuple[float, float, ChangeKind]]:
+def _parts(effect: ExpectedEffect, to_sensors: float) -> list[Part]:
     """What to move when: with the grain, bridged until then; over the column in two halves."""
-    change, amount = effect.change, effect.setpoint_change
+    change, amount, bridge = effect.change, effect.setpoint_change, effect.bridge
     if change.kind in ("inlet-moisture", "grain-temperature"):
-        arrived = (effect.at_sensors_s, amount - effect.bridge, change.kind)
-        if effect.bridge == 0.0:
+        arrived = Part(effect.at_sensors_s, amount - bridge, change.kind, back=-bridge)
+        if bridge == 0.0:
             return [arrived]
         from_s = change.at_s + BRIDGE_FROM * to_sensors
-        return [(from_s, effect.bridge, change.kind), arrived]
+        return [Part(from_s, bridge, change.kind, bridge=bridge), arrived]
     half = amount / 2
-    return [(change.at_s, half, change.kind), (change.at_s + to_sensors, half, change.kind)]
+    return [
+        Part(change.at_s, half, change.kind),
+        Part(change.at_s + to_sensors, half, change.kind),
+    ]

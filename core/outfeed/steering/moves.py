@@ -1,0 +1,155 @@
+"""How far does one move go, and when does the rest of it follow?
+
+A move larger than the bound is no less needed for being held within it: the rest follows at the
+soonest next look, and again until all of it is set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import copysign, floor, inf
+from typing import Literal
+
+from outfeed.steering.setpoint import SOONEST_LOOK_S
+
+ChangeKind = Literal[
+    "inlet-moisture", "plenum-temperature", "ambient-temperature", "grain-temperature"
+]
+
+ROUNDING = 1e-9
+"""Of sums of moves and of conversions [K or -]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of what a change asks for, not yet rounded.
+
+    Attributes
+    ----------
+    at_s : float
+        When to move [s].
+    amount : float
+        By how much [K].
+    kind : str
+        Kind of the change it answers.
+    bridge : float
+        Of it what puts up a bridge [K].
+    back : float
+        Of it what takes a bridge back [K]: that undoes a move, and no bound on moves holds it up.
+    """
+
+    at_s: float
+    amount: float
+    kind: ChangeKind
+    bridge: float = 0.0
+    back: float = 0.0
+
+
+def settable(largest: float, resolution: float) -> float:
+    """The largest move within a bound that the panel accepts.
+
+    Parameters
+    ----------
+    largest : float
+        Bound on one move [K], above 0.
+    resolution : float
+        Smallest step the panel accepts [K], above 0.
+
+    Returns
+    -------
+    float
+        A whole number of steps, one at least [K].
+    """
+    return resolution * max(1, floor(largest / resolution + ROUNDING))
+
+
+def within(parts: Sequence[Part], most: float) -> list[Part]:
+    """Parts of which no move exceeds a bound: what goes beyond follows at the soonest next look.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        In order of time.
+    most : float
+        Bound on one move [K], above 0; what takes a bridge back comes on top.
+
+    Returns
+    -------
+    list of Part
+        In order of time, with the same sum.
+    """
+    found: list[Part] = []
+    left = taken = 0.0
+    for k, part in enumerate(parts):
+        until_s = parts[k + 1].at_s if k + 1 < len(parts) else inf
+        left += part.amount
+        piece = part
+        while piece.at_s < until_s or piece is part:
+            if not found or piece.at_s > found[-1].at_s:
+                taken = 0.0
+            low = -most - taken + min(piece.back, 0.0)
+            high = most - taken + max(piece.back, 0.0)
+            piece = replace(piece, amount=min(max(left, low), high))
+            found.append(piece)
+            taken += piece.amount - piece.back
+            left -= piece.amount
+            if abs(left) < ROUNDING:
+                left = 0.0
+                break
+            piece = Part(piece.at_s + SOONEST_LOOK_S, 0.0, part.kind)
+    return found
+
+
+def beyond(ahead: Sequence[Part], moved_by: float, most: float) -> list[Part]:
+    """What is ahead after a last move that was larger than the bound, and so took some of it.
+
+    Parameters
+    ----------
+    ahead : sequence of Part
+        In order of time.
+    moved_by : float
+        The last move [K].
+    most : float
+        Bound on one move [K], above 0.
+
+    Returns
+    -------
+    list of Part
+        Those that the last move left, in order of time.
+    """
+    over = max(0.0, abs(moved_by) - most)
+    left = []
+    for part in ahead:
+        took = min(over, abs(part.amount)) if part.amount * moved_by > 0 else 0.0
+        over -= took
+        if abs(part.amount) - took > ROUNDING:
+            left.append(replace(part, amount=part.amount - copysign(took, part.amount)))
+    return left
+
+
+def not_before(wanted: Sequence[Part], now_s: float) -> list[Part]:
+    """Everything that was due as one move now, so that a bridge already over is not begun.
+
+    Parameters
+    ----------
+    wanted : sequence of Part
+        In order of time.
+    now_s : float
+        Time of asking [s].
+
+    Returns
+    -------
+    list of Part
+        In order of time, none before now.
+    """
+    due = [part for part in wanted if part.at_s < now_s]
+    if not due:
+        return list(wanted)
+    together = Part(
+        now_s,
+        sum(part.amount for part in due),
+        due[-1].kind,
+        back=sum(part.back + part.bridge for part in due),
+    )
+    return [together, *wanted[len(due) :]]
