@@ -904,6 +904,33 @@ def test_after_a_stop_the_stop_is_told_and_not_the_age_of_the_readings(client, t
     assert any(f"2 of {len(taken)} readings" in note for note in answer["notes"])
 
 
+def test_a_column_that_comes_back_from_a_stop_is_not_steered_by_grain_from_before_it(client):
+    def shown(minute: int) -> float:
+        if minute <= 240:
+            return 98.0 + 0.3 * math.sin(minute / 13)
+        # cooled by 9 degF in the hour of the stop, and coming back since
+        return 98.0 - 9.0 * (
+            (minute - 240) / 60 if minute <= 300 else math.exp(-(minute - 300) / 30)
+        )
+
+    minutes = list(range(0, 306, 5))
+    body = us_request(
+        column={"elapsed": minutes, "temperatures": [shown(m) for m in minutes]},
+        discharge={
+            "elapsed": [75, 110, 145, 180, 215],
+            "moistures": [16.1, 16.3, 16.2, 16.4, 16.2],
+        },
+        rates={"elapsed": [0, 240, 300], "rates": [800, 0, 800]},
+        held_below_sensors=800,
+        now_elapsed=305,
+    )
+    del body["discharge_rate"]
+    answer = ask(client, body)
+    assert (answer["advice"], answer["reasons"]) == ("wait", ["grain-stood"])
+    # the dryer is full of grain from after the stop one transit after its end
+    assert answer["look_at_elapsed"] == 420
+
+
 def test_a_lag_that_was_not_timed_makes_the_chance_less_sure_and_nothing_else(client):
     moved = [v + 1.5 * (m >= 120) for m, v in zip(MINUTES, column(98.0), strict=True)]
     body = us_request(column={"elapsed": MINUTES, "temperatures": moved}, last_move_elapsed=100)

@@ -336,10 +336,17 @@ def _decide(
         return "hold", ("at-grain-limit",)
     if step == 0 or saving <= 0:
         return "hold", ("too-small-to-set",)
+    # grain from before a stop says nothing of a column that comes back from it
+    if situation.stood_until_s is not None and not _level(trend):
+        return "wait", (STOOD,)
     # a sensor that may have stopped is no witness that the column is level
     if trend is not None and trend.one_value:
         return "wait", ("one-value",)
     return "move", ("error",)
+
+
+def _level(trend: Trend | None) -> bool:
+    return trend is None or trend.verdict in READY_VERDICTS
 
 
 def _trend_forbids(
@@ -352,7 +359,7 @@ def _trend_forbids(
     the dryer, which no restlessness blurs. What forbids a move is a column that will not hold the
     setpoint it is given.
     """
-    if trend is None or trend.verdict in READY_VERDICTS:
+    if trend is None or _level(trend):
         return None, 1.0
     verdict = trend.verdict
     swing = 0.0 if trend.amplitude is None else trend.amplitude * abs(belief.sensitivity)
