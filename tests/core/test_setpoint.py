@@ -403,6 +403,16 @@ def test_the_readings_that_would_change_its_mind_do_change_it():
         assert inside is held
 
 
+def test_no_reading_that_no_grain_can_give_is_named():
+    doubts = (0.04, 0.1, 0.3)
+    found = [
+        advise_setpoint(learned(0.155), LEVEL, situation(inlet_doubt=doubt)) for doubt in doubts
+    ]
+    assert {advice.reasons for advice in found} == {("inside-threshold",)}
+    assert [advice.move_below_wb is None for advice in found] == [False, True, True]
+    assert [advice.move_above_wb is None for advice in found] == [False, False, True]
+
+
 def test_the_meters_own_uncertainty_widens_the_chance_not_the_threshold():
     sure, unsure = (
         advise_setpoint(learned(0.165), LEVEL, situation(meter_sd=sd)) for sd in (0.0, 0.008)

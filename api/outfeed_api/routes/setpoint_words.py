@@ -448,12 +448,13 @@ def _reason_notes(
 
 def _mind_changers(advice: setpoint.SetpointAdvice) -> list[str]:
     above, below = advice.move_above_wb, advice.move_below_wb
-    if advice.kind == "move" or above is None or below is None:
+    if advice.kind == "move" or "inside-threshold" not in advice.reasons:
         return []
-    if "inside-threshold" not in advice.reasons:
-        return []
-    either = f"a reading above {_moisture(above)} would raise the setpoint"
-    return [f"At the next look {either}, one below {_moisture(below)} would lower it."]
+    up = [] if above is None else [f"a reading above {_moisture(above)} would raise the setpoint"]
+    down = [] if below is None else [f"one below {_moisture(below)} would lower it"]
+    if not up and below is not None:
+        down = [f"a reading below {_moisture(below)} would lower the setpoint"]
+    return [f"At the next look {', '.join(up + down)}."] if up or down else []
 
 
 def _why(reasons: tuple[str, ...]) -> str:

@@ -4,8 +4,7 @@ The decision rests on a `Belief` (what moisture the present setpoint will give, 
 and on the `Trend` of the column. It moves only when the column is level, enough time has passed
 since the last move, and the expected saving exceeds what the noise could fake; the step is
 bounded, rounded to what the panel accepts and kept below the grain's temperature limit. Error of
-the meter, or of the lag, does not average out by waiting, so it widens the stated chance, not the
-threshold.
+meter or lag does not average out by waiting: it widens the stated chance, not the threshold.
 """
 
 from __future__ import annotations
@@ -114,7 +113,7 @@ class SetpointAdvice:
     look_at_s : float
         When to look again [s], on the caller's clock.
     move_above_wb, move_below_wb : float or None
-        A reading above (below) this at the next look would bring a move [-].
+        A reading above (below) this at the next look would bring a move [-]; None where none would.
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
         "stale", "grain-stood" (what left since a stop dried on in it), "single-reading",
@@ -354,10 +353,9 @@ def _trend_forbids(
 ) -> tuple[str | None, float]:
     """The verdict that forbids a move, and by how much the error must exceed the threshold.
 
-    A reading is matched to the temperature there was, so a column that is merely restless does
-    not mislead the belief; it asks for more evidence, unless readings are matched to their time in
-    the dryer, which no restlessness blurs. What forbids a move is a column that will not hold the
-    setpoint it is given.
+    A reading is matched to the temperature there was, so restlessness alone does not mislead the
+    belief; it asks for more evidence, unless readings are matched to their time in the dryer, which
+    it does not blur. What forbids a move is a column that will not hold its setpoint.
     """
     if trend is None or _level(trend):
         return None, 1.0
@@ -397,7 +395,7 @@ def _recently_moved(situation: Situation, rules: Rules) -> bool:
 def _turning_readings(
     belief: Belief, situation: Situation, aimed: float, error: float, threshold: float
 ) -> tuple[float | None, float | None]:
-    """Readings at the next look that would push the expected error past the threshold."""
+    """Readings of grain at the next look that would push the error past the threshold."""
     if abs(error) > threshold:
         return None, None
     expected, _ = situation.expected(belief)
@@ -409,8 +407,8 @@ def _turning_readings(
         reading_sd=situation.reading_sd,
     )
     shown = expected - situation.meter_offset
-    up = shown + (aimed + threshold - expected) / share
-    down = shown + (aimed - threshold - expected) / share
+    ends = (shown + (aimed + way - expected) / share for way in (threshold, -threshold))
+    up, down = (end if MOISTURE_WB.contains(end) else None for end in ends)
     return up, down
 
 
