@@ -414,6 +414,31 @@ def test_a_lot_that_still_passes_makes_the_direction_for_the_next_one_less_sure(
     assert two["chance"] < one["chance"]
 
 
+def test_a_lot_still_above_the_sensors_is_said_to_be_another_than_the_advice_is_for(client):
+    lot = {"elapsed": [0, 60, 120, 225, 235], "moistures": [22, 22, 22, 25, 25]}
+    asked = us_request(16.5, inlet=lot, inlet_uncertainty=0)
+    answer = ask(client, asked)
+    table = {row["inlet"]: row["setpoint"] for row in answer["setpoints_by_inlet"]}
+    assert answer["setpoint"] == round(table[22.0]) > table[25.0] + 1.0
+    # an hour from the inlet to the sensors
+    assert answer["look_at_elapsed"] == 225 + 60
+    assert answer["decision"].endswith(
+        "This is not for the grain of about 25.0 % that entered since minute 225: about "
+        f"{table[25.0]:.1f} degF belongs to it."
+    )
+    told = " ".join(answer["notes"])
+    assert "for grain of about 22.0 % inlet moisture, which is at the column sensors now" in told
+    assert "reaches the sensors by minute 285" in told
+    assert "tell it in `known_changes`" in told
+    known = [{"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 225}]
+    planned = ask(client, asked | {"known_changes": known})
+    assert "This is not for" not in planned["decision"]
+    assert planned["schedule"][-1]["setpoint"] == round(table[25.0])
+    assert "what is known to change answers it" in " ".join(planned["notes"])
+    past = ask(client, asked | {"inlet": {"elapsed": [0, 60], "moistures": [22, 25]}})
+    assert "This is not for" not in past["decision"]
+
+
 def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client):
     answer = ask(client, us_request(17.5, highest_column_temperature=90))
     assert answer["setpoint"] <= 90

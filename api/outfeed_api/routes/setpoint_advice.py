@@ -31,6 +31,7 @@ from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import collapse_words, fire_words, impossible_words, silence_words
+from outfeed_api.routes import setpoint_lots as lots
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
@@ -71,7 +72,8 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
     """Hold, move or wait, by how much, when to look again, and what the answer rests on.
 
     Each discharge moisture is matched to the column temperature one transport lag earlier. The
-    answer carries a `belief`: keep it and pass it back, so that what was learned is not lost.
+    answer carries a `belief`: keep it and pass it back, so that what was learned is not lost. Where
+    `inlet` tells of another lot still above the sensors, the answer says which grain it is for.
     A temperature that climbs while the discharge has stopped, or runs away above its setpoint, is a
     fire caution before all else; column or exhaust fallen far below the level before, or a column
     that stays far below its setpoint, asks for a look at burner, flame and sensor before any
@@ -126,11 +128,16 @@ def _advised(
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
+    lot = _lot_above(request, known, situation)
+    advice = lots.look_by(advice, lot, clock.now_s)
     whole = plan_from(advised=advice.setpoint)
     advice, plan = with_due(advice, whole, trend, clock.now_s, words.rules(request))
     unreal = unreal_of(request)
+    answered = any(effect.change.kind == "inlet-moisture" for effect in plan.effects)
+    unsaid = None if answered or advice.kind == "wait" else lot
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation)
+        + lots.decision(request.units, clock, unsaid)
         + words.next_move(request.units, clock, plan),
         units=request.units,
         advice=advice.kind,
@@ -163,6 +170,7 @@ def _advised(
         notes=collapse_words.notes(doubt, request.units)
         + impossible_words.notes(unreal, request.units)
         + words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
+        + lots.notes(clock, lot, situation, planned=answered)
         + known.found.notes
         + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
         cautions=cautions(
@@ -171,6 +179,19 @@ def _advised(
             *_far_off(request, advice),
             "follow-manual",
         ),
+    )
+
+
+def _lot_above(
+    request: SetpointAdviceRequest, known: Learned, situation: setpoint.Situation
+) -> lots.LotAbove | None:
+    """Logged grain with another setpoint than that of the grain advised for."""
+    return lots.lot_above(
+        known.log,
+        known.belief,
+        situation,
+        to_sensors_s=situation.transit_s - known.transport.lag_at(situation.now_s),
+        resolution=words.rules(request).resolution,
     )
 
 
