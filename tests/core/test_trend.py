@@ -237,6 +237,24 @@ def test_only_what_follows_a_change_of_the_setpoint_is_judged() -> None:
     assert "setpoint-changed" in [remark.code for remark in trend.remarks]
 
 
+@pytest.mark.parametrize("period_min", [40.0, 90.0, 180.0, 480.0, 1440.0])
+def test_a_week_of_readings_hides_no_swing(period_min: float) -> None:
+    times = np.arange(0.0, 7 * 86_400.0, 120.0)
+    wave = 1.5 * np.sin(2.0 * np.pi * times / 60.0 / period_min + 1.0)
+    noise = np.random.default_rng(8).normal(0.0, 0.15, times.size)
+    trend = judge_trend(times, SETPOINT + wave + noise, SETPOINT)
+    assert trend.verdict == "cycling"
+    assert "long-trace" in [remark.code for remark in trend.remarks]
+    assert times[-1] - trend.began == pytest.approx(36 * 3600.0, abs=120.0)
+
+
+def test_a_week_of_few_readings_is_judged_by_all_of_them() -> None:
+    times = np.arange(56) * 3 * 3600.0
+    trend = judge_trend(times, SETPOINT + np.resize(NOISE, 56), SETPOINT)
+    assert trend.began == 0.0
+    assert "long-trace" not in [remark.code for remark in trend.remarks]
+
+
 @pytest.mark.parametrize("after", [1, 2, 3, 4, 9])
 def test_few_readings_after_a_long_gap_are_too_short(after: int) -> None:
     late = TIMES[-1] + 36_000.0 + 60.0 * np.arange(after)

@@ -103,7 +103,8 @@ class ColumnTrace(Timed):
 
 
 class TrendRequest(Request):
-    """A trace of at most seven days, judged from 20 minutes on, and what counts as level."""
+    """A trace of at most seven days, judged from 20 minutes on and by its last 36 hours, and what
+    counts as level."""
 
     grain: GrainId = "corn-yellow-dent"
     column: ColumnTrace = Field(description="The trace to judge.")

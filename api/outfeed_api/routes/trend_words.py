@@ -255,6 +255,10 @@ def _after_gap(numbers: Numbers, _units: UnitSystem) -> str:
     return f"Only the {numbers[0] / 60.0:.0f} minutes since the last long gap were judged."
 
 
+def _of_long(numbers: Numbers, _units: UnitSystem) -> str:
+    return f"Of so long a trace only the last {numbers[0] / 3600.0:.0f} hours were judged."
+
+
 def _coarse(numbers: Numbers, units: UnitSystem) -> str:
     return f"The readings come in steps of {_difference(numbers[0], units)}: coarse for this job."
 
@@ -294,6 +298,7 @@ _REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
     "output-at-limit": _at_limit,
     "setpoint-changed": _moved,
     "long-gap": _after_gap,
+    "long-trace": _of_long,
     "coarse-readings": _coarse,
     "one-value": _one_value,
     "last-reading-apart": _apart,

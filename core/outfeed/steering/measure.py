@@ -28,6 +28,10 @@ from outfeed.steering.slope import Slope, slope_interval
 from outfeed.steering.turns import Turns, turns
 
 TWO_HOURS_S = 7200.0
+# A longer trace drawn in as many stretches blurs a loop's own swing; a day's swing still shows for
+# a cycle and a half. Chosen, no source; and the readings that this must leave.
+LONGEST_JUDGED_S = 36.0 * 3600.0
+ENOUGH_READINGS = 60
 SLOPE_BINS = 40  # of the last two hours; three minutes each
 TAIL_FROM_S = 1.4 * TWO_HOURS_S  # a longer trace gets a second look at its end
 TAIL_PERIODS = 2.5
@@ -261,13 +265,16 @@ def judged_from(clean: CleanTrace) -> int:
     Returns
     -------
     int
-        Index of the first reading after the last change of the setpoint, or after the last gap
-        longer than the two hours of the window, whichever is later.
+        Index of the first reading after the last change of the setpoint, after the last gap longer
+        than the two hours of the window, or of the last 36 hours where they hold readings enough,
+        whichever is latest.
     """
+    recent = int(np.searchsorted(clean.times, clean.times[-1] - LONGEST_JUDGED_S))
+    recent = min(recent, max(clean.times.size - ENOUGH_READINGS, 0))
     long = np.diff(clean.times) > TWO_HOURS_S
     # What is read no oftener than that has no gaps, only few readings.
     after = np.flatnonzero(long)[-1] + 1 if np.any(long) and not np.all(long) else 0
-    return max(clean.since_setpoint, int(after))
+    return max(clean.since_setpoint, int(after), recent)
 
 
 def crossings_per_two_hours(window: BinnedTrace, noise: float) -> float:

@@ -428,6 +428,14 @@ def _minutes_missing(measured: Measured, word: str, limits: TrendLimits, *, unsu
     return float(min(max(np.ceil(missing / 5.0) * 5.0, 10.0), LONGEST_WAIT_MIN))
 
 
+def _why_from(clean: CleanTrace, since: int) -> str:
+    """Why the readings before one are not judged."""
+    if since == clean.since_setpoint:
+        return "setpoint-changed"
+    apart = np.diff(clean.times) > TWO_HOURS_S
+    return "long-gap" if apart[since - 1] and not np.all(apart) else "long-trace"
+
+
 def _remarks(
     clean: CleanTrace,
     measured: Measured,
@@ -448,8 +456,7 @@ def _remarks(
         found.append(Remark("output-at-limit", (measured.output.at_limit,)))
     since = judged_from(clean)
     if since > 0:
-        why = "setpoint-changed" if since == clean.since_setpoint else "long-gap"
-        found.append(Remark(why, (measured.span,)))
+        found.append(Remark(_why_from(clean, since), (measured.span,)))
     one_value = float(np.ptp(clean.values)) == 0.0
     if one_value and word not in ("sensor-fault", "too-short"):
         found.append(Remark("one-value", (float(clean.times[-1] - clean.times[0]),)))
