@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from outfeed.steering.due import with_due
 from outfeed.steering.feedforward import Plan, ScheduledStep
-from outfeed.steering.setpoint import SetpointAdvice
+from outfeed.steering.setpoint import Rules, SetpointAdvice
 
 NOW = 7200.0
 PLAN = Plan(
@@ -44,6 +46,15 @@ def test_a_column_that_is_not_to_be_trusted_makes_no_planned_move(reason):
     advice, left = with_due(advised(reason), PLAN, None, NOW)
     assert (advice.kind, advice.step, advice.setpoint) == ("wait", 0.0, 37.0)
     assert left.steps == ()
+
+
+def test_coming_down_to_the_grains_limit_is_not_held_within_one_move():
+    lowered = replace(advised("grain-limit"), kind="move", step=-4.0, setpoint=33.0)
+    due = replace(PLAN, steps=(ScheduledStep(NOW, -1.0, 32.0, "plenum-temperature"),))
+    rules = Rules(largest_step=2.0, resolution=1.0)
+    advice, left = with_due(lowered, due, None, NOW, rules)
+    assert (advice.step, advice.setpoint) == (-4.0, 33.0)
+    assert [(step.at_s, step.setpoint) for step in left.steps] == [(NOW + 1200.0, 32.0)]
 
 
 @pytest.mark.parametrize("reason", ["inside-threshold", "trend-drifting", "no-readings"])

@@ -692,6 +692,20 @@ def test_a_hotter_plenum_raises_it_in_two_halves():
     assert [(s.at_s, s.step) for s in steps] == [(0.0, 1.0), (HOUR, 1.0)]
 
 
+@given(
+    st.lists(st.tuples(st.floats(0.0, 2e4), st.floats(-15.0, 15.0)), max_size=4),
+    st.sampled_from([0.5, 1.0, 5.0 / 3.0]),
+)
+def test_no_planned_move_is_larger_than_the_largest_and_none_is_lost(changes, largest):
+    found = plan(
+        *(KnownChange("plenum-temperature", at, by) for at, by in changes), largest_move=largest
+    )
+    assert max((abs(step.step) for step in found.steps), default=0.0) <= largest + 1e-9
+    last = found.steps[-1].setpoint if found.steps else 37.0
+    # to half a step of the panel, or one where the bound cut what was rounded up
+    assert abs(last - 37.0 - sum(e.setpoint_change for e in found.effects)) <= 0.5 + 1e-9
+
+
 def test_a_cold_front_lowers_it_little():
     steps = plan(KnownChange("ambient-temperature", 0.0, -10.0), resolution=0.1).steps
     assert sum(s.step for s in steps) == pytest.approx(-1.2)

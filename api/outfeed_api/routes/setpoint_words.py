@@ -296,7 +296,7 @@ def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due:
     result += [_effect_note(clock, effect) for effect in plan.effects]
     result += [f"At {_move(units, clock, step)}." for step in plan.steps[:MOST_MOVES]]
     if len(plan.steps) > MOST_MOVES:
-        result.append(f"{len(plan.steps) - MOST_MOVES} later moves are not listed.")
+        result.append("Later moves are not listed: by then readings show what is still to be set.")
     wetter = {e.change.amount > 0 for e in plan.effects if e.bridge != 0.0}
     if len(wetter) == 1 and _bridged(plan, up := wetter.pop()):
         result.append(BRIDGE[up])

@@ -20,6 +20,10 @@ ChangeKind = Literal[
 ROUNDING = 1e-9
 """Of sums of moves and of conversions [K or -]."""
 
+MOST_FOLLOWING = 100
+"""Moves that may follow on one: a day and more of them, and readings have long shown what is to be
+set; chosen, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -77,7 +81,7 @@ def within(parts: Sequence[Part], most: float) -> list[Part]:
     Returns
     -------
     list of Part
-        In order of time, with the same sum.
+        In order of time, with the same sum unless that takes more than `MOST_FOLLOWING` moves.
     """
     found: list[Part] = []
     left = taken = 0.0
@@ -85,7 +89,7 @@ def within(parts: Sequence[Part], most: float) -> list[Part]:
         until_s = parts[k + 1].at_s if k + 1 < len(parts) else inf
         left += part.amount
         piece = part
-        while piece.at_s < until_s or piece is part:
+        for _ in range(1 + MOST_FOLLOWING):
             if not found or piece.at_s > found[-1].at_s:
                 taken = 0.0
             low = -most - taken + min(piece.back, 0.0)
@@ -98,6 +102,8 @@ def within(parts: Sequence[Part], most: float) -> list[Part]:
                 left = 0.0
                 break
             piece = Part(piece.at_s + SOONEST_LOOK_S, 0.0, part.kind)
+            if piece.at_s >= until_s:
+                break
     return found
 
 
