@@ -243,8 +243,7 @@ class SetpointAdviceRequest(Request):
         Annotated[float, Measure("temperature-difference", deciding.RESOLUTION, example=5 / 9)]
         | None
     ) = Field(
-        None,
-        description="Smallest step the panel accepts; 1 degF or 0.5 degC when left out.",
+        None, description="Smallest step the panel accepts; 1 degF or 0.5 degC when left out."
     )
     highest_column_temperature: (
         Annotated[float, Measure("temperature", GRAIN_TEMPERATURE, example=48.0)] | None
