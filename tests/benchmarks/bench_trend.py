@@ -6,7 +6,7 @@ Prints the confusion matrix, the share right on clear cases and on all, the cali
 stated probabilities, the coverage of the slope interval, each published single method on the same
 traces, and how repeated gain advice ends: first for `loops`, then for the plainer second set of
 `plain_loops` and for `even_loops`, where rare words are as frequent as common ones.
-Random numbers start at 9000: the weights were fitted on starts from 40000, of all three sets.
+Random numbers start at 9000; `lessons` says from which starts, of all three sets, was learned.
 
 What is true of a trace, and when a case is *clear*, stands in `truth`. More than half of the traces
 are border cases, on which nobody can be right much more often than four times in five: when the

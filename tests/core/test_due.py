@@ -43,7 +43,7 @@ def advised(*reasons: str) -> SetpointAdvice:
     ["trend-sensor-fault", "trend-growing", "trend-cycling", "trend-stuck", "one-value"],
 )
 def test_a_column_that_is_not_to_be_trusted_makes_no_planned_move(reason):
-    advice, left = with_due(advised(reason), PLAN, None, NOW)
+    advice, left = with_due(advised(reason), PLAN, None, NOW, Rules())
     assert (advice.kind, advice.step, advice.setpoint) == ("wait", 0.0, 37.0)
     assert left.steps == ()
 
@@ -59,7 +59,7 @@ def test_coming_down_to_the_grains_limit_is_not_held_within_one_move():
 
 @pytest.mark.parametrize("reason", ["inside-threshold", "trend-drifting", "no-readings"])
 def test_what_is_due_is_moved_and_the_rest_is_left(reason):
-    advice, left = with_due(advised(reason), PLAN, None, NOW)
+    advice, left = with_due(advised(reason), PLAN, None, NOW, Rules())
     assert (advice.kind, advice.step, advice.setpoint) == ("move", -1.0, 36.0)
     assert advice.look_at_s == NOW + 900.0
     assert left.steps == PLAN.steps[1:]

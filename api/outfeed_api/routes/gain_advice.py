@@ -13,6 +13,7 @@ from outfeed.errors import Inconsistent
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, tuning
 from outfeed.steering import gain as advising
+from outfeed.steering.looks import Looks, Stretch, judge_looks
 from outfeed.steering.silence import silent_since
 from outfeed.steering.trend import METHODS, Trend
 from outfeed_api.models import cautions, methods_used
@@ -25,7 +26,6 @@ from outfeed_api.routes import (
     silence_words,
     trend_words,
 )
-from outfeed_api.routes.gain_looks import Looks, looks_of
 from outfeed_api.routes.gain_models import (
     GainAdviceAnswer,
     GainAdviceRequest,
@@ -37,6 +37,7 @@ from outfeed_api.routes.trend import (
     check,
     evidence_of,
     judge_beside,
+    limits_of,
     unreal_of,
 )
 from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
@@ -81,7 +82,11 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         if beside is None or not beside.collapsed:
             return _while_silent(request, clock, beside, silent)
     history = _history_of(request, clock)
-    seen_in = looks_of(request.traces, history[-1].time if history else None, request.sensitivity)
+    seen_in = judge_looks(
+        [_stretch(trace) for trace in request.traces],
+        history[-1].time if history else None,
+        limits_of(request.sensitivity),
+    )
     looks = seen_in.trends
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")
@@ -239,6 +244,13 @@ def _advised(
         plant=None if plant is None else tuning.Plant(plant.gain, plant.dead_time, plant.lag),
         history=history,
     )
+
+
+def _stretch(trace: ColumnTrace) -> Stretch:
+    setpoint, output = check(trace, "traces")
+    times = np.array(trace.seconds, dtype=np.float64)
+    setpoints = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), times.shape)
+    return Stretch(times, readings(trace), setpoints, output)
 
 
 def _history_of(request: GainAdviceRequest, clock: Clock) -> list[advising.GainStep]:

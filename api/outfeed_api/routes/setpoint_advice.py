@@ -25,6 +25,7 @@ from outfeed.steering import (
 from outfeed.steering import steady as steadying
 from outfeed.steering.due import with_due
 from outfeed.steering.lag_doubt import USUAL_UNCERTAINTY, lag_doubt
+from outfeed.steering.lots import LotAbove, look_by, lot_above
 from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed.steering.trend import Trend
 from outfeed_api.models import MethodUsed, cautions, methods_used
@@ -129,7 +130,7 @@ def _advised(
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
     lot = _lot_above(request, known, situation)
-    advice = lots.look_by(advice, lot, clock.now_s)
+    advice = look_by(advice, lot, clock.now_s)
     whole = plan_from(advised=advice.setpoint)
     advice, plan = with_due(advice, whole, trend, clock.now_s, words.rules(request))
     unreal = unreal_of(request)
@@ -184,9 +185,9 @@ def _advised(
 
 def _lot_above(
     request: SetpointAdviceRequest, known: Learned, situation: setpoint.Situation
-) -> lots.LotAbove | None:
+) -> LotAbove | None:
     """Logged grain with another setpoint than that of the grain advised for."""
-    return lots.lot_above(
+    return lot_above(
         known.log,
         known.belief,
         situation,

@@ -22,7 +22,7 @@ def with_due(
     plan: Plan,
     trend: Trend | None,
     now_s: float,
-    rules: Rules | None = None,
+    rules: Rules,
 ) -> tuple[SetpointAdvice, Plan]:
     """The advice with the planned moves that are due, and the plan of what is left.
 
@@ -36,7 +36,7 @@ def with_due(
         Of the column; None where none could be judged.
     now_s : float
         Time of asking [s].
-    rules : Rules, optional
+    rules : Rules
         Bound on one move and resolution of the panel.
 
     Returns
@@ -55,10 +55,10 @@ def with_due(
     whole = advice.step + sum(step.step for step in due)
     step, reasons = whole, (*advice.reasons, "known-change")
     if due:
-        step = _within_one_move(advice.step, [one.step for one in due], rules or Rules())
+        step = _within_one_move(advice.step, [one.step for one in due], rules)
     if step != whole:
         rest = Part(now_s, whole - step, due[-1].kind)
-        left = _with_rest(rest, left, advice.setpoint - advice.step + step, rules or Rules())
+        left = _with_rest(rest, left, advice.setpoint - advice.step + step, rules)
         wanted = advice.wanted_step if advice.step else 0.0
         advice = replace(advice, wanted_step=wanted + whole - advice.step)
         reasons = (*reasons, *({"bounded"} - set(reasons)))

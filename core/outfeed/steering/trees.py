@@ -19,7 +19,6 @@ from outfeed.methods import RECALLED, Method
 
 TREE_LEVELS = 5
 LEAF_UNIT = 1e-3  # scores stand in the table in thousandths
-WORDS = 9
 
 METHODS = (
     Method(
@@ -74,7 +73,7 @@ def fitted_trees() -> Trees:
         names=tuple(names),
         asked=np.array([[place[name] for name in row[:TREE_LEVELS]] for row in rows]),
         thresholds=numbers[:, :TREE_LEVELS],
-        leaves=leaves.reshape(len(rows), 2**TREE_LEVELS, WORDS),
+        leaves=leaves.reshape(len(rows), 2**TREE_LEVELS, -1),
     )
 
 

@@ -13,19 +13,35 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from outfeed.arrays import FloatArray
+from outfeed.arrays import BoolArray, FloatArray
 from outfeed.errors import OutOfRange
 from outfeed.steering.trend import OutputTrace, Trend, TrendLimits, judge_trend
-from outfeed_api.routes.trend import check, judge, limits_of
-from outfeed_api.routes.trend_models import ColumnTrace, readings
 
 MAY_BE_A_SWING = ("too-short", "drifting")
 """What half a swing, or a piece of one, is called where it stands alone."""
 
 
 @dataclass(frozen=True, slots=True)
+class Stretch:
+    """Readings that belong together.
+
+    Attributes
+    ----------
+    times, values, setpoints : ndarray
+        Times [s], temperatures and setpoints [degC], one entry a reading.
+    output : OutputTrace or None
+        Of the controller, over the same time.
+    """
+
+    times: FloatArray
+    values: FloatArray
+    setpoints: FloatArray
+    output: OutputTrace | None
+
+
+@dataclass(frozen=True, slots=True)
 class Looks:
-    """The traces as they were judged.
+    """Traces as they were judged.
 
     Attributes
     ----------
@@ -39,29 +55,17 @@ class Looks:
     joined: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Stretch:
-    """Readings that belong together, SI."""
-
-    times: FloatArray
-    values: FloatArray
-    setpoints: FloatArray
-    output: OutputTrace | None
-
-
-def looks_of(
-    traces: Sequence[ColumnTrace], since_s: float | None, sensitivity: float | None
-) -> Looks:
+def judge_looks(traces: Sequence[Stretch], since_s: float | None, limits: TrendLimits) -> Looks:
     """Judge traces by what followed the last change, and short ones together.
 
     Parameters
     ----------
-    traces : sequence of ColumnTrace
-        Oldest first, in SI.
+    traces : sequence of Stretch
+        Oldest first.
     since_s : float or None
         When the gain was last changed, on their clock [s].
-    sensitivity : float or None
-        Moisture change per kelvin [1/K].
+    limits : TrendLimits
+        What counts as level.
 
     Returns
     -------
@@ -71,17 +75,17 @@ def looks_of(
     Raises
     ------
     Inconsistent
-        As `judge`.
+        As `judge_trend`.
     OutOfRange
-        As `judge`.
+        As `judge_trend`.
     """
-    limits, joined = limits_of(sensitivity), False
+    joined = False
+    sofar: Stretch | None = None
     trends: list[Trend] = []
-    sofar: _Stretch | None = None
     for trace in traces:
-        look = judge(trace, sensitivity, "traces")
-        fresh, joined = _since(_stretch(trace), since_s), False
-        if look.fallen is None and fresh.times.size < len(trace.seconds):
+        look, joined = _judge(trace, limits), False
+        fresh = trace if since_s is None else _where(trace, trace.times >= since_s)
+        if look.fallen is None and fresh.times.size < trace.times.size:
             look = _judged(fresh, limits) or look
         before, sofar = sofar, fresh if sofar is None else _run_on(sofar, fresh)
         if before is not None and look.fallen is None and look.verdict in MAY_BE_A_SWING:
@@ -97,20 +101,7 @@ def _tells_more(longer: Trend, look: Trend) -> bool:
     return longer.span > look.span and (look.verdict == "too-short" or longer.swings)
 
 
-def _stretch(trace: ColumnTrace) -> _Stretch:
-    setpoint, output = check(trace, "traces")
-    times = np.array(trace.seconds, dtype=np.float64)
-    setpoints = np.broadcast_to(np.asarray(setpoint, dtype=np.float64), times.shape)
-    return _Stretch(times, readings(trace), setpoints, output)
-
-
-def _since(stretch: _Stretch, since_s: float | None) -> _Stretch:
-    if since_s is None:
-        return stretch
-    return _where(stretch, stretch.times >= since_s)
-
-
-def _run_on(before: _Stretch, after: _Stretch) -> _Stretch:
+def _run_on(before: Stretch, after: Stretch) -> Stretch:
     """One stretch of two; of the output only the later part, for the last hours alone tell of it.
 
     What lies beyond a long gap or another setpoint is left out where the whole is judged.
@@ -118,7 +109,7 @@ def _run_on(before: _Stretch, after: _Stretch) -> _Stretch:
     if after.times.size == 0:
         return before
     earlier = _where(before, before.times < after.times.min())
-    return _Stretch(
+    return Stretch(
         np.concatenate((earlier.times, after.times)),
         np.concatenate((earlier.values, after.values)),
         np.concatenate((earlier.setpoints, after.setpoints)),
@@ -126,17 +117,21 @@ def _run_on(before: _Stretch, after: _Stretch) -> _Stretch:
     )
 
 
-def _where(stretch: _Stretch, kept: np.ndarray) -> _Stretch:
-    return _Stretch(
+def _where(stretch: Stretch, kept: BoolArray) -> Stretch:
+    return Stretch(
         stretch.times[kept], stretch.values[kept], stretch.setpoints[kept], stretch.output
     )
 
 
-def _judged(stretch: _Stretch, limits: TrendLimits) -> Trend | None:
+def _judge(stretch: Stretch, limits: TrendLimits) -> Trend:
+    return judge_trend(
+        stretch.times, stretch.values, stretch.setpoints, limits=limits, output=stretch.output
+    )
+
+
+def _judged(stretch: Stretch, limits: TrendLimits) -> Trend | None:
     """None where the readings are too few, or span too long, to be judged."""
     try:
-        return judge_trend(
-            stretch.times, stretch.values, stretch.setpoints, limits=limits, output=stretch.output
-        )
+        return _judge(stretch, limits)
     except OutOfRange:
         return None

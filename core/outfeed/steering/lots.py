@@ -1,0 +1,103 @@
+"""Which grain setpoint advice is for, where another lot is in the dryer above it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from outfeed.steering.belief import Belief
+from outfeed.steering.inlet import InletLog
+from outfeed.steering.setpoint import SOONEST_LOOK_S, SetpointAdvice, setpoint_table
+from outfeed.steering.situation import Situation
+
+
+@dataclass(frozen=True, slots=True)
+class LotAbove:
+    """Logged grain that the advice is not for, because it has not come so far.
+
+    Attributes
+    ----------
+    since_s : float
+        When the first of it entered [s].
+    at_sensors_s : float
+        When that reaches the column sensors [s].
+    inlet_wb : float
+        Its inlet moisture, wet basis [-].
+    setpoint : float
+        Setpoint that belongs to it, not above the grain's limit [degC].
+    """
+
+    since_s: float
+    at_sensors_s: float
+    inlet_wb: float
+    setpoint: float
+
+
+def lot_above(
+    log: InletLog | None,
+    belief: Belief | None,
+    situation: Situation,
+    *,
+    to_sensors_s: float,
+    resolution: float,
+) -> LotAbove | None:
+    """The latest logged grain, if another setpoint belongs to it than to that of the advice.
+
+    Parameters
+    ----------
+    log : InletLog or None
+        Smoothed inlet moistures.
+    belief : Belief or None
+        What is known of the dryer.
+    situation : Situation
+        What the advice was given for.
+    to_sensors_s : float
+        Time from the inlet to the column sensors [s].
+    resolution : float
+        Smallest step the panel accepts [K]; setpoints nearer than that are one.
+
+    Returns
+    -------
+    LotAbove or None
+        None where the table has no other setpoint for it, or there is no table.
+    """
+    decided = situation.inlet_wb
+    entered = 0 if log is None else int(np.searchsorted(log.times_s, situation.now_s, "right"))
+    if log is None or belief is None or belief.reference_inlet_wb <= 0 or decided is None:
+        return None
+    if not entered:
+        return None
+    moistures = log.moistures_wb[:entered]
+    last = float(moistures[-1])
+    (here, _), (there, _) = setpoint_table(belief, situation, (decided, last))
+    if abs(there - here) < resolution:
+        return None
+    # smoothed lots have soft edges: this one begins where the log is past halfway to it
+    other = np.flatnonzero(np.abs(moistures - last) > np.abs(moistures - decided))
+    since_s = float(log.times_s[other[-1] + 1 if other.size else 0])
+    within = there if situation.highest is None else min(there, situation.highest)
+    return LotAbove(since_s, since_s + to_sensors_s, last, within)
+
+
+def look_by(advice: SetpointAdvice, lot: LotAbove | None, now_s: float) -> SetpointAdvice:
+    """The advice, to look again when the lot above reaches the sensors.
+
+    Parameters
+    ----------
+    advice : SetpointAdvice
+        For the grain before it.
+    lot : LotAbove or None
+        Grain that the advice is not for.
+    now_s : float
+        Time of asking [s].
+
+    Returns
+    -------
+    SetpointAdvice
+        With no later a look than that, nor one sooner than looks are worth.
+    """
+    if lot is None or lot.at_sensors_s <= now_s:
+        return advice
+    reached = max(lot.at_sensors_s, now_s + SOONEST_LOOK_S)
+    return replace(advice, look_at_s=min(advice.look_at_s, reached))
