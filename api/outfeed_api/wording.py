@@ -32,6 +32,22 @@ def assumed_handling_loss() -> Assumed:
     )
 
 
+def moisture(value: float) -> str:
+    """A moisture as a sentence has it.
+
+    Parameters
+    ----------
+    value : float
+        Wet basis [-].
+
+    Returns
+    -------
+    str
+        In per cent, to a tenth.
+    """
+    return say(value, "moisture", "us", decimals=1).removesuffix(" wet basis")
+
+
 def lasting(seconds: float) -> str:
     """A length of time as a person would say it.
 

@@ -878,7 +878,7 @@ def test_readings_of_one_moment_count_one_by_one(client):
     ("changes", "word"),
     [
         # 98 degF, noted in degC
-        ({"reference_temperature": 36.7}, "in the `units` it was given in"),
+        ({"reference_temperature": 36.7}, "of 36.7 degF must lie between 53 degF and 143 degF"),
         # the caller's clock begins anew every day
         ({"at_elapsed": 1400.0}, "let one clock run"),
     ],

@@ -381,9 +381,14 @@ def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief 
         )
     if abs(part.reference_temperature - request.setpoint) > OTHER_SCALE:
         raise Inconsistent(
-            "the belief's reference temperature lies too far from the setpoint: a belief is of one "
-            "dryer, and in the `units` it was given in",
+            "the belief's reference temperature of {} must lie between {} and {}, near the "
+            "setpoint: a belief is of one dryer, and in the `units` it was given in",
             "belief",
+            values=(
+                (part.reference_temperature, "degC"),
+                (request.setpoint - OTHER_SCALE, "degC"),
+                (request.setpoint + OTHER_SCALE, "degC"),
+            ),
         )
     a, b, c = part.correlations
     return believing.Belief(

@@ -6,6 +6,7 @@ from outfeed.steering import setpoint
 from outfeed.steering.lots import LotAbove
 from outfeed_api.moments import Clock
 from outfeed_api.units import UnitSystem, say
+from outfeed_api.wording import moisture
 
 
 def decision(units: UnitSystem, clock: Clock, lot: LotAbove | None) -> str:
@@ -29,7 +30,7 @@ def decision(units: UnitSystem, clock: Clock, lot: LotAbove | None) -> str:
         return ""
     degrees = say(lot.setpoint, "temperature", units, decimals=1)
     return (
-        f" This is not for the grain of about {_moisture(lot.inlet_wb)} that entered since "
+        f" This is not for the grain of about {moisture(lot.inlet_wb)} that entered since "
         f"{clock.say(lot.since_s)}: about {degrees} belongs to it."
     )
 
@@ -71,12 +72,8 @@ def notes(
     past = lot.at_sensors_s <= clock.now_s
     reaches = f"{'reached' if past else 'reaches'} the sensors by {clock.say(lot.at_sensors_s)}"
     said = (
-        f"Expectation and advice are for grain of about {_moisture(situation.inlet_wb)} inlet "
-        f"moisture, {where}; the lot of about {_moisture(lot.inlet_wb)} {reaches}, and its "
+        f"Expectation and advice are for grain of about {moisture(situation.inlet_wb)} inlet "
+        f"moisture, {where}; the lot of about {moisture(lot.inlet_wb)} {reaches}, and its "
         f"setpoint is in `setpoints_by_inlet`: {plan}."
     )
     return [said]
-
-
-def _moisture(value: float) -> str:
-    return f"{100.0 * value:.1f} %"

@@ -12,6 +12,7 @@ from outfeed_api.moments import Clock
 from outfeed_api.routes.setpoint_models import MOST_MOVES, SetpointAdviceRequest
 from outfeed_api.routes.trend_words import named, remark
 from outfeed_api.units import QUANTITIES, UnitSystem, say
+from outfeed_api.wording import moisture
 
 PANEL_RESOLUTION = {"us": 1.0 / 1.8, "metric": 0.5}  # K; common practice, no source
 
@@ -141,7 +142,7 @@ def decision(
         if limit is not None and situation.setpoint > limit and advice.step < 0:
             why = f", because the grain's limit is {_degrees(limit, units)}"
             if advice.after_moisture_wb is not None:
-                why += f", and expect grain of about {_moisture(advice.after_moisture_wb)}"
+                why += f", and expect grain of about {moisture(advice.after_moisture_wb)}"
         return f"{verb} the setpoint by {step}, from {before} to {after}{why}; {look}."
     if advice.kind == "hold" and {"error", KNOWN_CHANGE} <= set(advice.reasons):
         return f"Leave the setpoint at {before}: {CANCELLED}; {look}."
@@ -401,13 +402,13 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
     error = expected - advice.aim_wb
     side = "wetter" if error > 0 else "drier"
     will = (
-        f"The present setpoint will give about {_moisture(expected)} (give or take "
+        f"The present setpoint will give about {moisture(expected)} (give or take "
         f"{_points(2 * spread)})"
     )
     if abs(error) < ON_THE_AIM:
         result = [f"{will}, which is the aim."]
     else:
-        off = f"{_points(abs(error))} {side} than the aim of {_moisture(advice.aim_wb)}"
+        off = f"{_points(abs(error))} {side} than the aim of {moisture(advice.aim_wb)}"
         chance = (
             f"the chance that it is {side}, meter and lag included, is {_percent(advice.chance)}"
         )
@@ -450,10 +451,10 @@ def _mind_changers(advice: setpoint.SetpointAdvice) -> list[str]:
     above, below = advice.move_above_wb, advice.move_below_wb
     if advice.kind == "move" or "inside-threshold" not in advice.reasons:
         return []
-    up = [] if above is None else [f"a reading above {_moisture(above)} would raise the setpoint"]
-    down = [] if below is None else [f"one below {_moisture(below)} would lower it"]
+    up = [] if above is None else [f"a reading above {moisture(above)} would raise the setpoint"]
+    down = [] if below is None else [f"one below {moisture(below)} would lower it"]
     if not up and below is not None:
-        down = [f"a reading below {_moisture(below)} would lower the setpoint"]
+        down = [f"a reading below {moisture(below)} would lower the setpoint"]
     return [f"At the next look {', '.join(up + down)}."] if up or down else []
 
 
@@ -476,10 +477,6 @@ def _difference(value: float, units: UnitSystem) -> str:
 
 def _short(text: str) -> str:
     return text.replace(".0 ", " ")
-
-
-def _moisture(value: float) -> str:
-    return f"{value * 100:.1f} %"
 
 
 def _percent(chance: float) -> str:

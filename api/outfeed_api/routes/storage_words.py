@@ -9,6 +9,7 @@ from outfeed.storage_moisture import cold_enough, holds_at, safe_moistures
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.storage_models import SafeMoisture, SourceLife, StorageLifeRequest
 from outfeed_api.units import say
+from outfeed_api.wording import moisture
 
 SOON = 30.0 * 86_400.0  # s; below it the answer warns, common practice, no source
 MONTH = 365.25 / 12.0 * 86_400.0  # s; a mean month
@@ -67,10 +68,6 @@ def _degrees(request: StorageLifeRequest, value: float) -> str:
     return say(value, "temperature", request.units, decimals=0)
 
 
-def _moisture(request: StorageLifeRequest, value: float) -> str:
-    return say(value, "moisture", request.units, decimals=1).removesuffix(" wet basis")
-
-
 def _days(value: float | None) -> str:
     days = (value or 0.0) / 86_400.0
     return f"{days:,.0f} days" if days >= 2.0 else f"{24.0 * days:,.0f} hours"
@@ -85,7 +82,7 @@ def decision(
     """The decision in a sentence or two."""
     if request.temperature is None or request.moisture is None:
         return f"{len(request.states or [])} states looked up; each row names its cautious source."
-    wet, warm = _moisture(request, request.moisture), _degrees(request, request.temperature)
+    wet, warm = moisture(request.moisture), _degrees(request, request.temperature)
     where = f"{grain.name} at {wet} and {warm}"
     inside = where[:1].lower() + where[1:]
     if not counted:
@@ -250,8 +247,7 @@ def notes(request: StorageLifeRequest, grain: Grain, counted: list[SourceLife]) 
 def _for_cold_grain(request: StorageLifeRequest, rows: list[StorageMoisture]) -> str:
     """Which advice is for cold grain, and how cold."""
     listed = (
-        f"{_moisture(request, row.high)} at {_degrees(request, row.warmest or 0.0)} or colder"
-        for row in rows
+        f"{moisture(row.high)} at {_degrees(request, row.warmest or 0.0)} or colder" for row in rows
     )
     return (
         "Some of the moistures below are advised for cold grain and count only where the grain is "
@@ -310,5 +306,5 @@ def _without_life(
         return f"{text}, and none advises a moisture for {wanted}: dry it or move it sooner."
     return (
         f"{text}. To keep {wanted} it is too wet by every source below, which allow "
-        f"{_moisture(request, max(allowed))} at most: dry it further, or move it sooner."
+        f"{moisture(max(allowed))} at most: dry it further, or move it sooner."
     )
