@@ -109,6 +109,7 @@ class Steered:
     """Outfeed at the operator's elbow; keeps what a caller would keep, nothing more."""
 
     lag_factor: float = 1.0
+    lag_error: float = 0.0  # SD of the logarithm by which a season's lag is told wrong besides
     lag_uncertainty: float = 0.0  # of a lag that is told exactly
     tell_inlet: bool = False
     inlet_sd: float | None = None  # points; read at each look with that error; None: a close log
@@ -122,6 +123,11 @@ class Steered:
     said: list[tuple[int, float, float, SetpointAdvice]] = field(default_factory=list)
     verdicts: dict[str, int] = field(default_factory=dict)
     inlets: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
+
+    def _told(self, season: int) -> float:
+        """The lag this season is told, over the true one."""
+        drawn = np.random.default_rng([season, 9]).normal(0.0, self.lag_error)
+        return self.lag_factor * float(np.exp(drawn))
 
     def _inlet_log(self, look: Look) -> InletLog | None:
         """Inlet moistures as the operator has them."""
@@ -149,7 +155,7 @@ class Steered:
         del seen[:-6]
         check = None if self.checks is None else self.checks.now(look)
         offset_of_meter = 0.0 if check is None else check.advised
-        held = 10_000.0 * look.nominal_transit / 2 / 60.0 * self.lag_factor
+        held = 10_000.0 * look.nominal_transit / 2 / 60.0 * self._told(look.season)
         transport = Transport(held=held, rate_times_s=times, rates=look.rates * 10_000.0 / 3600.0)
         log = self._inlet_log(look)
         inlet_times, inlets = (None, None) if log is None else (log.times_s, log.moistures_wb)
@@ -349,6 +355,8 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
     nobody = run(few, None)
     show("nobody", nobody, nobody)
     half = Steered(tell_inlet=True, lag_factor=0.5, lag_uncertainty=USUAL_UNCERTAINTY)
+    usual = float(np.log1p(USUAL_UNCERTAINTY))
+    wrong = Steered(tell_inlet=True, lag_error=usual, lag_uncertainty=USUAL_UNCERTAINTY)
     for name, variant in (
         ("Outfeed", Steered(tell_inlet=True)),
         ("Outfeed, inlet read at each look", Steered(tell_inlet=True, inlet_sd=0.4)),
@@ -358,9 +366,11 @@ def main(count: int = 200, days: float = 5.0, start: int = 1001) -> None:
             "Outfeed, lag half as much again",
             Steered(tell_inlet=True, lag_factor=1.5, lag_uncertainty=USUAL_UNCERTAINTY),
         ),
+        ("Outfeed, lag wrong as it is doubted", wrong),
         ("Outfeed, trend left out", Steered(tell_inlet=True, use_trend=False)),
     ):
         show(name, run(few, variant.policy), nobody)
+    show_confidence(wrong, few, "Lag wrong by as much as it is doubted")
     show_confidence(half, few, "Lag half of the truth, not known better than usual")
     print(f"{time.process_time() - began:.0f} s of processor time")
 

@@ -226,8 +226,8 @@ def _lag_doubt(
     situation: setpoint.Situation,
     column_times: FloatArray,
     column: FloatArray,
-) -> float:
-    """What doubt about the lag adds to the expected moisture, as an SD [-]."""
+) -> setpoint.LagDoubt:
+    """What is expected with a longer and a shorter lag."""
     stated, log = request.lag_uncertainty, known.log
     return lag_doubt(
         known.pairs,

@@ -189,7 +189,7 @@ class SetpointAdviceRequest(Request):
         Field(
             None,
             description="Standard deviation of the lag, however it was told, as a share of it; "
-            "about 10 where you timed it. It widens the stated chance. 60 if left out.",
+            "about 10 where you timed it. It counts in the stated `chance` alone. 60 if left out.",
         )
     )
     transit: Annotated[float, Measure("hours", lagging.TRANSIT, example=7200.0)] | None = Field(

@@ -3,9 +3,9 @@
 The grain held below the sensors, a lag or a transit time is seldom measured, and a wrong one
 matches readings to the wrong column temperature and the wrong lot. While nothing changes that does
 no harm; while lots, rates or the plenum change it does. So the record is read again as if the lag
-were longer and shorter, and what the expectation differs by is the doubt, each lag weighed by how
-well the readings fit it. Like the meter's, it is much the same at the next look and does not
-average out: it widens the stated chance and holds no move back.
+were longer and shorter, and what the expectation is then is told beside it, each lag weighed by how
+well the readings fit it. Like the meter's doubt, it is much the same at the next look and does not
+average out: it is in the stated chance and holds no move back.
 """
 
 from __future__ import annotations
@@ -18,9 +18,8 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.limits import SENSIBLE, Range
 from outfeed.steering.belief import Belief
 from outfeed.steering.lag import HELD_GRAIN, LAG, TRANSIT
-from outfeed.steering.money import combined
 from outfeed.steering.pairs import Pairs, Transport, inlet_at, pair_readings
-from outfeed.steering.situation import Situation
+from outfeed.steering.situation import LagDoubt, Situation
 from outfeed.steering.steady import SteadyColumn, column_offset, coming_inlet, steady_pairs
 
 LAG_UNCERTAINTY = Range("uncertainty of the transport lag", 0.0, 2.0, "", SENSIBLE)
@@ -51,8 +50,8 @@ def lag_doubt(
     inlets_wb: ArrayLike | None = None,
     steady: SteadyColumn | None = None,
     uncertainty: float = USUAL_UNCERTAINTY,
-) -> float:
-    """Standard deviation of the expected moisture from doubt about the lag.
+) -> LagDoubt:
+    """What would be expected if the lag were longer or shorter.
 
     Parameters
     ----------
@@ -76,8 +75,8 @@ def lag_doubt(
 
     Returns
     -------
-    float
-        SD [-]; zero without a belief.
+    LagDoubt
+        The stated lag beside a shorter and a longer one; the stated one alone without a belief.
 
     Raises
     ------
@@ -86,20 +85,20 @@ def lag_doubt(
     """
     longer = 1.0 + float(LAG_UNCERTAINTY.check(uncertainty, "uncertainty"))
     if belief is None or belief.readings == 0 or longer == 1.0:
-        return 0.0
+        return LagDoubt()
     record = _Record(column_times_s, column_temperatures, inlet_times_s, inlets_wb, steady)
     log = None if steady is None else transport.rate_times_s
     begins_s = None if log is None else float(log[0])
     expected = situation.expected(belief)[0]
-    apart, likelihood = np.zeros(NODES.size), np.zeros(NODES.size)
+    shifts, guessed, likelihood = np.zeros((3, NODES.size))
     for k in np.flatnonzero(NODES):
         factor = float(longer ** NODES[k])
         again, here = record.as_if(pairs, situation, transport, factor)
-        shift, guessed = _shift(pairs, again, belief, situation, begins_s)
-        apart[k] = combined(here.expected(belief)[0] - expected + shift, guessed)
+        shift, guessed[k] = _shift(pairs, again, belief, situation, begins_s)
+        shifts[k] = here.expected(belief)[0] - expected + shift
         likelihood[k] = _better(again, pairs, belief, situation.reading_sd)
     weights = WEIGHTS * np.exp(likelihood - np.max(likelihood))
-    return float(np.sqrt(np.average(apart**2, weights=weights)))
+    return LagDoubt(*(tuple(one.tolist()) for one in (weights, shifts, guessed)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -29,6 +29,7 @@ from outfeed.steering.situation import (
     RESOLUTION,
     STEP,
     STREAM_SD,
+    LagDoubt,
     Rules,
     Situation,
     as_moisture,
@@ -42,6 +43,7 @@ __all__ = [
     "METHODS",
     "RESOLUTION",
     "STEP",
+    "LagDoubt",
     "Rules",
     "SetpointAdvice",
     "Situation",
@@ -198,7 +200,7 @@ def advise_setpoint(
         after_moisture_wb=as_moisture(expected + belief.sensitivity * step),
         aim_wb=aimed,
         threshold=threshold,
-        chance=_chance(error, _doubt(belief, situation, spread)),
+        chance=_chance(belief, situation, error, spread),
         look_at_s=_look_at(
             kind, why, trend, situation, rules, threshold - abs(error), belief.wander
         ),
@@ -481,18 +483,28 @@ def _unjudged(
     )
 
 
-def _doubt(belief: Belief, situation: Situation, spread: float) -> float:
-    """SD of the error for whatever grain is in the dryer, what no waiting averages out included."""
-    lots = situation.between_lots(belief)
-    return combined(spread, situation.meter_sd, situation.lag_doubt, lots)
+def _chance(belief: Belief, situation: Situation, error: float, spread: float) -> float:
+    """Chance that the sign of the error is right, of whatever grain is in the dryer.
+
+    What no waiting averages out counts as well: the meter, a lot that passes while the next has
+    come, and the lag, as the mean over the lags that may be. A lag that makes the error larger adds
+    nothing to the doubt; as a mere SD it would.
+    """
+    lots, lags = situation.between_lots(belief), situation.lag_doubt
+    known = combined(spread, situation.meter_sd, lots)
+    chances = [
+        _surely_positive(np.sign(error) * (error + shift), combined(known, guessed))
+        for shift, guessed in zip(lags.shifts, lags.guessed, strict=True)
+    ]
+    return max(0.5, float(np.average(chances, weights=lags.weights)))
 
 
-def _chance(error: float, doubt: float) -> float:
-    """Chance that the sign is right of an error that is doubted by so many standard deviations.
+def _surely_positive(error: float, doubt: float) -> float:
+    """Chance that an error of this SD is positive.
 
     What is believed of a steered dryer beforehand draws the error to zero, and the doubt with it
     (Gauss); then Student's t with three degrees of freedom, in closed form.
     """
-    z = abs(error) / doubt * STEERED_SD / combined(STEERED_SD, doubt)
+    z = error / doubt * STEERED_SD / combined(STEERED_SD, doubt)
     x = z / TAIL_WIDTH / sqrt(3.0)
     return 0.5 + (x / (1.0 + x * x) + atan(x)) / pi

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.steering.belief import PER_DEGF, READING_SD, Belief
 from outfeed.steering.money import COST_RATIO, aim, combined
@@ -100,6 +102,31 @@ class Rules:
 
 
 @dataclass(frozen=True, slots=True)
+class LagDoubt:
+    """What is expected if the transport lag is another one; one number for each of some lags.
+
+    Attributes
+    ----------
+    weights : tuple of float
+        How likely each lag is [-], above or equal to 0.
+    shifts : tuple of float
+        By how much the expected moisture is another one then [-].
+    guessed : tuple of float
+        What of that is a guess, as an SD [-].
+    """
+
+    weights: tuple[float, ...] = (1.0,)
+    shifts: tuple[float, ...] = (0.0,)
+    guessed: tuple[float, ...] = (0.0,)
+
+    @property
+    def sd(self) -> float:
+        """How far the expected moisture is off, root of the mean square [-]."""
+        square = np.square(self.shifts) + np.square(self.guessed)
+        return float(np.sqrt(np.average(square, weights=self.weights)))
+
+
+@dataclass(frozen=True, slots=True)
 class Situation:
     """What the advice is given for.
 
@@ -137,9 +164,9 @@ class Situation:
     stood_until_s : float or None
         Where what leaves now, or was read last, stood in the dryer on its way: when all of it has
         left [s], from `Transport.stood_until`.
-    lag_doubt : float
-        SD of the expected moisture from doubt about the transport lag [-], from `lag_doubt`; like
-        the meter's it widens the stated chance and no threshold.
+    lag_doubt : LagDoubt
+        What is expected with another transport lag, from `lag_doubt`; like the meter's doubt it
+        is in the stated chance and in no threshold.
     passing_wb : float or None
         Inlet moisture of the grain now at the column sensors, where `inlet_wb` is that of grain
         still above them [-].
@@ -160,7 +187,7 @@ class Situation:
     inlet_doubt: float = 0.0
     column_offset: float = 0.0
     stood_until_s: float | None = None
-    lag_doubt: float = 0.0
+    lag_doubt: LagDoubt = LagDoubt()
     passing_wb: float | None = None
 
     @property
