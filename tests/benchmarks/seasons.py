@@ -291,16 +291,24 @@ def naive(*, per_half_point: float = 1.0) -> Policy:
     return policy
 
 
-def all_knowing(draws: Draws, leave_alone: float = 0.3) -> Policy:
-    """Knows dryer, grain and weather exactly, and trusts the meter's offset: what is left to gain.
+def no_correction(look: Look) -> float:
+    """Of a meter that nobody checks."""
+    return 0.0
 
-    No reading noise, no doubt about the sensitivity; errors below `leave_alone` points stay.
+
+def all_knowing(
+    draws: Draws, correction: Callable[[Look], float] = no_correction, leave_alone: float = 0.3
+) -> Policy:
+    """Knows dryer, grain and weather exactly, but not the meter's offset: what is left to gain.
+
+    No reading noise, no doubt about the sensitivity; errors below `leave_alone` points stay. The
+    correction is what a meter check adds to a reading, points.
     """
 
     def policy(look: Look) -> float:
         k = round(look.now / STEP_MIN)
         settled = settled_moisture(draws, look.season, look.now, look.setpoint)
-        error = settled + draws.bias[look.season, k] - TARGET
+        error = settled + draws.bias[look.season, k] + correction(look) - TARGET
         if abs(error) < leave_alone:
             return look.setpoint
         return look.setpoint + round(float(-error / draws.slope[look.season]))
