@@ -380,6 +380,19 @@ def test_a_regular_swing_that_is_small_in_moisture_is_level_with_a_remark(
     assert "small-swing" in [remark.code for remark in trend.remarks]
 
 
+def test_noise_read_every_ten_minutes_is_no_regular_swing() -> None:
+    rng = np.random.default_rng(11)
+    times = np.arange(13) * 600.0
+    told = [
+        judge_trend(times, SETPOINT + rng.normal(0.0, 0.2, times.size), SETPOINT) for _ in range(30)
+    ]
+    # one in a hundred is the chance of each
+    assert sum(trend.decay_ratio is not None for trend in told) <= 2
+    swing = 0.35 * np.sin(2.0 * np.pi * times / 3000.0)
+    seen = judge_trend(times, SETPOINT + swing + rng.normal(0.0, 0.05, times.size), SETPOINT)
+    assert (seen.verdict, seen.remarks[0].code) == ("level", "small-swing")
+
+
 def test_a_quiet_column_read_in_whole_degrees_is_no_fault_for_a_spike_beside_them() -> None:
     values = np.round(SETPOINT + 0.2 * NOISE)
     values[600] += 11.3

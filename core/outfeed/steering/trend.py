@@ -77,6 +77,7 @@ CYCLES_NEEDED = 1.5
 LEAST_SWING = 0.05  # half swing worth a word [K]: a tenth of a degree from end to end
 LONGEST_WAIT_MIN = 720.0
 SMALL_SWING = 0.25  # of the limit: smaller is not worth a remark
+NOISE_SWINGS = 0.01  # chance of a swing in noise alone above which none is told beside a word
 SLOW_CREEP = 0.3  # of the limit
 COARSE = 0.5  # of the limit
 SLUGGISH_INDEX = 0.4  # Hagglund (1999)
@@ -407,7 +408,8 @@ def _reported_swing(measured: Measured, word: str, limits: TrendLimits) -> Swing
         ends = word == "calming" or shown.amplitude_end > SMALL_SWING * limits.swing
         return shown if ends else None
     large = recent_amplitude(swing) > SMALL_SWING * limits.swing
-    return swing if shows_swing(swing) and large and word != "sensor-fault" else None
+    real = shows_swing(swing) and swing.chance_of_noise < NOISE_SWINGS
+    return swing if real and large and word != "sensor-fault" else None
 
 
 def _minutes_missing(measured: Measured, word: str, limits: TrendLimits, *, unsure: bool) -> float:
