@@ -133,6 +133,14 @@ def test_the_way_back_goes_no_further_than_the_trace_asks(
     assert advice.multiplier == pytest.approx(wanted, abs=0.01)
 
 
+@pytest.mark.parametrize("raised", [1.02, 1.5])
+def test_a_loop_at_its_limit_is_not_left_there_because_it_was_raised_a_little(raised) -> None:
+    advice = advise_gain(_twice(_swing("growing", 1.3)), history=[GainStep(-1.0, raised)])
+    assert advice.share_of_ultimate is not None
+    assert advice.multiplier * advice.share_of_ultimate < 0.7
+    assert advice.reason == "too-lively"
+
+
 def test_a_swing_that_two_cuts_did_not_change_is_not_the_loops() -> None:
     history = [GainStep(-2.0, 0.6, 2.1), GainStep(-1.0, 0.6, 2.0)]
     advice = advise_gain(_twice(_swing("cycling", 1.0)), history=history)

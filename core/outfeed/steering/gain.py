@@ -310,12 +310,19 @@ def _judged(
         return 1.0, "not-the-loop", None, True
     if not _confirmed(looks, direction, controller, transit):
         return 1.0, "confirm", share, False
-    cut = min(TARGET_SHARE / (share or 1.0), GENTLEST_CUT)
-    wanted = cut if direction < 0 else _raise(last, transit)
-    halved = _halfway(direction, wanted, history)
-    if halved is not None:
-        return _bounded(halved), "between-two-steps", share, True
-    return _bounded(wanted), "too-lively" if direction < 0 else "too-slow", share, True
+    back = _halfway(direction, history)
+    if direction > 0:
+        wanted = _raise(last, transit)
+        if back is not None and back <= wanted:
+            return _bounded(back), "between-two-steps", share, True
+        return _bounded(wanted), "too-slow", share, True
+    gain = share or 1.0
+    wanted = min(TARGET_SHARE / gain, GENTLEST_CUT)
+    # Half the way back from too small a raise would leave the loop swinging, or growing.
+    damped = share_of_ultimate_gain(WELL_DAMPED, controller) / gain
+    if back is not None and wanted <= back <= damped:
+        return _bounded(back), "between-two-steps", share, True
+    return _bounded(wanted), "too-lively", share, True
 
 
 def _direction(trend: Trend, controller: str, transit: float | None) -> int:
@@ -421,15 +428,11 @@ def _raise(trend: Trend, transit: float | None) -> float:
     return HIGHEST_STEP if _closing_time(trend) > long else ORDINARY_RAISE
 
 
-def _halfway(direction: int, wanted: float, history: Sequence[GainStep]) -> float | None:
+def _halfway(direction: int, history: Sequence[GainStep]) -> float | None:
     """Half of the last step back (in ratio) when the verdict has turned round."""
-    if not history:
+    if not history or (history[-1].multiplier - 1.0) * direction >= 0.0:
         return None
-    last = history[-1].multiplier
-    if (last - 1.0) * direction >= 0.0:
-        return None
-    back = 1.0 / math.sqrt(last)
-    return max(back, wanted) if direction < 0 else min(back, wanted)
+    return 1.0 / math.sqrt(history[-1].multiplier)
 
 
 def _unmoved_by_cuts(trend: Trend, history: Sequence[GainStep]) -> bool:
