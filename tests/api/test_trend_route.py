@@ -323,3 +323,27 @@ def test_a_trace_too_short_asks_for_the_longer_one_and_not_for_another_as_short(
     answer = client.post(PATH, json={"units": "us", "column": trace}).json()
     assert answer["verdict"] == "too-short"
     assert "these readings and new ones together" in answer["decision"]
+
+
+def test_a_sensor_that_stopped_watches_for_no_fire(client):
+    frozen = np.where(MINUTES < 100, LEVEL, LEVEL[50])
+    body = metric(frozen)
+    trend = ask(client, body)
+    traces = {"units": "metric", "traces": [body["column"]]}
+    gain = client.post("/v1/gain-advice", json=traces).json()
+    assert (trend["verdict"], gain["reason"]) == ("sensor-fault", "sensor-fault")
+    for answer in (trend, gain):
+        assert "smell for smoke" in answer["decision"]
+        assert answer["cautions"][0]["code"] == "fire-column"
+        assert answer["look_at_elapsed"] == pytest.approx(MINUTES[-1] + 10.0)
+
+
+@pytest.mark.parametrize(
+    "pace, said", [(0.0, "does not close in"), (0.9, "moves away at"), (-0.9, "closes in at")]
+)
+def test_a_column_held_off_its_setpoint_is_told_which_way_it_goes(client, pace, said):
+    output = {"elapsed": MINUTES.tolist(), "settings": [90] * MINUTES.size, "highest": 90}
+    values = LEVEL + 4.0 + pace * (MINUTES - 90.0) / 60.0
+    answer = ask(client, metric(values, output=output))
+    assert answer["verdict"] == "stuck"
+    assert said in answer["decision"]

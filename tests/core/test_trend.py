@@ -289,6 +289,33 @@ def test_an_output_at_its_limit_is_said() -> None:
     assert "output-at-limit" in [remark.code for remark in trend.remarks]
 
 
+@pytest.mark.parametrize("when", [[-3600.0], [-3600.0, 7195.0]])
+def test_an_output_that_is_not_known_over_the_last_two_hours_changes_no_word(when) -> None:
+    closing = SETPOINT + 1.4 - 0.6 * TIMES / 3600.0 + NOISE
+    alone = judge_trend(TIMES, closing, SETPOINT)
+    beside = judge_trend(TIMES, closing, SETPOINT, output=OutputTrace(when, [30.0] * len(when)))
+    assert alone.verdict == beside.verdict == "drifting"
+    assert alone.probabilities == beside.probabilities
+
+
+@pytest.mark.parametrize("high, told", [(50.0, [1.0]), (90.0, [0.0]), (None, [0.0])])
+def test_an_output_is_at_a_limit_only_where_the_limit_is_told(high, told) -> None:
+    output = OutputTrace(TIMES, np.full(TIMES.size, 50.0), None, high)
+    trend = judge_trend(TIMES, SETPOINT + 2.0 + NOISE, SETPOINT, output=output)
+    held = [one.numbers[1] for one in trend.remarks if one.code == "output-at-limit"]
+    assert (trend.verdict, held) == ("stuck", told)
+
+
+def test_the_order_of_the_output_does_not_matter() -> None:
+    drift = SETPOINT + 2.0 - TIMES / 3600.0 + 0.02 * NOISE
+    rising = 30.0 - 2.0 * TIMES / 3600.0
+    turned = [
+        judge_trend(TIMES, drift, SETPOINT, output=OutputTrace(TIMES[way], rising[way])).remarks
+        for way in (slice(None), slice(None, None, -1))
+    ]
+    assert turned[0] == turned[1]
+
+
 def test_the_slope_of_a_drift_lies_in_its_interval() -> None:
     trend = judge_trend(TIMES, SETPOINT + 0.8 * TIMES / 3600.0 + NOISE, SETPOINT)
     assert trend.slope_low < 0.8 < trend.slope_high

@@ -35,6 +35,7 @@ STANDING = (
     "Hot grain that does not move can burn out of sight. Do not open or enter the dryer on the "
     "strength of this answer; call the fire service if you see or smell smoke."
 )
+UNWATCHED = "the column is not watched for fire meanwhile, so look and smell for smoke there"
 BESIDE = (
     "What follows is the trend of the readings without single odd ones; it says nothing against "
     "the caution."

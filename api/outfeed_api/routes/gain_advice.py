@@ -115,6 +115,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         + silence_words.notes(clock, silent, decision),
         cautions=cautions(
             *impossible_words.codes(unreal),
+            *(fire_words.CAUTIONS if found.reason == "sensor-fault" else ()),
             *(collapse_words.CAUTIONS if found.reason in collapse_words.REASONS else ()),
             "follow-manual",
         ),
@@ -289,7 +290,8 @@ _LEAVE = {
     "or otherwise; no gain can help",
     "not-the-loop": "the swing is not the loop's own; look at feed, burner and fan",
     "one-value": "every reading is the same, as of a stopped sensor; check that it moves",
-    "sensor-fault": "the sensor does not answer as it should; check it first",
+    "sensor-fault": "the sensor does not answer as it should; check it first, and "
+    f"{fire_words.UNWATCHED}",
     "disturbed": "something pushed the temperature; let it settle first",
 }
 _CHANGE = {

@@ -32,8 +32,7 @@ def sentence(clock: Clock, since_s: float) -> str:
     """
     return (
         f"The column temperature has not been read since {clock.say(since_s)}: check the sensor "
-        f"and its wiring now; the column is not watched for fire meanwhile, so look and smell for "
-        f"smoke there."
+        f"and its wiring now; {fire_words.UNWATCHED}."
     )
 
 

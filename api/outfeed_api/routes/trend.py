@@ -14,6 +14,7 @@ from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.trend import (
     METHODS,
     POINTS_PER_KELVIN,
+    SENSOR_LOOK_S,
     SHORTEST_TRACE_S,
     OutputTrace,
     Trend,
@@ -44,7 +45,7 @@ from outfeed_api.units import UnitSystem
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
-LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": 600.0}
+LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": SENSOR_LOOK_S}
 LOOK_SOON_S = 3600.0
 
 
@@ -107,7 +108,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         + ([] if silent is None else [silence_words.BEFORE])
         + words.notes(found, request.units),
         cautions=cautions(
-            *(() if calm else fire_words.CAUTIONS),
+            *(() if calm and found.verdict != "sensor-fault" else fire_words.CAUTIONS),
             *(collapse_words.CAUTIONS if low or (calm and found.collapsed) else ()),
             *impossible_words.codes(unreal),
             "follow-manual",
@@ -383,7 +384,7 @@ def look_after(found: Trend) -> float:
     if found.verdict == "too-short":
         return 60.0 * found.minutes_missing
     if found.one_value:
-        return LOOK_AGAIN_S["sensor-fault"]
+        return SENSOR_LOOK_S
     period = found.period if found.period and found.swings else 0.0
     return max(LOOK_AGAIN_S.get(found.verdict, LOOK_SOON_S), period)
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from outfeed.limits import BROKEN_OR_FIRE
 from outfeed.steering.measure import TWO_HOURS_S
 from outfeed.steering.trend import Remark, Trend
+from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
 
 NEARLY = 0.9  # of two hours: as good as two hours in words; chosen, no source
@@ -138,7 +139,10 @@ def _advice(trend: Trend, look: str) -> str:
     if trend.verdict == "stuck":
         return f"See what holds it: output at a limit, burner, feed; look again at {look}."
     if trend.verdict == "sensor-fault":
-        return "Check the sensor and its wiring before you trust any temperature here."
+        return (
+            f"Check the sensor and its wiring before you trust any temperature here; "
+            f"{fire_words.UNWATCHED}. Look again at {look}."
+        )
     if trend.verdict == "too-short":
         return f"Judge nothing yet; look again at {look}, at these readings and new ones together."
     return f"Leave the setpoint for now; look again at {look}."
@@ -178,7 +182,13 @@ def _drifting(trend: Trend, units: UnitSystem) -> str:
 
 
 def _stuck(trend: Trend, units: UnitSystem) -> str:
-    return f"The temperature stays {_side(trend.offset, units)} the setpoint and does not close in."
+    side = _side(trend.offset, units)
+    if not trend.moves:
+        return f"The temperature stays {side} the setpoint and does not close in."
+    pace = _rate(abs(trend.slope), units)
+    if trend.offset * trend.slope > 0.0:
+        return f"The temperature stands {side} the setpoint and moves away at {pace}."
+    return f"The temperature stands {side} the setpoint and closes in at {pace}."
 
 
 def _disturbed(trend: Trend, units: UnitSystem) -> str:
@@ -241,9 +251,15 @@ def _creep(numbers: Numbers, units: UnitSystem) -> str:
 
 
 def _at_limit(numbers: Numbers, _units: UnitSystem) -> str:
+    share, told = numbers
+    if told:
+        return (
+            f"The output stood at its limit {_percent(share)} of the time: no gain can help while "
+            f"it does."
+        )
     return (
-        f"The output stood at its limit {_percent(numbers[0])} of the time: no gain can help "
-        f"while it does."
+        f"The output stood at its highest or lowest value {_percent(share)} of the time: if that "
+        f"is its limit, or it is held by hand, no gain can help. Send its limits to tell."
     )
 
 

@@ -17,7 +17,7 @@ from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import tuning
 from outfeed.steering.collapse import Collapse, Low
-from outfeed.steering.trend import Remark, Trend
+from outfeed.steering.trend import SENSOR_LOOK_S, Remark, Trend
 from outfeed.steering.tuning import (
     INTEGRAL_ONLY,
     PI,
@@ -361,14 +361,13 @@ def _lively(trend: Trend) -> bool:
 def _creeps_though_stuck(trend: Trend) -> bool:
     """Whether what looks stuck does close in, so slowly that only the interval shows it."""
     held = any(remark.code == "output-at-limit" for remark in trend.remarks)
-    sure = trend.slope_low > 0.0 or trend.slope_high < 0.0
-    return trend.verdict == "stuck" and not held and sure and trend.offset * trend.slope < 0.0
+    closes = trend.moves and trend.offset * trend.slope < 0.0
+    return trend.verdict == "stuck" and not held and closes
 
 
 def _leaving(trend: Trend) -> bool:
     """Whether the temperature is on its way out: a push from outside, or half a slow swing."""
-    sure = trend.slope_low > 0.0 or trend.slope_high < 0.0
-    return sure and trend.offset * trend.slope > 0.0
+    return trend.moves and trend.offset * trend.slope > 0.0
 
 
 def _closing_time(trend: Trend) -> float:
@@ -471,6 +470,8 @@ def _look_again(
     last = looks[-1]
     if reason in (Collapse.reason, Low.reason):
         return COLLAPSED_LOOK_MIN
+    if reason in ("sensor-fault", "one-value"):
+        return SENSOR_LOOK_S / 60.0
     period = last.period if last.swings or _lively(last) else None
     longest = max(period or 0.0, transit or 0.0) / 60.0
     if multiplier != 1.0:

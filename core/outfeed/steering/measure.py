@@ -88,6 +88,8 @@ class Output:
     ----------
     at_limit : float
         Share of the time at its highest or its lowest value [-].
+    told : bool
+        Whether that value is a limit that was told, and not only its extreme in that time.
     moved : float
         Standard deviation over the size of its mean [-].
     times, values : ndarray
@@ -103,6 +105,7 @@ class Output:
     """
 
     at_limit: float
+    told: bool
     moved: float
     times: FloatArray
     values: FloatArray

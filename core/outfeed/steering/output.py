@@ -24,6 +24,7 @@ OUTPUT = Range("output of the controller", -1e9, 1e9, "", SENSIBLE)
 
 # Below which no swing is looked for in the output, as for a knock in the trace; chosen, no source.
 FEWEST_OUTPUTS = 12
+FEWEST_RECENT = 2  # values in two hours that tell whether it moved
 OUTPUT_BINS = 100  # stretches its swing is fitted to, four to a cycle of 25; chosen, no source
 # Range of an output over its size at which it does not move; chosen, no source.
 STANDS_STILL = 1e-6
@@ -50,7 +51,7 @@ class OutputTrace:
     high: float | None = None
 
 
-def output_seen(output: OutputTrace, clean: CleanTrace) -> Output:
+def output_seen(output: OutputTrace, clean: CleanTrace) -> Output | None:
     """What the output shows over the last two hours of a trace.
 
     Parameters
@@ -62,8 +63,9 @@ def output_seen(output: OutputTrace, clean: CleanTrace) -> Output:
 
     Returns
     -------
-    Output
-        Its time at a limit, its movement and its swing.
+    Output or None
+        Its time at a limit, its movement and its swing; None with fewer than two values in that
+        time, which do not tell whether it moved.
 
     Raises
     ------
@@ -78,16 +80,21 @@ def output_seen(output: OutputTrace, clean: CleanTrace) -> Output:
         raise Inconsistent(f"{times.size} times but {values.size} outputs", "output")
     end = clean.times[-1]
     recent = values[(times >= end - TWO_HOURS_S) & (times <= end)]
-    recent = recent if recent.size else values[-1:]
+    if recent.size < FEWEST_RECENT:
+        return None
     low = float(np.min(recent)) if output.low is None else output.low
     high = float(np.max(recent)) if output.high is None else output.high
     close = AT_LIMIT * max(abs(low), abs(high))
-    at_limit = max(np.mean(recent >= high - close), np.mean(recent <= low + close))
+    at_high, at_low = np.mean(recent >= high - close), np.mean(recent <= low + close)
+    at_limit = max(at_high, at_low)
+    told = output.high if at_high >= at_low else output.low
     moved = float(np.std(recent)) / max(abs(float(np.mean(recent))), 1e-9)
     start = clean.times[judged_from(clean)]
     order = np.argsort(times, kind="stable")
     order = order[(times[order] >= start) & (times[order] <= end)]
-    return _with_swing(Output(float(at_limit), moved, times[order], values[order]))
+    return _with_swing(
+        Output(float(at_limit), told is not None, moved, times[order], values[order])
+    )
 
 
 def idle(clean: CleanTrace, output: OutputTrace | None) -> float | None:
@@ -108,7 +115,8 @@ def idle(clean: CleanTrace, output: OutputTrace | None) -> float | None:
     if output is None or len(np.asarray(output.times)) < FEWEST_READINGS:
         return None
     times = np.linspace(clean.times[0], clean.times[-1], 40)
-    moved = np.interp(times, np.asarray(output.times), np.asarray(output.values))
+    order = np.argsort(output.times, kind="stable")
+    moved = np.interp(times, np.asarray(output.times)[order], np.asarray(output.values)[order])
     return published.idle_index(times, -moved, np.interp(times, clean.times, clean.values))
 
 

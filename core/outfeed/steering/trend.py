@@ -68,6 +68,8 @@ METHODS = (
 HOUR_S = 3600.0
 SWINGS = ("growing", "cycling", "calming")  # the verdicts that name a swing
 SHORTEST_TRACE_S = 1200.0
+# Until a sensor that may have stopped is looked at again; common practice, no source.
+SENSOR_LOOK_S = 600.0
 # Of 52 invented level traces of 4 to 6 h, read every five minutes, that were not sure enough, nine
 # in ten had a word within this; chosen.
 UNSURE_S = 1200.0
@@ -259,6 +261,11 @@ class Trend:
     def stays_low(self) -> bool:
         """Whether it stands far below the setpoint at the end and does not close in."""
         return before_steering(None, self.low) is not None
+
+    @property
+    def moves(self) -> bool:
+        """Whether it surely moves: the interval of its slope leaves out zero."""
+        return self.slope_low > 0.0 or self.slope_high < 0.0
 
     @property
     def swings(self) -> bool:
@@ -455,7 +462,8 @@ def _remarks(
     if word == "level" and creeping and abs(line.value) * HOUR_S > SLOW_CREEP * limits.slope:
         found.append(Remark("slow-creep", (line.value * HOUR_S,)))
     if measured.output is not None and word == "stuck" and measured.output.at_limit > 0.5:
-        found.append(Remark("output-at-limit", (measured.output.at_limit,)))
+        stood = measured.output
+        found.append(Remark("output-at-limit", (stood.at_limit, float(stood.told))))
     since = judged_from(clean)
     if since > 0:
         found.append(Remark(_why_from(clean, since), (measured.span,)))
