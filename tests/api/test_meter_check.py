@@ -144,6 +144,44 @@ def test_pairs_that_cannot_be_of_the_same_grain_bring_no_offset(client):
     large = ask(client, body(6.0, 6))
     assert large["pairing"] == "doubted"
     assert large["decision"].startswith("Before you set anything")
+    assert "only if a second check agrees raise the meter's offset by 6.0" in large["decision"]
+    assert (large["verdict"], large["advised_offset"]) == ("leave", 0.0)
+    before = [0.1, 0.2, 0.0, 0.1, 0.2, large["whole_offset"]]  # a drift, and still agreed upon
+    told = {"present_offset": 0.0, "earlier_offsets": before}
+    agreed = ask(client, body(6.0, 6, **told))
+    assert (agreed["pairing"], agreed["advised_offset"]) == ("doubted", pytest.approx(6.0))
+    assert agreed["decision"].startswith("Raise the meter's offset by 6.0 point")
+    dead = ask(client, body(15.8, 6))
+    assert "that the meter works" in dead["decision"]
+    assert "raise" not in dead["decision"]
+
+
+def test_what_is_said_of_an_offset_adds_up(client):
+    answer = ask(client, body(0.16, 60, present_offset=0.14))
+    assert "by 0.2 point, from +0.14 point to +0.34 point:" in answer["decision"]
+
+
+def test_an_odd_reading_left_out_leaves_the_tolerance_of_the_reference(client):
+    samples = [{"reference": [15.5, 15.6, 51.5], "meter": [15.3]}]
+    answer = ask(client, body(0, 1, samples=samples, reference="licensed"))
+    # 5 % of 15.6 is below the handbook's least, 0.8 point
+    assert answer["reference_tolerance"] == pytest.approx(0.8)
+    assert not any("Above 25 %" in note for note in answer["notes"])
+
+
+def test_a_check_that_departs_from_those_before_it_says_so(client):
+    request = body(0.3, 3, present_offset=2.8, earlier_offsets=[0.8, 0.9, 0.8, 0.7])
+    assert any("from those before it" in note for note in ask(client, request)["notes"])
+    near = ask(client, request | {"present_offset": 0.5, "tolerance": 0.05})
+    assert not any("from those before it" in note for note in near["notes"])
+    assert any("halve the doubt of this check" in note for note in near["notes"])
+
+
+def test_shares_sent_for_percent_are_noticed(client):
+    shares = [{"reference": [0.155, 0.156], "meter": [0.153]}]
+    assert any(
+        "15.5 and not 0.155" in note for note in ask(client, body(0, 1, samples=shares))["notes"]
+    )
 
 
 def test_hot_grain_is_rebounded(client):

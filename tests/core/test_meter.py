@@ -35,7 +35,7 @@ def test_the_offset_is_reference_minus_meter():
 
 def test_the_doubt_has_three_parts_that_average_out_differently():
     one = check_meter(samples(0.005, 1), reference_sd=0.001).doubt
-    repeated = [Sample(READINGS * 4, (0.153,))]
+    repeated = [Sample(samples(0.005, 1)[0].reference * 4, (0.153,))]
     more_readings = check_meter(repeated, reference_sd=0.001).doubt
     more_samples = check_meter(samples(0.005, 4), reference_sd=0.001).doubt
     assert more_readings.repeatability < 0.6 * one.repeatability
@@ -47,7 +47,7 @@ def test_the_doubt_has_three_parts_that_average_out_differently():
 
 def test_one_sample_of_a_good_meter_keeps_the_studys_sampling_term():
     found = check_meter(samples(0.005, 1))
-    assert found.doubt.sampling == pytest.approx(one_reading_sd(0.153)[1])
+    assert found.doubt.sampling == pytest.approx(one_reading_sd(0.157)[1])
     assert found.more_readings is None
     assert found.more_samples is not None
 
@@ -197,6 +197,26 @@ def test_a_large_offset_alone_is_doubted_and_a_usual_one_is_not():
     assert check_meter(pairs([0.150, 0.151] * 3, [0.152, 0.151] * 3)).pairing == "fits"
 
 
+def test_a_large_offset_is_advised_only_when_a_second_check_agrees():
+    first = check_meter(samples(0.045, 4))
+    assert (first.pairing, first.verdict, first.advised) == ("doubted", "leave", 0.0)
+    second = with_earlier(first, [first.offset], 0.0)
+    assert (second.verdict, second.advised) == ("apply", pytest.approx(first.offset))
+    late = with_earlier(first, [0.001, 0.002, 0.0, first.offset], 0.0)
+    assert late.advised == second.advised
+    other = with_earlier(first, [first.offset, 0.001], 0.0)
+    assert (other.verdict, other.advised) == ("leave", 0.0)
+
+
+def test_a_dead_meter_makes_no_reading_sure():
+    dead = check_meter([Sample((0.155, 0.156), (0.0,))])
+    assert dead.doubt.total == pytest.approx(
+        check_meter([Sample((0.155, 0.156), (0.150,))]).doubt.total
+    )
+    nothing = check_meter([Sample((0.0, 0.0), (0.0,))])
+    assert (nothing.verdict, nothing.advised) == ("leave", 0.0)
+
+
 def test_the_last_digit_is_no_outlier():
     assert find_outlier([0.158, 0.158, 0.158, 0.159], resolution=0.001).outlier is False
     assert find_outlier([0.158, 0.158, 0.158, 0.159]).outlier is True
@@ -262,7 +282,9 @@ def test_an_offset_set_after_every_check_comes_to_rest_and_does_not_chase_their_
 
 def test_a_meter_that_has_moved_is_judged_by_the_last_check_alone():
     found = check_meter(samples(0.012, 6))
-    assert with_earlier(found, [0.002, 0.001, 0.003], 0.0) == found
+    alone = with_earlier(found, [0.002, 0.001, 0.003], 0.0)
+    assert (alone.pooled, alone.advised) == (None, found.advised)
+    assert alone.moved_by == pytest.approx(0.010, abs=0.0003)
     near = with_earlier(found, [0.011, 0.010, 0.012], 0.0)
     assert near.pooled is not None
     assert 0.0108 < near.pooled.offset < 0.012

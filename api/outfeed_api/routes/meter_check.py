@@ -227,8 +227,8 @@ class MeterCheckAnswer(Answer):
         "than a meter's usually is, `broken` when the reference falls as the meter rises."
     )
     advised_offset: Annotated[float, Measure("points")] = Field(
-        description="To be added to the dryer meter's readings as they are now; 0 when refused or "
-        "when the line is to be used."
+        description="To be added to the dryer meter's readings as they are now; 0 when refused, "
+        "when the line is to be used, and of a `doubted` pairing until a second check agrees."
     )
     offset: Annotated[float, Measure("points")] = Field(description="Reference minus meter.")
     whole_offset: Annotated[float, Measure("points")] = Field(
@@ -300,7 +300,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         missing = "earlier_sd" if request.earlier_sd is None else "earlier_readings"
         raise Inconsistent("give both `earlier_sd` and `earlier_readings`, or neither", missing)
     samples = [meter.Sample(tuple(s.reference), tuple(s.meter)) for s in request.samples]
-    moisture = float(np.mean([np.mean(s.reference) for s in samples]))
+    moisture = float(np.mean([np.median(s.reference) for s in samples]))  # no odd one sways it
     bias = _reference_sd(request, moisture)
     found = meter.check_meter(
         samples,
@@ -312,7 +312,8 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     present = request.present_offset
     whole = found.offset + (present or 0.0)
     drift, line = _drift(request, whole), _line(samples, found)
-    if present is not None and not (drift is not None and drift.drifting):
+    drifting = drift is not None and drift.drifting
+    if present is not None and (found.pairing == "doubted" or not drifting):
         found = meter_history.with_earlier(found, request.earlier_offsets or (), present)
     to_line = line is not None and line.slope_matters
     shown = [float(np.mean(s.meter)) for s in samples]
@@ -356,7 +357,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
                               has_present=present is not None),
         methods=methods_used(*map(use, _methods(found, drift, line))),
         notes=words.notes(found, rebound, moisture, reference=request.reference,
-                          drifting=drift is not None and drift.drifting,
+                          drifting=drifting,
                           slope=line.slope if line is not None and line.slope_matters else None,
                           tolerance=tolerance,
                           curve=curve,

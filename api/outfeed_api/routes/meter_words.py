@@ -28,6 +28,14 @@ ONCE = (
 )
 
 
+SECOND = (
+    "With the second check send `whole_offset` of this one in `earlier_offsets`, and "
+    "`present_offset`: where they agree the offset is advised."
+)
+
+DRIEST = 0.01  # moisture no grain comes near: a share where percent was asked for; chosen
+
+
 def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -> str:
     """The decision in a sentence or two.
 
@@ -55,17 +63,18 @@ def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -
             f"{size} apart, so these readings are not of the same grain. Pair them again, the "
             f"meter a transit's shift from the sample, and check once more."
         )
-    if found.pairing == "doubted" and found.verdict != "leave":
+    if _awaits_second(found):
         return (
-            f"Before you set anything: {beside}the reference reads {size} {side}, far more than "
-            f"meters usually are off. Make sure that both read the same grain, rested, on the same "
-            f"basis; only if a second check agrees {_change(found.advised, present)}."
+            f"Before you set anything: the reference reads {size} {side}, far more than meters "
+            f"usually are off. Make sure that the meter works and that both read the same grain, "
+            f"rested, on the same basis{_if_second(found, present)}."
         )
     if found.verdict == "apply":
         change = _change(found.advised, present)
+        far = ", far more than meters usually are off" if found.pairing == "doubted" else ""
         return (
-            f"{change[0].upper()}{change[1:]}: {beside}the reference reads {size} {side}, give or "
-            f"take {half}."
+            f"{change[0].upper()}{change[1:]}: {beside}the reference reads {size} {side}{far}, "
+            f"give or take {half}."
         )
     if found.verdict == "apply-shrunken":
         return (
@@ -81,6 +90,18 @@ def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -
     )
 
 
+def _awaits_second(found: meter.MeterCheck) -> bool:
+    """Whether an offset would be advised, were it not so large."""
+    large = found.pairing == "doubted" and found.pooled is None and found.readings > 1
+    return large and abs(found.offset) > found.doubt.total
+
+
+def _if_second(found: meter.MeterCheck, present: float | None) -> str:
+    if not meter.OFFSET.contains(found.offset):
+        return ""  # no meter takes such an offset
+    return f"; only if a second check agrees {_change(found.offset, present)}"
+
+
 def _checks(count: int) -> str:
     return f"{count} earlier check{'s' if count != 1 else ''}"
 
@@ -91,7 +112,14 @@ def _change(by: float, present: float | None) -> str:
     said = f"{way} the meter's offset by {_step(abs(by))}"
     if present is None:
         return said
-    return f"{said}, from {_signed(present)} to {_signed(present + by)}"
+    rounded = round(by, 3 if abs(by) >= TENTH else 4)  # as it was just said
+    return f"{said}, from {_set(present)} to {_set(present + rounded)}"
+
+
+def _set(value: float) -> str:
+    """An offset as it is set, hundredths only where it has them."""
+    said = f"{value * 100:+.2f}" if value else "0.00"
+    return f"{said.removesuffix('0')} point"
 
 
 def line_decision(
@@ -191,10 +219,22 @@ def notes(
     result += [_left_out(one) for one in found.dropped[:MOST_SPOKEN]]
     if len(found.dropped) > MOST_SPOKEN:
         result.append(f"{len(found.dropped)} readings were left out in all; see `dropped`.")
+    if max(moisture, moisture - found.offset) < DRIEST:
+        result.append(
+            "All this is below 1 % moisture: readings are sent in percent, 15.5 and not 0.155."
+        )
     if not _content(found, tolerance):
         result.append(_halving(found))
     if found.advised and slope is None:
         result.append(ONCE)
+    if slope is None and _awaits_second(found) and meter.OFFSET.contains(found.offset):
+        result.append(SECOND)
+    if found.moved_by is not None:
+        result.append(
+            f"This check stands {_points(abs(found.moved_by))} from those before it, more than "
+            f"chance brings it, so only this one counts: the meter has moved, or these readings "
+            f"are not of the same grain. Check once more."
+        )
     result.append(
         "Compare the same grain: take the meter's average over the minutes in which the sample "
         "passed, and never pair hot grain with rested grain."
@@ -254,7 +294,8 @@ def _halving(found: meter.MeterCheck) -> str:
     readings, samples = found.more_readings, found.more_samples
     if samples is None:
         return "No number of samples would halve the doubt: only a better reference would."
-    one = f"{samples} more sample{'s' if samples != 1 else ''} would halve the doubt"
+    what = "the doubt" if found.pooled is None else "the doubt of this check"
+    one = f"{samples} more sample{'s' if samples != 1 else ''} would halve {what}"
     if readings is None:
         return f"{one}; more readings of the same samples would not."
     return f"{one}, or {readings} more reading{'s' if readings != 1 else ''} of the same samples."

@@ -191,10 +191,14 @@ class MeterCheck:
     more_samples : int or None
         Further samples, read as often, that would halve it; None when none could.
     pairing : str
-        "fits"; "doubted" when the offset is larger than a meter's usually is; "broken" when the
-        reference falls as the meter rises: then no offset is advised.
+        "fits"; "doubted" when the offset is larger than a meter's usually is: then none is advised
+        before a second check agrees; "broken" when the reference falls as the meter rises: then
+        none is advised at all.
     pooled : Pooled or None
         What was found together with earlier checks, on which verdict and advised offset then rest.
+    moved_by : float or None
+        How far this check stands from those before it [-], where chance does not bring it there
+        and they do not count.
     """
 
     offset: float
@@ -211,6 +215,7 @@ class MeterCheck:
     more_samples: int | None
     pairing: Pairing = "fits"
     pooled: Pooled | None = None
+    moved_by: float | None = None
 
 
 def check_meter(
@@ -261,7 +266,7 @@ def check_meter(
     residuals = np.concatenate([np.asarray(s.reference) - np.mean(s.reference) for s in kept])
     degrees = int(np.sum(counts - 1))
     own_sd = sqrt(float(residuals @ residuals) / degrees) if degrees else None
-    moisture = float(np.mean(np.concatenate([s.meter for s in kept])))
+    moisture = float(np.mean(np.concatenate([s.reference for s in kept])))
     repeat_sd, spread_degrees = _pooled(own_sd, degrees, earlier_sd, earlier_degrees, moisture)
     sample_sd = _sample_sd(offsets, counts, repeat_sd, moisture)
     offset = float(np.mean(offsets))
@@ -271,7 +276,7 @@ def check_meter(
                 + (1.96 * doubt.bias) ** 2)  # fmt: skip
     verdict, advised = judged(offset, doubt.total, half, usual_offset, single=int(counts.sum()) < 2)
     pairing = _pairing(kept, offset)
-    if pairing == "broken":
+    if pairing != "fits":
         verdict, advised = "leave", 0.0
     more_readings, more_samples = _to_halve(counts, doubt)
     return MeterCheck(
@@ -416,7 +421,7 @@ def judged(
     tuple
         Verdict, and offset to apply [-].
     """
-    if single or abs(offset) < standard:
+    if single or abs(offset) <= standard:
         return "leave", 0.0
     if abs(offset) < half:
         return "apply-shrunken", offset * usual**2 / (usual**2 + standard**2)

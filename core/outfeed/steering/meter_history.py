@@ -63,8 +63,9 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     Returns
     -------
     MeterCheck
-        With `pooled`, and verdict and advised offset by it; as it came where nothing was checked
-        before, the meter has moved since, or the pairs are broken.
+        With `pooled`, and verdict and advised offset by it, a doubted offset among them, for these
+        checks agree; with `moved_by` where the meter has moved since; as it came where nothing was
+        checked before or the pairs are broken.
 
     Raises
     ------
@@ -74,6 +75,8 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     OFFSET.check(present, "present_offset")
     if len(earlier) == 0 or found.pairing == "broken":
         return found
+    if found.pairing == "doubted":
+        earlier = earlier[-1:]  # of a jump only the check after it tells
     before = np.asarray(OFFSET.check(earlier, "earlier_offsets"), dtype=np.float64)
     weights = KEPT ** np.arange(before.size, 0, -1)
     weights = weights / weights.sum()
@@ -85,7 +88,7 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     error = sqrt((scatter + PRIOR_DEGREES * own**2) / degrees / count)
     whole = found.offset + present
     if abs(whole - mean) > MOVED * hypot(own, error):
-        return found
+        return replace(found, moved_by=whole - mean)
     share = error**2 / (error**2 + own**2)
     pooled = Pooled(
         offset=share * whole + (1.0 - share) * mean - present,
