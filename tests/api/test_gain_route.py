@@ -274,3 +274,12 @@ def test_a_swing_from_before_the_last_change_is_not_cut_a_second_time(client, be
     answer = ask(client, request | {"history": changed})
     assert (answer["reason"], answer["multiplier"]) == ("no-evidence-against", 1.0)
     assert answer["share_of_ultimate"] < 0.7
+
+
+def test_an_output_that_is_read_on_tells_that_the_column_is_not(client):
+    quiet = trace(82.0 + NOISE)
+    quiet["output"] = {"elapsed": [0.0, 120.0, 280.0], "settings": [40.0, 41.0, 42.0]}
+    answer = ask(client, {"units": "metric", "traces": [quiet]})
+    assert (answer["reason"], answer["multiplier"]) == ("column-not-read", 1.0)
+    column = client.post("/v1/trend", json={"units": "metric", "column": quiet}).json()
+    assert answer["look_at_elapsed"] == column["look_at_elapsed"] == pytest.approx(285.0)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from outfeed.steering.trend import judge_trend
 from outfeed_api.pictures import canvas
+from outfeed_api.routes import trend_words
 
 PATH = "/v1/trend"
 MINUTES = np.arange(0.0, 180.0, 2.0)
@@ -347,3 +350,17 @@ def test_a_column_held_off_its_setpoint_is_told_which_way_it_goes(client, pace, 
     answer = ask(client, metric(values, output=output))
     assert answer["verdict"] == "stuck"
     assert said in answer["decision"]
+
+
+@pytest.mark.parametrize(("ratio", "told"), [(1.1, True), (4.9, False), (0.3, False)])
+def test_a_swing_is_told_no_figure_that_speaks_against_its_word(ratio, told):
+    trend = replace(judge_trend(60.0 * MINUTES, SWING, 82.0), decay_ratio=ratio)
+    assert trend.verdict == "cycling"
+    assert ("times the one before" in trend_words.sentence(trend, "metric")) is told
+
+
+def test_a_caution_over_too_few_readings_asks_for_more_of_them(client):
+    hot = {"elapsed": [0.0, 60.0, 120.0], "temperatures": [110.0, 115.6, 121.1], "setpoint": 82}
+    answer = ask(client, {"units": "metric", "column": hot})
+    assert answer["verdict"] == "too-short"
+    assert answer["minutes_missing"] >= 10.0

@@ -68,7 +68,7 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
     and sensor, and leaves the gain; so does one that has not been read lately, for a look at its
     sensor.
     """
-    clock = Clock.of(*request.traces)
+    clock = Clock.of(*request.traces, *(trace.output for trace in request.traces))
     for trace in request.traces:
         check(trace, "traces")
     latest = request.traces[-1]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 from outfeed.limits import BROKEN_OR_FIRE
 from outfeed.steering.measure import TWO_HOURS_S
+from outfeed.steering.oscillation import DYING, GROWING
 from outfeed.steering.trend import Remark, Trend
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
@@ -163,10 +165,16 @@ def _calming(trend: Trend, units: UnitSystem) -> str:
 def _swing(trend: Trend, units: UnitSystem) -> str:
     if trend.amplitude is None or trend.period is None or trend.decay_ratio is None:
         return ""
-    return (
-        f": now +-{_difference(trend.amplitude, units)} every {trend.period / 60.0:.0f} minutes, "
-        f"each swing {trend.decay_ratio:.2f} times the one before"
-    )
+    now = f": now +-{_difference(trend.amplitude, units)} every {trend.period / 60.0:.0f} minutes"
+    if trend.verdict != _named_by_decay(trend.decay_ratio):
+        return now  # the word rests on more than this figure, which would speak against it
+    return f"{now}, each swing {trend.decay_ratio:.2f} times the one before"
+
+
+def _named_by_decay(ratio: float) -> str:
+    if ratio > math.exp(GROWING):
+        return "growing"
+    return "calming" if ratio < math.exp(DYING) else "cycling"
 
 
 def _level(trend: Trend, units: UnitSystem) -> str:

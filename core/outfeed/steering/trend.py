@@ -77,7 +77,7 @@ FEWEST_USABLE = 4
 # The numbers below are chosen, no source, unless one stands beside them.
 CYCLES_NEEDED = 1.5
 LEAST_SWING = 0.05  # half swing worth a word [K]: a tenth of a degree from end to end
-LONGEST_WAIT_MIN = 720.0
+LEAST_WAIT_MIN, LONGEST_WAIT_MIN = 10.0, 720.0
 SMALL_SWING = 0.25  # of the limit: smaller is not worth a remark
 NOISE_SWINGS = 0.01  # chance of a swing in noise alone above which none is told beside a word
 SLOW_CREEP = 0.3  # of the limit
@@ -434,7 +434,7 @@ def _minutes_missing(measured: Measured, word: str, limits: TrendLimits, *, unsu
     vague = measured.plain.standard_error * HOUR_S / (0.6 * limits.slope)
     needed.append(min(measured.span * max(vague, 1.0) ** (2.0 / 3.0), TWO_HOURS_S))
     missing = (max(needed) - measured.span) / 60.0
-    return float(min(max(np.ceil(missing / 5.0) * 5.0, 10.0), LONGEST_WAIT_MIN))
+    return float(min(max(np.ceil(missing / 5.0) * 5.0, LEAST_WAIT_MIN), LONGEST_WAIT_MIN))
 
 
 def _why_from(clean: CleanTrace, since: int) -> str:
