@@ -39,12 +39,16 @@ def test_a_steady_swing_cuts_the_gain(client):
     assert answer["gain"] == pytest.approx(5.0 * answer["multiplier"])
     assert answer["trend"]["verdict"] == "cycling"
     assert answer["decision"].startswith("Multiply the gain by 0.4")
+    kept = next(note for note in answer["notes"] if "`history`" in note)
+    assert f"multiplier {answer['multiplier']:.2f}, half swing 1.9 degC" in kept
 
 
 def test_a_slow_creep_raises_the_gain(client):
     answer = ask(client, body(CREEP))
     assert answer["reason"] == "too-slow"
     assert 1.0 < answer["multiplier"] <= 2.0
+    kept = next(note for note in answer["notes"] if "`history`" in note)
+    assert kept.endswith(f"multiplier {answer['multiplier']:.2f}.")
 
 
 def test_a_level_trace_leaves_it_and_a_faster_dryer_raises_it(client):

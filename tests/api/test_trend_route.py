@@ -359,6 +359,15 @@ def test_a_swing_is_told_no_figure_that_speaks_against_its_word(ratio, told):
     assert ("times the one before" in trend_words.sentence(trend, "metric")) is told
 
 
+@pytest.mark.parametrize(("step", "hedged"), [(0.5, False), (2.0, True)])
+def test_coarse_readings_are_level_only_as_far_as_they_can_tell(client, step, hedged):
+    rng = np.random.default_rng(2)
+    values = step * np.round((82.4 + rng.normal(0.0, 0.3, MINUTES.size)) / step)
+    answer = ask(client, metric(values))
+    assert answer["verdict"] == "level"
+    assert ("in steps of 2.0 degC can tell" in answer["decision"]) is hedged
+
+
 def test_a_caution_over_too_few_readings_asks_for_more_of_them(client):
     hot = {"elapsed": [0.0, 60.0, 120.0], "temperatures": [110.0, 115.6, 121.1], "setpoint": 82}
     answer = ask(client, {"units": "metric", "column": hot})

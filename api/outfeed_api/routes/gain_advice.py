@@ -365,6 +365,14 @@ def _absolute(found: advising.GainAdvice) -> str:
     )
 
 
+def _kept(found: advising.GainAdvice, latest: Trend, units: UnitSystem) -> str:
+    """What the next request has to know of this change."""
+    said = f"multiplier {found.multiplier:.2f}"
+    if latest.amplitude is not None and found.multiplier < 1.0:
+        said += f", half swing {say(latest.amplitude, 'temperature-difference', units)}"
+    return f"Once it is made, pass the change back in `history` with its time: {said}."
+
+
 def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceRequest) -> list[str]:
     units, looks = request.units, seen_in.trends
     result = collapse_words.notes(looks[-1].collapse, units)
@@ -399,8 +407,6 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
     result += _judged_at(found, request)
     if found.changes:
         result.append("Change nothing else meanwhile, and send a trace from after the change.")
-    swing = looks[-1].amplitude
-    if swing is not None and found.multiplier < 1.0:
-        said = say(swing, "temperature-difference", units)
-        result.append(f"Keep the present half swing of {said}: pass it back as `history`.")
+    if found.multiplier != 1.0:
+        result.append(_kept(found, looks[-1], units))
     return result + trend_words.notes(looks[-1], units)[:1]

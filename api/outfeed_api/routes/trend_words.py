@@ -178,7 +178,11 @@ def _named_by_decay(ratio: float) -> str:
 
 
 def _level(trend: Trend, units: UnitSystem) -> str:
-    return f"The temperature is level, {_side(trend.offset, units)} the setpoint."
+    said = f"The temperature is level, {_side(trend.offset, units)} the setpoint"
+    step = next((one.numbers[0] for one in trend.remarks if one.code == "coarse-readings"), 0.0)
+    if step <= 2.0 * trend.limits.offset:
+        return f"{said}."
+    return f"{said}, as far as readings in steps of {_difference(step, units)} can tell."
 
 
 def _drifting(trend: Trend, units: UnitSystem) -> str:
@@ -272,11 +276,11 @@ def _at_limit(numbers: Numbers, _units: UnitSystem) -> str:
 
 
 def _moved(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"Only the {numbers[0] / 60.0:.0f} minutes since the setpoint moved were judged."
+    return f"Only the {_minutes(numbers[0])} since the setpoint moved can be judged."
 
 
 def _after_gap(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"Only the {numbers[0] / 60.0:.0f} minutes since the last long gap were judged."
+    return f"Only the {_minutes(numbers[0])} since the last long gap can be judged."
 
 
 def _of_long(numbers: Numbers, _units: UnitSystem) -> str:
@@ -304,11 +308,11 @@ def _apart(numbers: Numbers, units: UnitSystem) -> str:
 
 def _gaps(numbers: Numbers, _units: UnitSystem) -> str:
     ending = "" if numbers[0] == 1.0 else "s"
-    return f"{numbers[0]:.0f} gap{ending}, {numbers[1] / 60.0:.0f} minutes in all."
+    return f"{numbers[0]:.0f} gap{ending}, {_minutes(numbers[1])} in all."
 
 
 def _frozen(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"The sensor did not answer for {numbers[0] / 60.0:.0f} minutes."
+    return f"The sensor did not answer for {_minutes(numbers[0])}."
 
 
 def _sluggish(numbers: Numbers, _units: UnitSystem) -> str:
@@ -355,7 +359,12 @@ def _window(trend: Trend) -> str:
     seconds = trend.window[1] - trend.window[0]
     if NEARLY * TWO_HOURS_S < seconds <= TWO_HOURS_S:
         return "last two hours"
-    return f"last {max(1, round(seconds / 60.0))} minutes"
+    return f"last {_minutes(max(seconds, 60.0))}"
+
+
+def _minutes(seconds: float) -> str:
+    count = round(seconds / 60.0)
+    return f"{count} minute{'s' if count != 1 else ''}"
 
 
 def _percent(chance: float) -> str:
