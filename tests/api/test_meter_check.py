@@ -177,6 +177,27 @@ def test_a_check_that_departs_from_those_before_it_says_so(client):
     assert any("halve the doubt of this check" in note for note in near["notes"])
 
 
+def test_a_line_that_no_display_would_tell_from_one_offset_is_not_advised(client):
+    levels = [13.0 + 0.25 * k for k in range(20)]
+    odd = [0.01 * (-1) ** k for k in range(20)]
+    pairs = [{"reference": [1.02 * m + e], "meter": [m]} for m, e in zip(levels, odd, strict=True)]
+    answer = ask(client, body(0, 1, samples=pairs))
+    assert answer["line"]["slope_low"] > 1.0
+    # 0.02 of 4.75 points, half of it at either end
+    assert (answer["line"]["slope_matters"], answer["verdict"]) == (False, "apply")
+    finer = ask(client, body(0, 1, samples=pairs, resolution=0.01))
+    assert (finer["line"]["slope_matters"], finer["verdict"]) == (True, "use-line")
+
+
+def test_readings_that_scatter_too_far_ask_for_a_mixed_sample(client):
+    scattered, usual = (
+        ask(client, body(0, 1, samples=[{"reference": [15.5, r], "meter": [15.4]}]))["notes"]
+        for r in (16.2, 15.7)
+    )
+    assert any("mix the sample well" in note for note in scattered)
+    assert not any("mix the sample well" in note for note in usual)
+
+
 def test_shares_sent_for_percent_are_noticed(client):
     shares = [{"reference": [0.155, 0.156], "meter": [0.153]}]
     assert any(

@@ -368,6 +368,14 @@ def test_coarse_readings_are_level_only_as_far_as_they_can_tell(client, step, he
     assert ("in steps of 2.0 degC can tell" in answer["decision"]) is hedged
 
 
+def test_a_drift_whose_way_is_not_sure_is_given_none(client):
+    values = 82.0 + 6.7 * np.exp(-MINUTES / 40.0) * np.cos(MINUTES / 20.0)
+    answer = ask(client, metric(values + NOISE))
+    assert answer["verdict"] == "drifting"
+    assert answer["slope_low"] < 0 < answer["slope_high"]
+    assert "which way it moves is not sure" in answer["decision"]
+
+
 def test_a_caution_over_too_few_readings_asks_for_more_of_them(client):
     hot = {"elapsed": [0.0, 60.0, 120.0], "temperatures": [110.0, 115.6, 121.1], "setpoint": 82}
     answer = ask(client, {"units": "metric", "column": hot})

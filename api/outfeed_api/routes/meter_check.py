@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Annotated, Literal
 
 import numpy as np
@@ -212,7 +213,10 @@ class LinePart(Part):
     intercept_half_width: Annotated[float, Measure("points")] = Field(
         description="Half-width of its 95 % interval."
     )
-    slope_matters: bool = Field(description="Whether the interval of the slope leaves out 1.")
+    slope_matters: bool = Field(
+        description="Whether the interval of the slope leaves out 1, and one offset for all would "
+        "be off by a step of the reference's display at the driest and the wettest sample."
+    )
 
 
 class MeterCheckAnswer(Answer):
@@ -302,21 +306,23 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     samples = [meter.Sample(tuple(s.reference), tuple(s.meter)) for s in request.samples]
     moisture = float(np.mean([np.median(s.reference) for s in samples]))  # no odd one sways it
     bias = _reference_sd(request, moisture)
+    resolution = words.RESOLUTION if request.resolution is None else request.resolution
     found = meter.check_meter(
         samples,
         reference_sd=bias,
         earlier_sd=request.earlier_sd,
         earlier_degrees=request.earlier_readings or 0,
-        resolution=words.RESOLUTION if request.resolution is None else request.resolution,
+        resolution=resolution,
     )
+    kept = meter.without_dropped(samples, found.dropped)
     present = request.present_offset
     whole = found.offset + (present or 0.0)
-    drift, line = _drift(request, whole), _line(samples, found)
+    drift, line = _drift(request, whole), _line(kept, found.pairing, resolution)
     drifting = drift is not None and drift.drifting
     if present is not None and (found.pairing == "doubted" or not drifting):
         found = meter_history.with_earlier(found, request.earlier_offsets or (), present)
     to_line = line is not None and line.slope_matters
-    shown = [float(np.mean(s.meter)) for s in samples]
+    shown = [float(np.mean(s.meter)) for s in kept]
     rebound, curve = _rebound(request, found.doubt.repeat_sd), _correction(request)
     tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
     return MeterCheckAnswer(
@@ -340,13 +346,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         more_samples=found.more_samples,
         readings_for_tolerance=_for_tolerance(tolerance, found),
         reference_tolerance=meter_corrections.reference_tolerance(request.grain, moisture),
-        rebound=None
-        if rebound is None
-        else ReboundFound(
-            correction=rebound.correction,
-            uncertainty=rebound.uncertainty,
-            rested_enough=rebound.rested_enough,
-        ),
+        rebound=None if rebound is None else ReboundFound(**asdict(rebound)),
         temperature_correction=curve,
         drift=drift,
         pooled=None if found.pooled is None else _pooled_part(found.pooled),
@@ -361,6 +361,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
                           slope=line.slope if line is not None and line.slope_matters else None,
                           tolerance=tolerance,
                           curve=curve,
+                          usual_sd=request.earlier_sd or meter_doubt.one_reading_sd(moisture)[0],
                           reference_tolerance=meter_corrections.reference_tolerance(
                               request.grain, moisture)),
         cautions=cautions("meter-uncertain"),
@@ -452,12 +453,13 @@ def _drift(request: MeterCheckRequest, offset: float) -> DriftPart | None:
     )
 
 
-def _line(samples: list[meter.Sample], found: meter.MeterCheck) -> LinePart | None:
-    kept = meter.without_dropped(samples, found.dropped)
-    x = np.array([np.mean(s.meter) for s in kept])
-    y = np.array([np.mean(s.reference) for s in kept])
+def _line(
+    samples: list[meter.Sample], pairing: meter.Pairing, resolution: float
+) -> LinePart | None:
+    x = np.array([np.mean(s.meter) for s in samples])
+    y = np.array([np.mean(s.reference) for s in samples])
     few = x.size < FEWEST_FOR_LINE or np.ptp(x) < RANGE_FOR_LINE
-    if few or np.ptp(y) == 0 or found.pairing == "broken":
+    if few or np.ptp(y) == 0 or pairing == "broken":
         return None
     try:
         line = deming.deming_line(x, y)
@@ -466,13 +468,15 @@ def _line(samples: list[meter.Sample], found: meter.MeterCheck) -> LinePart | No
     if line.slope <= 0:
         return None
     half = line.t * line.slope_se
+    apart = abs(line.slope - 1.0)
+    ends = apart * float(np.ptp(x)) / 2.0  # what one offset for all is off by at either end
     return LinePart(
         slope=line.slope,
         slope_low=line.slope - half,
         slope_high=line.slope + half,
         intercept=line.intercept,
         intercept_half_width=line.t * line.intercept_se,
-        slope_matters=abs(line.slope - 1.0) > half + ROUNDING,
+        slope_matters=apart > half + ROUNDING and ends >= resolution,
     )
 
 

@@ -33,6 +33,7 @@ SECOND = (
     "`present_offset`: where they agree the offset is advised."
 )
 
+WILD = 2.0  # of the usual scatter: two readings exceed it once in twenty times by chance; chosen
 DRIEST = 0.01  # moisture no grain comes near: a share where percent was asked for; chosen
 
 
@@ -212,6 +213,7 @@ def notes(
     slope: float | None,
     tolerance: float,
     curve: float | None,
+    usual_sd: float,
     reference_tolerance: float,
 ) -> list[str]:
     """Plain sentences to act on."""
@@ -219,6 +221,11 @@ def notes(
     result += [_left_out(one) for one in found.dropped[:MOST_SPOKEN]]
     if len(found.dropped) > MOST_SPOKEN:
         result.append(f"{len(found.dropped)} readings were left out in all; see `dropped`.")
+    if found.sd is not None and found.sd > WILD * usual_sd:
+        result.append(
+            f"Readings of one sample scatter by {_points(found.sd)}, one standard deviation; "
+            f"{_points(usual_sd)} is usual: mix the sample well and read it again."
+        )
     if max(moisture, moisture - found.offset) < DRIEST:
         result.append(
             "All this is below 1 % moisture: readings are sent in percent, 15.5 and not 0.155."

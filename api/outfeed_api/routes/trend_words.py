@@ -186,11 +186,15 @@ def _level(trend: Trend, units: UnitSystem) -> str:
 
 
 def _drifting(trend: Trend, units: UnitSystem) -> str:
+    side = _side(trend.offset, units)
+    if not trend.moves:
+        return (
+            f"The temperature is not at rest: on average {side} the setpoint, and which way it "
+            f"moves is not sure."
+        )
     way = "up" if trend.slope > 0.0 else "down"
-    return (
-        f"The temperature drifts {way} at {_rate(abs(trend.slope), units)}, on average "
-        f"{_side(trend.offset, units)} the setpoint."
-    )
+    pace = _rate(abs(trend.slope), units)
+    return f"The temperature drifts {way} at {pace}, on average {side} the setpoint."
 
 
 def _stuck(trend: Trend, units: UnitSystem) -> str:

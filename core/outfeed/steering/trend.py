@@ -92,7 +92,7 @@ MOISTURE_OFFSET_LIMIT = 0.5  # points
 
 SENSITIVITY = Range("size of the moisture change per kelvin", 0.05, 5.0, "points/K", SENSIBLE)
 #: The same with its sign, as a fraction of the weight per kelvin: what a caller may state.
-SENSITIVITY_PER_KELVIN = Range("moisture change per kelvin", -0.05, -0.0005, "1/K", SENSIBLE)
+SENSITIVITY_PER_KELVIN = Range("moisture change per degree", -0.05, -0.0005, "1/K", SENSIBLE)
 
 
 @dataclass(frozen=True, slots=True)
