@@ -58,6 +58,29 @@ def test_a_slow_creep_asks_for_more_gain() -> None:
     assert advice.reason == "too-slow"
 
 
+def test_a_temperature_on_its_way_out_raises_no_gain() -> None:
+    leaving = _creep(2.0, 0.5)
+    assert advise_gain(_twice(replace(leaving, slope_low=0.1))).reason == "wait"
+    assert advise_gain(_twice(replace(leaving, slope_low=-0.1))).reason == "too-slow"
+
+
+@pytest.mark.parametrize("transits, reason", [(1.1, "wait"), (0.9, "too-slow")])
+def test_what_may_be_half_of_the_loops_own_swing_raises_no_gain(transits, reason) -> None:
+    creep = replace(_creep(), span=4.0 * 3600.0)
+    assert advise_gain(_twice(creep), transit=transits * creep.span).reason == reason
+
+
+@pytest.mark.parametrize(
+    "slope, high, reason",
+    [(-0.1, -0.05, "too-slow"), (-0.1, 0.05, "output-at-limit"), (0.1, 0.2, "output-at-limit")],
+)
+def test_what_seems_stuck_but_surely_closes_in_is_too_little_gain(slope, high, reason) -> None:
+    stuck = _trend("stuck", offset=2.0, slope=slope, slope_low=-0.2, slope_high=high)
+    if slope > 0.0:
+        stuck = replace(stuck, slope_low=0.05)
+    assert advise_gain(_twice(stuck)).reason == reason
+
+
 def test_a_creep_that_closes_soon_is_left_alone() -> None:
     assert advise_gain(_twice(_creep(1.0, -2.0))).multiplier == 1.0
 
