@@ -10,13 +10,13 @@ from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, silence
 from outfeed.steering.collapse import Collapse, Low
+from outfeed.steering.evidence import SHORTEST_S
 from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.trend import (
     LEAST_WAIT_MIN,
     METHODS,
     POINTS_PER_KELVIN,
     SENSOR_LOOK_S,
-    SHORTEST_TRACE_S,
     OutputTrace,
     Trend,
     TrendLimits,
@@ -135,7 +135,7 @@ def _without_trend(
         decision=decision,
         units=request.units,
         verdict="too-short",
-        minutes_missing=max(SHORTEST_TRACE_S - seconds, 60.0 * LEAST_WAIT_MIN),
+        minutes_missing=max(SHORTEST_S - seconds, 60.0 * LEAST_WAIT_MIN),
         remarks=[],
         probabilities=[],
         limits=_limits_part(limits),

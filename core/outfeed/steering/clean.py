@@ -22,6 +22,7 @@ from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.limits import BROKEN, BROKEN_OR_FIRE, SENSIBLE, Range
 from outfeed.methods import RECALLED, Method
 from outfeed.steering.frozen import Run, longest_run
+from outfeed.steering.noise import MAD_TO_SD
 
 COLUMN_READING = Range(
     "column temperature reading",
@@ -46,7 +47,6 @@ COLUMN_SETPOINT = Range("setpoint of a controlled temperature", -40.0, 200.0, "d
 SAMPLES = Range("number of readings", 2, 100_000, "", SENSIBLE)
 TRACE_LENGTH = Range("length of the trace", 0.0, 7 * 86_400.0, "s", SENSIBLE)
 
-MAD_TO_SD = 1.4826  # standard deviation of a normal over its median absolute deviation
 HAMPEL_HALF_WIDTH = 3  # readings on each side
 HAMPEL_THRESHOLD = 5.0  # robust standard deviations
 LONGEST_SPIKE = 2  # readings; a longer excursion is the process, not the sensor

@@ -18,7 +18,7 @@ import numpy as np
 from outfeed.arrays import FloatArray
 from outfeed.methods import RECALLED, Method
 
-MAD_TO_SD = 1.4826
+MAD_TO_SD = 1.4826  # standard deviation of a normal over its median absolute deviation
 MOST_BINS = 160  # a finer picture than this adds work, not knowledge
 
 METHODS = (

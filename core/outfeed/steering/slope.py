@@ -25,6 +25,7 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 from outfeed.methods import RECALLED, Method
+from outfeed.steering.noise import MAD_TO_SD
 
 MEMORIES = (0.03, 0.07, 0.15, 0.35, 1.0)  # of the noise, over the length of the window
 INDEPENDENT_SHARES = (0.0, 0.5, 0.85)  # of the variance
@@ -32,7 +33,6 @@ FEWEST_FREEDOM = 3.0  # least degrees of freedom; below, the interval says nothi
 # The grid of noise models is coarse and the loop is none of them: on simulated loops the interval
 # without this factor, and not yet drawn in or widened as below, covers 93 %.
 STAYS_NARROW = 1.1
-MAD_TO_SD = 1.4826
 ODD = 4.0  # robust standard deviations from the line
 # A trace that only trembles about its level is worth few readings, and the spread between the
 # models is then wider than what they err by. One that goes far beyond the error of its level is

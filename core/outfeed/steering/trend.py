@@ -26,10 +26,11 @@ from outfeed.steering.collapse import (
     collapsed,
     standing_low,
 )
-from outfeed.steering.evidence import recent_amplitude
+from outfeed.steering.evidence import SHORTEST_S, recent_amplitude
 from outfeed.steering.frozen import only_value
 from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.measure import (
+    FEWEST_READINGS,
     TWO_HOURS_S,
     Measured,
     crossings_per_two_hours,
@@ -67,13 +68,11 @@ METHODS = (
 
 HOUR_S = 3600.0
 SWINGS = ("growing", "cycling", "calming")  # the verdicts that name a swing
-SHORTEST_TRACE_S = 1200.0
 # Until a sensor that may have stopped is looked at again; common practice, no source.
 SENSOR_LOOK_S = 600.0
 # Of 52 invented level traces of 4 to 6 h, read every five minutes, that were not sure enough, nine
 # in ten had a word within this; chosen.
 UNSURE_S = 1200.0
-FEWEST_USABLE = 4
 # The numbers below are chosen, no source, unless one stands beside them.
 CYCLES_NEEDED = 1.5
 LEAST_SWING = 0.05  # half swing worth a word [K]: a tenth of a degree from end to end
@@ -334,11 +333,11 @@ def judge_trend(
     """
     allowed = limits or TrendLimits.from_sensitivity()
     clean = clean_trace(times_s, values, setpoint)
-    if clean.times.size < FEWEST_USABLE:
+    if clean.times.size < FEWEST_READINGS:
         raise OutOfRange(
             "number of usable readings",
             clean.times.size,
-            (FEWEST_USABLE, cleaning.SAMPLES.high),
+            (FEWEST_READINGS, cleaning.SAMPLES.high),
             name="values",
             beyond=false.means if (false := impossible_readings(times_s, values)) else "",
         )
@@ -423,7 +422,7 @@ def _minutes_missing(measured: Measured, word: str, limits: TrendLimits, *, unsu
     """How much longer to watch: for length, readings, cycles, a slope as sure as its limit."""
     if word != "too-short":
         return 0.0
-    needed = [measured.span + UNSURE_S if unsure else SHORTEST_TRACE_S]
+    needed = [measured.span + UNSURE_S if unsure else SHORTEST_S]
     if 1 < measured.readings < verdict.FEWEST_READINGS and not measured.bunched:
         each = measured.span / (measured.readings - 1)
         needed.append(each * (verdict.FEWEST_READINGS - 1))

@@ -4,7 +4,7 @@ The probabilities come from two readers who err on different traces: small trees
 of the evidence of the published methods (`outfeed.steering.trees`), and a small network that sees
 the outline of the trace as well (`outfeed.steering.network`). Both learned once from simulated
 control loops whose true behaviour is known from their poles and inputs, and their scores are added.
-A few plain facts come before (readings no sensor can give, a trace of ten minutes), and one rule
+A few plain facts come before (readings no sensor can give, a trace too short), and one rule
 after: *level* is the one word that makes people stop looking, so it needs more than being the
 likeliest.
 """
