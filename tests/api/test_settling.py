@@ -202,3 +202,9 @@ def test_a_change_before_the_log_begins_is_said_to_rest_on_its_first_rate(client
     assert any("taken to have held since" in note for note in ask(client, asked)["notes"])
     inside = ask(client, asked | {"changed_elapsed": 60})
     assert not any("taken to have held since" in note for note in inside["notes"])
+
+
+@pytest.mark.parametrize(("now", "told"), [(359, False), (361, True)])
+def test_a_verdict_that_rests_on_what_nobody_logged_says_so(client, now, told):
+    notes = ask(client, us_request(now_elapsed=now))["notes"]
+    assert any("Nothing was logged since minute 240" in note for note in notes) is told

@@ -38,6 +38,12 @@ BEFORE_LOG = (
 )
 
 
+SINCE_LOG = (
+    "Nothing was logged since {}, a whole transit or more: the last rate was taken to have held "
+    "since then. If it did not, or the discharge stood, send the log up to now."
+)
+
+
 class DischargeLog(Timed):
     """Discharge rates, or metering settings, with the times from which they held."""
 
@@ -147,8 +153,8 @@ class SettlingAnswer(Answer):
     )
     in_dryer: Annotated[float, Measure("minutes")] | None = Field(
         None,
-        description="How long the grain that leaves now was in the dryer; left out where none has "
-        "left in the log.",
+        description="How long the grain that leaves now was in the dryer, at the first rate before "
+        "the log; left out where none has left in the log.",
     )
     rate: Annotated[float, Measure("grain-rate")] = Field(description="Present discharge rate.")
 
@@ -199,7 +205,7 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         assumed=[] if request.same_rate is not None else [_assumed_tolerance()],
         methods=methods_used(use(judging.SETTLED)),
         notes=_notes(found, clock, request.units, request.kg_per_bushel)
-        + _before_log(changed, times[0]),
+        + _beyond_log(found, times, request.held, clock),
         cautions=cautions(
             *(() if stopped is None else ("fire-column", "hot-surfaces")), "follow-manual"
         ),
@@ -322,8 +328,14 @@ def _notes(
     return notes
 
 
-def _before_log(changed: float | None, begins: float) -> list[str]:
-    return [] if changed is None or changed >= begins else [BEFORE_LOG]
+def _beyond_log(
+    found: judging.Settling, times: list[float], held: float, clock: Clock
+) -> list[str]:
+    """What was taken to have held before the log and after it."""
+    changed = found.changed_s
+    before = [] if changed is None or changed >= times[0] else [BEFORE_LOG]
+    unlogged = found.rate * (clock.now_s - times[-1]) >= held
+    return before + ([SINCE_LOG.format(clock.say(times[-1]))] if unlogged else [])
 
 
 def _assumed_tolerance() -> AssumedQuantity:
