@@ -116,6 +116,25 @@ def test_a_new_level_of_a_moving_rate_is_a_change(step, ago):
     assert (found.settled, found.changed_s) == (False, times[-ago])
 
 
+@pytest.mark.parametrize("entries, seen", [(1, False), (3, True), (6, True)])
+def test_a_few_high_entries_of_a_moving_rate_are_no_new_level(entries, seen):
+    times = np.arange(240) * 60.0
+    rate = 2.0 * (1.0 + 0.05 * np.sin(2.0 * np.pi * times / 1800.0))
+    rate[-entries:] = 2.2
+    found = settling(times, rate, HELD, float(times[-1]))
+    assert found.changed_s == (times[-entries] if seen else None)
+
+
+@pytest.mark.parametrize("minutes, stood", [(9.0, False), (10.0, True)])
+def test_grain_dries_on_in_a_stop_of_ten_minutes_and_not_in_a_shorter_one(minutes, stood):
+    until = HOUR + 60.0 * minutes
+    found = settling([0.0, HOUR, until], [2.0, 0.0, 2.0], HELD, until + 600.0)
+    assert (found.stood is not None) is stood
+    # what stood at the bottom has left, what stood at the top not yet
+    later = settling([0.0, HOUR, until], [2.0, 0.0, 2.0], HELD, until + HOUR + 600.0)
+    assert later.stood is None
+
+
 def test_settings_an_hour_apart_are_no_ripple():
     log = (np.arange(10) * HOUR, [2.0, 2.16] * 5)
     assert settling(*log, HELD, 9.5 * HOUR).changed_s == 9 * HOUR
