@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from outfeed import Inconsistent, OutOfRange, UnknownName
 from outfeed.steering.charts import cusum, ewma, offset_drift
@@ -43,6 +44,15 @@ def test_the_doubt_has_three_parts_that_average_out_differently():
     assert more_samples.sampling < 0.6 * one.sampling
     assert one.bias == more_readings.bias == more_samples.bias == 0.001
     assert one.total**2 == pytest.approx(one.repeatability**2 + one.sampling**2 + one.bias**2)
+
+
+def test_what_never_averages_out_enters_the_half_width_as_a_normal_error():
+    normal = float(norm.ppf(0.975))
+    none, some = (check_meter(samples(0.005, 3), reference_sd=sd) for sd in (0.0, 0.004))
+    added = some.half_width**2 - none.half_width**2
+    assert added == pytest.approx((normal * 0.004) ** 2, rel=1e-3)
+    pooled = with_earlier(some, [0.004, 0.005, 0.006], 0.0).pooled
+    assert pooled.half_width == pytest.approx(normal * np.hypot(pooled.sd, 0.004), rel=1e-3)
 
 
 def test_one_sample_of_a_good_meter_keeps_the_studys_sampling_term():
