@@ -287,3 +287,19 @@ def test_an_output_that_is_read_on_tells_that_the_column_is_not(client):
     assert (answer["reason"], answer["multiplier"]) == ("column-not-read", 1.0)
     column = client.post("/v1/trend", json={"units": "metric", "column": quiet}).json()
     assert answer["look_at_elapsed"] == column["look_at_elapsed"] == pytest.approx(285.0)
+
+
+def piece(begin: int, end: int) -> dict[str, Any]:
+    return {name: part[begin:end] if isinstance(part, list) else part
+            for name, part in trace(SWING).items()}  # fmt: skip
+
+
+def test_an_earlier_trace_of_too_few_readings_refuses_nothing(client):
+    alone = ask(client, {"units": "metric", "traces": [piece(3, 60)]})
+    beside = ask(client, {"units": "metric", "traces": [piece(0, 3), piece(3, 60)]})
+    assert beside["multiplier"] == alone["multiplier"] < 1.0
+    last = ask(client, {"units": "metric", "traces": [piece(0, 57), piece(57, 60)]})
+    assert last["trend"]["verdict"] == "cycling"
+    assert any("judged as one" in note for note in last["notes"])
+    only = client.post(PATH, json={"units": "metric", "traces": [piece(57, 60)]})
+    assert only.status_code == 422

@@ -280,11 +280,11 @@ def _at_limit(numbers: Numbers, _units: UnitSystem) -> str:
 
 
 def _moved(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"Only the {_minutes(numbers[0])} since the setpoint moved can be judged."
+    return f"Only what follows the setpoint's last move can be judged: {_minutes(numbers[0])}."
 
 
 def _after_gap(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"Only the {_minutes(numbers[0])} since the last long gap can be judged."
+    return f"Only what follows the last long gap can be judged: {_minutes(numbers[0])}."
 
 
 def _of_long(numbers: Numbers, _units: UnitSystem) -> str:
@@ -368,6 +368,8 @@ def _window(trend: Trend) -> str:
 
 def _minutes(seconds: float) -> str:
     count = round(seconds / 60.0)
+    if count == 0:
+        return "less than a minute"
     return f"{count} minute{'s' if count != 1 else ''}"
 
 

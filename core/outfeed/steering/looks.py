@@ -15,6 +15,8 @@ import numpy as np
 
 from outfeed.arrays import BoolArray, FloatArray
 from outfeed.errors import OutOfRange
+from outfeed.steering.clean import COLUMN_READING
+from outfeed.steering.measure import FEWEST_READINGS
 from outfeed.steering.trend import OutputTrace, Trend, TrendLimits, judge_trend
 
 MAY_BE_A_SWING = ("too-short", "drifting")
@@ -46,7 +48,7 @@ class Looks:
     Attributes
     ----------
     trends : list of Trend
-        One a trace, in their order.
+        One a trace, in their order; none of an earlier one that holds too few readings alone.
     joined : bool
         Whether the latest was judged together with those before it.
     """
@@ -77,23 +79,35 @@ def judge_looks(traces: Sequence[Stretch], since_s: float | None, limits: TrendL
     Inconsistent
         As `judge_trend`.
     OutOfRange
-        As `judge_trend`.
+        As `judge_trend`; for too few readings only where those before do not help.
     """
     joined = False
     sofar: Stretch | None = None
     trends: list[Trend] = []
     for trace in traces:
-        look, joined = _judge(trace, limits), False
         fresh = trace if since_s is None else _where(trace, trace.times >= since_s)
+        before, sofar = sofar, fresh if sofar is None else _run_on(sofar, fresh)
+        joined = False
+        if _readings(trace) < FEWEST_READINGS:
+            if trace is traces[-1]:
+                together = None if before is None else _judged(sofar, limits)
+                joined = together is not None
+                trends.append(together or _judge(trace, limits))
+            continue
+        look = _judge(trace, limits)
         if look.fallen is None and fresh.times.size < trace.times.size:
             look = _judged(fresh, limits) or look
-        before, sofar = sofar, fresh if sofar is None else _run_on(sofar, fresh)
         if before is not None and look.fallen is None and look.verdict in MAY_BE_A_SWING:
             longer = _judged(sofar, limits)
             joined = longer is not None and _tells_more(longer, look)
             look = longer if longer is not None and joined else look
         trends.append(look)
     return Looks(trends, joined)
+
+
+def _readings(stretch: Stretch) -> int:
+    """At how many times a sensor gave what it can give."""
+    return int(np.unique(stretch.times[COLUMN_READING.contains(stretch.values)]).size)
 
 
 def _tells_more(longer: Trend, look: Trend) -> bool:
