@@ -37,11 +37,11 @@ MEANING = (
     "The trend in a word, which claims what is true of the loop itself, noise of the readings "
     "apart. `growing`, `cycling`, `calming`: half a swing is beyond `limits.half_swing`, and each "
     "swing is more than 1.25, 0.62 to 1.25, or less than 0.62 of the one before. `disturbed`: a "
-    "push in the last two hours moved the temperature by that much. `stuck`: off the setpoint with "
-    "the output at its end. `drifting`: slope or offset beyond its limit. `level`: all within. "
-    "`too-short`: fewer than twenty minutes, less than a cycle and a half of a swing, or a slope "
-    "that a trace of this length cannot settle. `sensor-fault`: the sensor has stopped, or reads "
-    "what none can."
+    "push in the last two hours moved the temperature by that much. `stuck`: held off the "
+    "setpoint, as by an output at its end. `drifting`: slope or offset beyond its limit. `level`: "
+    "all within. `too-short`: fewer than twenty minutes, less than a cycle and a half of a swing, "
+    "or a slope that a trace of this length cannot settle. `sensor-fault`: the sensor has stopped, "
+    "or reads what none can."
 )
 
 
@@ -204,7 +204,9 @@ class TrendEvidence(Part):
         description="What else to know, stable codes with words.", max_length=MOST_REMARKS
     )
     probabilities: list[ChancePart] = Field(
-        description="Probability of each verdict, likeliest first.", max_length=WORDS
+        description="Probability of each verdict, likeliest first; of a column that is read no "
+        "more they are those of the readings before.",
+        max_length=WORDS,
     )
     limits: LimitsPart = Field(description="What counts as level here.")
     cleaned: CleanedPart | None = Field(None, description="What was set aside before judging.")
