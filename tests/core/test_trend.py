@@ -141,6 +141,15 @@ def test_the_offset_is_the_plain_mean_of_the_last_two_hours(index: int) -> None:
     assert _judge(case).offset == pytest.approx(mean, abs=1e-6)
 
 
+def test_minutes_read_far_oftener_than_others_do_not_make_the_mean() -> None:
+    # the mean of whole turns of a sine is nothing, however often its last crest is read
+    end = 6.25 * 2400.0
+    times = np.concatenate((np.arange(end - 3 * 2400.0, end, 300.0), np.arange(end, end + 300, 5)))
+    trend = judge_trend(times, SETPOINT + 3.0 * np.sin(2 * np.pi * times / 2400.0), SETPOINT)
+    assert trend.verdict == "cycling"
+    assert abs(trend.offset) < 0.4
+
+
 @given(index=SOME)
 @settings(max_examples=15, deadline=None)
 def test_probabilities_add_up_and_every_number_is_finite(index: int) -> None:

@@ -174,7 +174,8 @@ class TrendEvidence(Part):
     offset: Annotated[float, Measure("temperature-difference")] | None = Field(
         None,
         description="Plain mean of the readings of the last two hours minus setpoint, a swing left "
-        "in, single odd readings set aside.",
+        "in, single odd readings set aside, minutes read far oftener than others counted at most "
+        "twice.",
     )
     crossings_per_two_hours: Annotated[float, Measure("ratio")] | None = Field(
         None, description="How often the trace crossed the setpoint, scaled to two hours."

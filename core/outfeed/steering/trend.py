@@ -38,6 +38,7 @@ from outfeed.steering.measure import (
     measure,
     shows_swing,
 )
+from outfeed.steering.noise import BinnedTrace
 from outfeed.steering.oscillation import Swing
 from outfeed.steering.output import OutputTrace, idle, output_seen
 from outfeed.steering.silence import speaks_until
@@ -81,6 +82,7 @@ SMALL_SWING = 0.25  # of the limit: smaller is not worth a remark
 NOISE_SWINGS = 0.01  # chance of a swing in noise alone above which none is told beside a word
 SLOW_CREEP = 0.3  # of the limit
 COARSE = 0.5  # of the limit
+OFTENER = 2.0  # readings of a stretch over the usual number: more count as so many
 SLUGGISH_INDEX = 0.4  # Hagglund (1999)
 
 # Points of moisture per kelvin of column temperature when steering by rate: -0.55 per degree F,
@@ -182,7 +184,8 @@ class Trend:
     slope, slope_low, slope_high : float
         Slope over the window and its 95 % interval [K/h].
     offset : float
-        Plain mean of the readings of the window minus setpoint, any swing left in [K].
+        Plain mean of the readings of the window minus setpoint, any swing left in, and minutes
+        that are read far oftener than others counted no oftener than twice [K].
     crossings_per_two_hours : float
         How often the smoothed trace crossed the setpoint [per 2 h].
     period : float or None
@@ -374,7 +377,7 @@ def _assembled(
         slope=line.value * HOUR_S,
         slope_low=line.low * HOUR_S,
         slope_high=line.high * HOUR_S,
-        offset=float(np.average(window.values, weights=window.counts)),
+        offset=_mean(window),
         crossings_per_two_hours=crossings_per_two_hours(window, measured.noise),
         period=swing.period if swing else None,
         amplitude=swing.amplitude_end if swing else None,
@@ -393,6 +396,12 @@ def _assembled(
         ),
         limits=limits,
     )
+
+
+def _mean(window: BinnedTrace) -> float:
+    """Mean of the readings, minutes that are read far oftener than others not counted oftener."""
+    most = OFTENER * float(np.median(window.counts))
+    return float(np.average(window.values, weights=np.minimum(window.counts, most)))
 
 
 def _frozen(clean: CleanTrace, word: str) -> float:
