@@ -215,6 +215,12 @@ def test_a_swing_far_slower_than_the_loop_could_is_not_the_loops() -> None:
     assert advise_gain(_twice(_swing("cycling", 1.0)), transit=3600.0).multiplier < 1.0
 
 
+def test_a_small_slow_wave_in_a_level_trace_is_blamed_on_nothing() -> None:
+    wave = _trend("level", decay_ratio=0.5, amplitude=0.2, period=40_000.0, cycles_seen=2.0)
+    advice = advise_gain(_twice(wave), transit=3600.0)
+    assert (advice.reason, advice.share_of_ultimate) == ("no-evidence-against", None)
+
+
 def test_a_level_trace_at_a_higher_rate_is_given_more_integral_action() -> None:
     advice = advise_gain(LEVEL, 3.0, rate=12.0, right_rate=10.0)
     assert (advice.reason, advice.changes) == ("throughput", True)

@@ -298,13 +298,12 @@ def _judged(
     if last.low is not None and (last.stays_low or direction > 0):
         return 1.0, Low.reason, None, True
     share = None
-    if last.decay_ratio is not None and (_lively(last) or last.verdict == "calming"):
+    own = _own_swing(last, controller, transit)  # one from elsewhere tells nothing of the gain
+    if last.decay_ratio is not None and own and (_lively(last) or last.verdict == "calming"):
         seen = min(max(last.decay_ratio, DECAY_RATIO.low), DECAY_RATIO.high)
         share = share_of_ultimate_gain(seen, controller)
     if direction == 0:
-        reason = _reason_to_leave(last, controller, transit)
-        if reason == "not-the-loop":  # a swing from elsewhere tells nothing of the gain
-            share = None
+        reason = _reason_to_leave(last, own=own)
         return 1.0, reason, share, reason != "wait"  # what cannot be judged was not seen at all
     if direction < 0 and _unmoved_by_cuts(last, history):
         return 1.0, "not-the-loop", None, True
@@ -384,8 +383,8 @@ def _own_swing(trend: Trend, controller: str, transit: float | None) -> bool:
     return low <= trend.period / transit <= high
 
 
-def _reason_to_leave(trend: Trend, controller: str, transit: float | None) -> str:
-    if _lively(trend) and not _own_swing(trend, controller, transit):
+def _reason_to_leave(trend: Trend, *, own: bool) -> str:
+    if trend.swings and _lively(trend) and not own:
         return "not-the-loop"
     if trend.one_value:
         return "one-value"
