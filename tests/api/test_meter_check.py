@@ -256,6 +256,10 @@ def test_five_levels_over_four_points_give_a_line(client):
     # 1.1 x 13 - 1.5 and 1.1 x 22 - 1.5
     assert "use the line, 1.100 times the meter's reading less 1.50 point" in answer["decision"]
     assert "13.0 % means 12.8 % and a reading of 22.0 % means 22.7 %" in answer["decision"]
+    far = [{"reference": [1.1 * m + 4.5], "meter": [m]} for m in levels]
+    doubted = ask(client, body(0, 1, samples=far))
+    assert (doubted["pairing"], doubted["verdict"]) == ("doubted", "leave")
+    assert "Make sure that both meters read the same grain" in doubted["decision"]
     lone = [{"reference": [16.0], "meter": [m]} for m in levels[:-1]]
     lone.append({"reference": [18.0], "meter": [22.0]})
     assert "line" not in ask(client, body(0, 1, samples=lone))

@@ -330,7 +330,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         if line is not None and to_line
         else words.decision(found, tolerance, present),
         units=request.units,
-        verdict="use-line" if to_line else found.verdict,
+        verdict="use-line" if to_line and not words.far_off(found) else found.verdict,
         pairing=found.pairing,
         advised_offset=0.0 if to_line else found.advised,
         offset=found.offset,

@@ -91,10 +91,25 @@ def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -
     )
 
 
+def far_off(found: meter.MeterCheck) -> bool:
+    """Whether the meters stand so far apart that a second check has to agree first.
+
+    Parameters
+    ----------
+    found : MeterCheck
+        What the check showed.
+
+    Returns
+    -------
+    bool
+        False where an earlier check agrees.
+    """
+    return found.pairing == "doubted" and found.pooled is None
+
+
 def _awaits_second(found: meter.MeterCheck) -> bool:
     """Whether an offset would be advised, were it not so large."""
-    large = found.pairing == "doubted" and found.pooled is None and found.readings > 1
-    return large and abs(found.offset) > found.doubt.total
+    return far_off(found) and found.readings > 1 and abs(found.offset) > found.doubt.total
 
 
 def _if_second(found: meter.MeterCheck, present: float | None) -> str:
@@ -130,7 +145,7 @@ def line_decision(
     low, high = between
     first = (
         "Make sure that both meters read the same grain, for they are far apart. Then: set"
-        if found.pairing == "doubted"
+        if far_off(found)
         else "Set"
     )
     ends = " and ".join(
