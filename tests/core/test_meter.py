@@ -125,6 +125,14 @@ def test_the_samples_named_do_halve_the_doubt():
     assert after.total <= doubt.total / 2 < before.total
 
 
+def test_the_readings_named_do_halve_the_doubt_where_repeating_can():
+    wild = {"earlier_sd": 0.02, "earlier_degrees": 1000}
+    first = check_meter([Sample((0.15, 0.16), (0.153,))], **wild)
+    again = check_meter([Sample((0.15, 0.16) * (1 + first.more_readings // 2), (0.153,))], **wild)
+    assert again.readings in (2 + first.more_readings, 1 + first.more_readings)
+    assert again.doubt.total == pytest.approx(first.doubt.total / 2.0, rel=0.05)
+
+
 def test_no_number_of_samples_beats_a_bad_reference():
     assert check_meter(samples(0.005, 9), reference_sd=0.02).more_samples is None
 
