@@ -51,6 +51,14 @@ METHODS = (
         "Golub and Pereyra (1973), SIAM J. Numer. Anal. 10, 413-432",
         RECALLED,
     ),
+    Method(
+        "steering.swing-chance",
+        "Chance that noise alone shows a swing that explains as much",
+        "false-alarm probability of a periodogram, Zechmeister and Kurster (2009), Astron. "
+        "Astrophys. 496, 577-584",
+        RECALLED,
+        note="Independent swings tried, two a reading, were counted on simulated white noise.",
+    ),
 )
 
 
