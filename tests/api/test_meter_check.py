@@ -55,6 +55,8 @@ def test_earlier_checks_count_beside_this_one_where_the_present_offset_is_told(c
     request = body(0.3, 3, earlier_offsets=[0.8, 0.9, 0.8, 0.7])
     alone, told = (ask(client, request | more) for more in ({}, {"present_offset": 0.8}))
     assert "pooled" not in alone
+    assert any("did not count beside this one" in note for note in alone["notes"])
+    assert not any("did not count beside this one" in note for note in told["notes"])
     assert told["pooled"]["checks"] == 4
     assert 0 < told["pooled"]["offset"] < told["offset"]
     assert told["pooled"]["half_width"] < told["half_width"]

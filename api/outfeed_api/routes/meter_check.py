@@ -358,6 +358,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         methods=methods_used(*map(use, _methods(found, drift, line))),
         notes=words.notes(found, rebound, moisture, reference=request.reference,
                           drifting=drifting,
+                          unused=present is None and bool(request.earlier_offsets),
                           slope=line.slope if line is not None and line.slope_matters else None,
                           tolerance=tolerance,
                           curve=curve,

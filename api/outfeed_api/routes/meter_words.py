@@ -225,6 +225,7 @@ def notes(
     *,
     reference: str,
     drifting: bool,
+    unused: bool,
     slope: float | None,
     tolerance: float,
     curve: float | None,
@@ -251,6 +252,11 @@ def notes(
         result.append(ONCE)
     if slope is None and _awaits_second(found) and meter.OFFSET.contains(found.offset):
         result.append(SECOND)
+    if unused:
+        result.append(
+            "The earlier checks did not count beside this one: tell `present_offset`, 0 where none "
+            "is set in the meter, and they do."
+        )
     if found.moved_by is not None:
         result.append(
             f"This check stands {_points(abs(found.moved_by))} from those before it, more than "
