@@ -2,7 +2,9 @@
 
 A chart gives days by grain moisture and temperature. Between four printed cells the logarithm of
 the days is interpolated straight in both directions, because life falls by a constant factor for
-each degree and point. A cell printed as "exceeds 300 days" counts as 300, and the answer says "at
+each degree and point. That holds over a step of a chart, not from dry grain to wet: a point costs
+corn five times as much life at 17 % as at 29 %, so cells further apart than charts print them are
+not read across. A cell printed as "exceeds 300 days" counts as 300, and the answer says "at
 least". Grain colder or drier than the chart keeps at least as long as at its edge; for grain warmer
 or wetter than the chart, or between cells its source does not print, only the bound that warmer and
 wetter printed cells give is stated: no chart is extended.
@@ -35,13 +37,18 @@ CELLS = Method(
     title="Single printed cells of charts of allowable storage time",
     source="As each cell of the grain catalogue states",
     known=READ,
-    note="Between printed cells the logarithm of the days is interpolated; nothing is extended.",
+    note="Between neighbouring printed cells, at most 3 points and 20 degF (11 degC) apart, the "
+    "logarithm of the days is interpolated; nothing is extended.",
 )
 
 _CELLS = "storage-life.cells."
 _ON_THE_LINE = 1e-9  # degC or moisture within which a state lies on a printed row or column
 _HALF_A_DEGREE_F = 0.5 / 1.8  # degC; columns are printed to whole degrees F, so is their edge
 _A_TWENTIETH_POINT = 0.0005  # moisture; rows are printed to whole points
+_WIDEST_STEP = 20.0 / 1.8  # degC; the widest step between columns that is read across
+_WIDEST_ROW = 0.03  # moisture; the widest step between rows that is read across
+# Both are the widest of any printed chart read here. From 15 to 35 % at 10 degC a straight line
+# would give 218 days at 20 %, where the formula of the same authors gives 64.
 IndexArray = NDArray[np.intp]
 
 
@@ -191,6 +198,8 @@ def _read(
     """Life between the four cells around each state, whether a bound, whether a cell is blank."""
     column, right, cold, hot = _bracket(chart.temperatures, warm, _HALF_A_DEGREE_F)
     row, below, dry, soaked = _bracket(chart.moistures, wet, _A_TWENTIETH_POINT)
+    apart = _apart(chart.temperatures, column, right, _WIDEST_STEP)
+    apart = apart | _apart(chart.moistures, row, below, _WIDEST_ROW)
     next_column = np.minimum(column + 1, chart.temperatures.size - 1)
     next_row = np.minimum(row + 1, chart.moistures.size - 1)
     corners = (
@@ -200,7 +209,7 @@ def _read(
         (below * right, next_row, next_column),
     )
     log_life = np.zeros_like(warm)
-    starred, blank = np.zeros(warm.shape, dtype=np.bool_), hot | soaked
+    starred, blank = np.zeros(warm.shape, dtype=np.bool_), hot | soaked | apart
     for weight, i, j in corners:
         cell = chart.life[i, j]
         starred |= (weight > 0.0) & np.isinf(cell)
@@ -227,6 +236,12 @@ def _bracket(
     share = np.clip((value - lines[index]) / spans[index], 0.0, 1.0)
     last = (index == lines.size - 1) | (np.abs(value - lines[index]) <= _ON_THE_LINE)
     return index, np.where(before | last, 0.0, share), before, after
+
+
+def _apart(lines: FloatArray, index: IndexArray, share: FloatArray, widest: float) -> BoolArray:
+    """Whether a state lies between two lines too far apart to be read across."""
+    spans = np.append(np.diff(lines), 0.0)
+    return (share > 0.0) & (spans[index] > widest * (1.0 + _ON_THE_LINE))
 
 
 def _bound(chart: Chart, warm: FloatArray, wet: FloatArray) -> FloatArray:

@@ -202,6 +202,17 @@ def test_the_formula_lies_1_1_to_1_6_above_the_north_dakota_chart():
         assert 1.0 < formula / read < 1.65
 
 
+@pytest.mark.parametrize("moisture", [0.16, 0.18, 0.20, 0.22, 0.24, 0.26])
+def test_no_chart_lets_wet_corn_keep_twice_as_long_as_the_minnesota_chart(moisture):
+    """Bern et al. print 629 days at 15 % and 9 at 35 %: a line between them gave 218 at 20 %."""
+    minnesota = chart_named("corn-yellow-dent", "umn-corn")
+    printed = chart_life(minnesota, celsius(50), moisture).life
+    for chart in charts_of(load_grain("corn-yellow-dent")):
+        read = chart_life(chart, celsius(50), moisture)
+        if read.readable and not read.at_least:
+            assert read.life < 2.0 * printed, chart.id
+
+
 def test_the_multipliers_are_one_at_the_reference_state():
     """60 F, 25 % and about 30 % damage; 1.015 is printed for the damage."""
     assert moisture_multiplier(0.25) == pytest.approx(1.0, abs=0.03)
