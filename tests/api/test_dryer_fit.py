@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from asked_dryers import FITTED, METRIC, fahrenheit, in_us_units, with_zones, without
@@ -55,7 +57,8 @@ def test_runs_without_errors_give_their_rate_factor_back(fit):
 def test_the_decision_is_the_finding_and_the_hint_for_programs_is_a_note(fit):
     assert next(iter(fit)) == "decision"
     assert fit["decision"].startswith("This dryer's grain dries 0.7")
-    assert "points in nine cases of ten" in fit["decision"]
+    truth, noted = (float(word) for word in re.findall(r"within ([0-9.]+) points", fit["decision"]))
+    assert truth < noted  # who compares a meter with the forecast sees the meter's error too
     assert "fitted`" not in fit["decision"]
     assert "`fitted`" in fit["notes"][0]
     assert fit["fitted"]["runs"] == len(SHEET)

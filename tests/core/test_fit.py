@@ -23,6 +23,7 @@ from fit_study import covered, dryers, rms, study
 from outfeed.dryer.closures import ColumnModel
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
+from outfeed.dryer.estimate import NORMAL_90
 from outfeed.dryer.fit import (
     Errors,
     Fitted,
@@ -336,3 +337,10 @@ def test_runs_read_anew_at_one_setting_count_each_but_tell_of_one_state():
     assert found.worth > 11.0
     assert not found.spread_out
     assert fit_dryer(DRYER, sheets(6, 12)).spread_out
+
+
+def test_nine_notes_in_ten_lie_where_notes_are_foretold_and_fewer_where_the_truth_is():
+    found = fit_dryer(DRYER, sheets(6, 30))
+    missed = np.array([abs(run.moisture.residual) for run in found.runs if run.moisture])
+    assert np.mean(missed < NORMAL_90 * found.foretold_noted) == pytest.approx(0.9, abs=0.1)
+    assert np.mean(missed < NORMAL_90 * found.foretold) < 0.6

@@ -228,9 +228,13 @@ def _decision(fit: Fit) -> str:
         f"This dryer's grain dries {_against(fit, 'rate')} the pace assumed for a dryer that was "
         f"never fitted, and its air is {_against(fit, 'airflow')} what was stated"
     )
+    truth, noted = (
+        f"{NORMAL_90 * spread * 100:.1f} points" for spread in (fit.foretold, fit.foretold_noted)
+    )
     told = (
-        f"from {used} run{'s' * (used != 1)}{alike} its outlet moisture is foretold to within "
-        f"{NORMAL_90 * fit.foretold * 100:.1f} points in nine cases of ten"
+        f"from {used} run{'s' * (used != 1)}{alike} its true outlet moisture is foretold to within "
+        f"{truth} in nine cases of ten, and what you note of it, with the errors of meter and "
+        f"rate, to within {noted}"
     )
     wrong = [run for run in fit.runs if run.suspicious]
     again = " ".join(f"Look again at {run.name}: {run.reason}." for run in wrong)

@@ -188,6 +188,9 @@ class Fit:
     foretold : float
         Standard deviation with which the true outlet moisture of a run like these is foretold,
         wet basis [-].
+    foretold_noted : float
+        The same of what the owner will note of it: with the errors of the meter and of what else
+        stands on the sheet [-].
     worth : float
         How many runs, each its own measurement, the runs that settled are worth [-].
     spread_out : bool
@@ -209,6 +212,7 @@ class Fit:
     errors: Errors
     moisture_rms: float
     foretold: float
+    foretold_noted: float
     worth: float
     spread_out: bool
     steps: int

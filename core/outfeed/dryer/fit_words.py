@@ -118,7 +118,7 @@ def worded(sheet: Sheet, path: Path, laws: tuple[ComparedLaw, ...], errors: Erro
         prior,
         errors,
         _rms(judged),
-        _foretold(slopes, found),
+        *_foretold(slopes, found),
         worth,
         spread_out(sheet, errors),
         path.steps,
@@ -131,10 +131,12 @@ def _rms(judged: tuple[JudgedRun, ...]) -> float:
     return float(np.sqrt(np.sum(weight * residual**2) / np.sum(weight)))
 
 
-def _foretold(slopes: Slopes, found: Posterior) -> float:
+def _foretold(slopes: Slopes, found: Posterior) -> tuple[float, float]:
+    """Spread of the true outlet moisture foretold, and of what a sheet will show of it."""
     slope = slopes.by_factor[slopes.solved, 0]
-    factors = np.einsum("ip,pq,iq->i", slope, found.covariance[:2, :2], slope)
-    return float(np.sqrt(np.mean(factors) + found.discrepancy**2))
+    factors = float(np.mean(np.einsum("ip,pq,iq->i", slope, found.covariance[:2, :2], slope)))
+    noted = float(np.mean(found.own_spread[slopes.solved, 0] ** 2))  # holds the discrepancy too
+    return math.sqrt(factors + found.discrepancy**2), math.sqrt(factors + noted)
 
 
 def _offsets(sheet: Sheet, found: Posterior, spread: FloatArray) -> tuple[Offset, ...]:
