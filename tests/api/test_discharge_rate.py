@@ -7,6 +7,8 @@ import json
 
 import pytest
 
+from asked_dryers import FITTED
+
 METRIC = {
     "units": "metric",
     "grain": "corn-yellow-dent",
@@ -356,6 +358,20 @@ def test_choices_left_to_us_are_listed(client):
     assert chosen["burner"] == "direct-fired"
     assert chosen["fuel"] == "propane"
     assert "altitude" in chosen
+
+
+@pytest.mark.parametrize("path", ["discharge-rate", "column-profile", "start-plan"])
+def test_high_up_a_fan_s_volume_is_to_be_counted_as_less_air(client, path):
+    """17 % less at 1,500 m by the standard atmosphere; a fit or a known run has found it out."""
+
+    def thin(**changes):
+        answer = client.post(f"/v1/{path}", json=METRIC | changes)
+        assert answer.status_code == 200, answer.text
+        return [note for note in answer.json()["notes"] if "standard air" in note]
+
+    (note,) = thin(altitude=1500)
+    assert "17 % less" in note
+    assert thin() == thin(altitude=1500, fitted=FITTED) == []
 
 
 def test_a_known_run_that_dried_nothing_is_named(client):

@@ -29,6 +29,7 @@ from outfeed_api.routes.dryer_models import ColumnRequest, DryerRequest, FuelId
 from outfeed_api.routes.dryer_words import (
     assumed_choices,
     assumed_quantity,
+    thin_air_notes,
 )
 from outfeed_api.units import UnitSystem, say
 
@@ -251,6 +252,7 @@ def shared_notes(column: Column, after: float | None = None) -> list[str]:
             "Nothing was fitted to this dryer: how fast its grain dries is the largest doubt. Ten "
             "settled runs given to the dryer fit narrow the bands most."
         )
+        notes += thin_air_notes(float(np.max(column.machine.conditions.pressure)))
     else:
         count = column.formulas.fit.runs
         notes.append(f"The drying speed rests on {count} run{'s' * (count > 1)} of this dryer.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
 from fastapi import APIRouter
 
 from outfeed.dryer.assume import Assumption
@@ -51,7 +52,7 @@ from outfeed_api.routes.discharge_words import (
     notes,
     passed_limit,
 )
-from outfeed_api.routes.dryer_words import TOO_HOT, assumed_choices
+from outfeed_api.routes.dryer_words import TOO_HOT, assumed_choices, thin_air_notes
 from outfeed_api.routes.metering_given import dialled
 from outfeed_api.routes.moisture_cautions import moisture_cautions
 
@@ -114,10 +115,18 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
         notes=[
             *notes(request, reach, opening, dial, beside=beside(request, quick, found)),
             *hour_notes(request, setup, opening, hours),
+            *_air_notes(request, setup, opening),
             *limit_notes(request, limit),
         ],
         cautions=cautions(*_cautions(request, opening, too_hot=limit is not None)),
     )
+
+
+def _air_notes(request: DischargeRateRequest, setup: Setup, opening: Opening | None) -> list[str]:
+    """Thin air, unless the dryer's own runs have told its air."""
+    if opening is None or setup.known_run is not None or request.fitted is not None:
+        return []
+    return thin_air_notes(float(np.max(setup.conditions.pressure)))
 
 
 def _method(

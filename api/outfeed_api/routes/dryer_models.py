@@ -72,7 +72,9 @@ class DryerZone(Given):
         None, description="Plenum temperature; for heated zones."
     )
     airflow: Annotated[float, Measure("airflow", STANDARD_AIRFLOW, example=12.0)] | None = Field(
-        None, description="Air through it, as standard air; assumed for the kind if left out."
+        None,
+        description="Air through it, as standard air (1.2 kg/m3, 0.075 lb/ft3): high up less than "
+        "a fan's own volume; assumed for the kind if left out.",
     )
     exhaust_temperature: Temperature | None = Field(
         None, description="Temperature measured in its exhaust, if you have one."

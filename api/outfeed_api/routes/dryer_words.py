@@ -9,10 +9,15 @@ from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
 from outfeed.dryer.doubt_lanes import RATE_FACTOR
 from outfeed.dryer.estimate import Estimate
 from outfeed.methods import COMMON_PRACTICE
+from outfeed.moist_air import STANDARD_PRESSURE
 from outfeed_api.cautions import GAS_FUELS
 from outfeed_api.models import Assumed, AssumedQuantity, Request
 from outfeed_api.routes.dryer_models import DryerRequest
 from outfeed_api.units import QUANTITIES, say
+
+THIN = 0.05
+"""Share of the air that a fan's volume lacks, from which it is spoken of [-]: the width of what an
+airflow is known to; chosen, no source."""
 
 TOO_HOT = " A plenum is hotter than every published limit for this grain: see the notes."
 """Closes the decision of an answer on a dryer whose plenums pass all limits."""
@@ -91,11 +96,36 @@ def assumed_choices(request: DryerRequest) -> list[Assumed]:
                 input="altitude",
                 quantity="length",
                 value=0.0,
-                why="Neither altitude nor pressure was given; thinner air carries less heat.",
+                why="Neither altitude nor pressure was given. Airflow counts as standard air, so "
+                "thinner air changes little but how a fan's own volume is to be counted.",
                 source="sea level, ASHRAE Handbook Fundamentals 2017, chapter 1",
             )
         )
     return entries
+
+
+def thin_air_notes(pressure: float) -> list[str]:
+    """How a fan's own volume is to be stated where the barometer stands low.
+
+    Parameters
+    ----------
+    pressure : float
+        At the site [Pa].
+
+    Returns
+    -------
+    list of str
+        One sentence, or none where the air is about as heavy as standard air.
+    """
+    lacking = 1.0 - pressure / STANDARD_PRESSURE
+    if lacking < THIN:
+        return []
+    text = (
+        "Airflow counts as standard air, as at sea level. At the pressure of your site the volume "
+        f"a fan moves holds {lacking * 100:.0f} % less: take that off an airflow measured there "
+        "or read from a fan's table, or the real dryer is that much slower."
+    )
+    return [text]
 
 
 def about_rate(request: Request, rate: float) -> str:
