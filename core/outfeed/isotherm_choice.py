@@ -38,6 +38,10 @@ FITTED_TEMPERATURE = Range("temperature", 0.0, 55.0, "degC", "about where they w
 FITTED_HUMIDITY = Range("relative humidity", 0.10, 0.95, "", "about where they were fitted")
 OWN_CONSTANT = Range("isotherm constant", -1e4, 1e4, "", "sensible domain, no source")
 
+OWN_EXPONENT = (0.1, 20.0)
+"""Least and largest exponent of one's own constants [-]: published ones run from 0.7 to 3.6;
+chosen, no source. A power of thousands, or its root, is no number."""
+
 EXTENSION_MEAN = "emc.extension-mean.d245-4"
 _MEAN_PARTS = ("emc.henderson-modified.d245-4", "emc.chung-pfost-modified.d245-4")
 _MEAN_GRAINS = ("corn-yellow-dent", "barley", "soybean")
@@ -195,17 +199,23 @@ def own_isotherm(form: str, a: float, b: float, c: float) -> IsothermSet:
     OutOfRange
         A constant beyond +-10,000.
     Inconsistent
-        Constants with which moisture would not rise with relative humidity.
+        Constants with which moisture would not rise with relative humidity, or with an exponent
+        no grain has.
     """
     if form not in FORMS:
         raise UnknownName("isotherm form", form, tuple(FORMS), name="form")
     for name, value in zip("abc", (a, b, c), strict=True):
         OWN_CONSTANT.check(value, name)
+    least, most = OWN_EXPONENT
+    within = f"in {least:g} to {most:g}"
     needed = {
-        "henderson-modified": (a > 0.0 and b > 0.0, "a and b above 0"),
+        "henderson-modified": (a > 0.0 and least <= b <= most, f"a above 0, b {within}"),
         "chung-pfost-modified": (a > 0.0 and b > 0.0, "a and b above 0"),
-        "halsey-modified": (c > 0.0 and abs(a) < 100.0 and abs(b) < 1.0, "c above 0, small a, b"),
-        "oswin-modified": (a > 0.0 and c > 0.0, "a and c above 0"),
+        "halsey-modified": (
+            least <= c <= most and abs(a) < 100.0 and abs(b) < 1.0,
+            f"c {within}, a in -100 to 100 and b in -1 to 1",
+        ),
+        "oswin-modified": (a > 0.0 and least <= c <= most, f"a above 0, c {within}"),
         "gab": (a > 0.0 and 0.0 < b <= 1.0 and c >= 1.0, "a above 0, b in 0 to 1, c at least 1"),
     }
     good, rule = needed[form]

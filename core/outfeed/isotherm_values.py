@@ -20,6 +20,8 @@ from outfeed.limits import Range
 TEMPERATURE = Range("temperature", -40.0, 150.0, "degC", "sensible domain of the job, no source")
 HUMIDITY = Range("relative humidity", 0.0, 0.999, "", "the equations have no value at saturation")
 MOISTURE_DB = Range("moisture, dry basis", 0.0, 1.5, "", "60 % wet basis, sensible domain")
+BINDING = Range("heat of sorption", -1e9, 1e9, "J/kg", "far beyond every grain")
+"""What constants of one's own may give; past it they are no isotherm."""
 HEAT_MOISTURE = Range(
     "moisture, dry basis", 0.005, 1.5, "", "below it several equations bind water without limit"
 )

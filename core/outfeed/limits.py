@@ -14,6 +14,9 @@ import numpy as np
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import OutOfRange
 
+_BLUR = 1e-9
+"""What conversion of units leaves of an end, over the width of its range [-]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Range:
@@ -46,6 +49,16 @@ class Range:
         """Where a value lies inside the range; NaN never does."""
         array = np.asarray(value, dtype=np.float64)
         return np.asarray((array >= self.low) & (array <= self.high))
+
+    def touches(self, value: ArrayLike) -> BoolArray:
+        """Where a value lies inside the range or at an end that conversion of units has blurred.
+
+        For saying where a method was used, not for what may be computed: 95 % is 0.9500000000000001
+        and 131 degF is 55.00000000000001 degC.
+        """
+        blur = _BLUR * (self.high - self.low)
+        array = np.asarray(value, dtype=np.float64)
+        return np.asarray((array >= self.low - blur) & (array <= self.high + blur))
 
     def check(self, value: ArrayLike, name: str, *, method: str | None = None) -> FloatArray:
         """Return the value as a float64 array, or refuse it.

@@ -88,7 +88,7 @@ def use(method: Method, **inputs: object) -> MethodUse:
     outside = tuple(
         limit.quantity
         for limit in method.valid
-        if (key := _key(limit.quantity)) in inputs and not limit.contains(inputs[key]).all()  # type: ignore[arg-type]
+        if (key := _key(limit.quantity)) in inputs and not limit.touches(inputs[key]).all()  # type: ignore[arg-type]
     )
     return MethodUse(method, outside)
 

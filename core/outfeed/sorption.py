@@ -35,6 +35,7 @@ from outfeed.isotherm_choice import (
     own_isotherm,
 )
 from outfeed.isotherm_values import (
+    BINDING,
     HEAT_MOISTURE,
     HUMIDITY,
     MOISTURE_DB,
@@ -248,7 +249,8 @@ def net_isosteric_heat(
     Raises
     ------
     OutOfRange
-        As `equilibrium_relative_humidity`; also grain drier than 0.5 % dry basis.
+        As `equilibrium_relative_humidity`; also grain drier than 0.5 % dry basis, and constants
+        of one's own that bind water as no grain does.
 
     References
     ----------
@@ -259,7 +261,8 @@ def net_isosteric_heat(
     warm, percent = as_floats(warm, 100.0 * np.asarray(moisture_db, dtype=np.float64))
     _require_temperature(isotherm, warm)
     kelvin = warm + CELSIUS_ZERO
-    return (VAPOUR_GAS_CONSTANT * kelvin * kelvin * _log_slope(isotherm, warm, percent))[()]
+    heat = VAPOUR_GAS_CONSTANT * kelvin * kelvin * _log_slope(isotherm, warm, percent)
+    return BINDING.check(heat, "moisture_db", method=isotherm.method)[()]
 
 
 def isosteric_heat(
@@ -370,7 +373,7 @@ def extrapolates(temperature: ArrayLike, relative_humidity: ArrayLike) -> BoolAr
     ndarray of bool
         True outside about 0 to 55 degC and 0.10 to 0.95.
     """
-    inside = FITTED_TEMPERATURE.contains(temperature) & FITTED_HUMIDITY.contains(relative_humidity)
+    inside = FITTED_TEMPERATURE.touches(temperature) & FITTED_HUMIDITY.touches(relative_humidity)
     return np.asarray(~inside)
 
 

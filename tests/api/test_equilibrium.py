@@ -157,6 +157,29 @@ def test_every_form_takes_own_constants(client, form, a, b, c):
     assert answer["grain_moisture"]["band"]["sets"] == 5
 
 
+def test_own_constants_that_bind_water_as_no_grain_does_give_no_heat(client):
+    own = {"form": "henderson-modified", "a": 1e4, "b": 1.8, "c": -19.999999}
+    answer = good(
+        client, units="metric", grain="flax", own_isotherm=own, temperature=20, moisture=9
+    )
+    assert "heat" not in answer
+
+
+@pytest.mark.parametrize(
+    "system, air",
+    [
+        ("metric", {"temperature": 55, "relative_humidity": 95}),
+        ("us", {"temperature": 131, "relative_humidity": 95}),
+        ("us", {"temperature": 32, "relative_humidity": 10}),
+    ],
+)
+def test_air_at_the_ends_of_the_fitted_range_is_inside_it(client, system, air):
+    """95 % is 0.9500000000000001 and 131 degF 55.00000000000001 degC."""
+    answer = good(client, units=system, grain=CORN, **air)
+    assert answer["extrapolated"] is False
+    assert all(method["inside_range"] for method in answer["methods"])
+
+
 def test_own_constants_serve_a_grain_that_has_none(client):
     own = {"form": "gab", "a": 5.2, "b": 0.8, "c": 12}
     answer = good(

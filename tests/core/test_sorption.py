@@ -292,6 +292,8 @@ def test_an_unknown_method_lists_those_offered() -> None:
     "form, constants",
     [
         ("henderson-modified", (-1e-5, 2.0, 50.0)),
+        ("henderson-modified", (1.86, 8033.0, 7834.0)),
+        ("oswin-modified", (12.0, -0.1, 0.001)),
         ("chung-pfost-modified", (300.0, -0.2, 30.0)),
         ("halsey-modified", (3.0, -0.005, 0.0)),
         ("oswin-modified", (-12.0, 0.1, 3.0)),
