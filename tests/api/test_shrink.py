@@ -103,7 +103,7 @@ def test_csv_comes_back_with_one_line_a_load_and_the_fault_in_its_place(client):
     assert [line["row"] for line in lines] == ["1", "2", "3"]
     assert float(lines[0]["final_weight"]) > 0
     assert not lines[1]["id"].startswith("=")
-    assert lines[2]["final_weight"] == ""
+    assert (lines[2]["id"], lines[2]["final_weight"]) == ("C", "")
     assert "/loads/2/weight" in lines[2]["error"]
 
 
@@ -211,6 +211,20 @@ def test_over_drying_a_point_gives_away_1_17_percent(client):
     assert lost["value_given_away"] == pytest.approx(lost["grain_given_away"] * 4.2, rel=1e-6)
     assert lost["extra_fuel_cost"] == pytest.approx(lost["extra_heat"] / 1e6 * 20, rel=1e-6)
     assert answer["cautions"][0]["code"] == "over-drying"
+
+
+def test_grain_that_came_drier_gives_away_only_what_it_loses_itself(client):
+    """50,000 lb at 15 % hold 42,500 lb of dry matter: 49,707.6 lb at 14.5 %, 292.4 lb less."""
+    rule = {"over_dried_to": 14.5, "handling_loss": 0, "specific_energy": 2000}
+    lost = ask(client, weight=50_000, moisture=15, **rule)["over_drying"]
+    assert lost["weight_given_away"] == pytest.approx(292.4, abs=0.05)
+    assert lost["share_given_away"] == pytest.approx(0.5848, abs=0.0001)
+    assert lost["extra_heat"] == pytest.approx(292.4 * 2000, rel=1e-3)
+    dry, wet = {"weight": 50_000, "moisture": 12}, {"weight": 50_000, "moisture": 20}
+    alone, beside = (ask(client, loads=loads, **rule) for loads in ([wet], [dry, wet]))
+    given = [answer["over_drying"]["weight_given_away"] for answer in (alone, beside)]
+    assert given[0] == given[1]
+    assert "over_drying" not in ask(client, loads=[dry], **rule)
 
 
 def test_what_was_assumed_is_listed(client):

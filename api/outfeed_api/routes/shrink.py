@@ -76,7 +76,7 @@ def shrink_loads(request: ShrinkRequest) -> ShrinkAnswer:
                rule.base_moisture_wb, totals.wet_weight)
         for rule in (entry.rule(final) for entry in request.buyers)
     ]  # fmt: skip
-    lost = _over_drying(request, final, totals)
+    lost = _over_drying(request, final, moisture, parts)
     return ShrinkAnswer(
         decision=_decision(request, final, totals, buyers, int(good.sum()), len(loads.refused)),
         units=request.units,
@@ -189,21 +189,27 @@ def _columns(loads: Loads, parts: Shrink) -> ShrinkColumnsAnswer:
 
 
 def _over_drying(
-    request: ShrinkRequest, final: float, totals: ShrinkFigures
+    request: ShrinkRequest, final: float, moisture: FloatArray, parts: Shrink
 ) -> OverDryingFigures | None:
-    """What is lost when all of it is dried further than the final moisture."""
-    if request.over_dried_to is None or request.over_dried_to >= final:
+    """What is lost when all of it is dried further than the final moisture.
+
+    Grain that came drier than that loses only from its own moisture on, and none below the aim.
+    """
+    if request.over_dried_to is None:
         return None
-    delivered = totals.final_weight * (1.0 - final) / (1.0 - request.over_dried_to)
-    lost = over_drying(delivered, request.over_dried_to, final)
+    aim, saleable = request.over_dried_to, np.minimum(moisture, final)
+    dry_matter = np.atleast_1d(parts.final_dry_matter)
+    lost = _sum(over_drying(dry_matter / (1.0 - aim), aim, saleable).weight_given_away)
+    if lost <= 0.0:
+        return None
     energy = request.specific_energy or USUAL_ENERGY.value
-    heat = float(lost.weight_given_away) * energy
+    heat = lost * energy
     price, fuel = request.price, request.fuel_price
     return OverDryingFigures(
-        weight_given_away=float(lost.weight_given_away),
-        grain_given_away=float(lost.weight_given_away),
-        share_given_away=float(lost.share_given_away),
-        value_given_away=None if price is None else float(lost.weight_given_away) * price,
+        weight_given_away=lost,
+        grain_given_away=lost,
+        share_given_away=lost / _sum(dry_matter / (1.0 - saleable)),
+        value_given_away=None if price is None else lost * price,
         extra_heat=heat,
         extra_fuel_cost=None if fuel is None else float(cost_of_heat(heat, fuel)),
     )
@@ -344,7 +350,10 @@ def _notes(
             f"{share} of the saleable weight, all of it water you paid to evaporate."
         )
     if request.over_dried_to is not None and lost is None:
-        notes.append("`over_dried_to` is not below the final moisture: nothing is given away.")
+        notes.append(
+            "`over_dried_to` is not below the final moisture, or no grain was wetter: nothing is "
+            "given away."
+        )
     if request.buyers and request.price is None:
         notes.append("Give a price to see the money between the buyers and the true figure.")
     return notes
