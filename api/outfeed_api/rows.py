@@ -16,7 +16,7 @@ from pydantic_core import CoreSchema
 from outfeed import OutfeedError
 from outfeed_api.conversion import bare, part_to_si
 from outfeed_api.measures import Measure
-from outfeed_api.models import LONGEST_TEXT, MOST_FAULTS, Part, Request
+from outfeed_api.models import LONGEST_NAME, LONGEST_TEXT, MOST_FAULTS, Part, Request
 from outfeed_api.problems import (
     INCONSISTENT,
     FieldError,
@@ -62,6 +62,12 @@ class RefusedRow(Part):
 
     row: Annotated[int, Measure("count", example=2)] = Field(
         description="Which row, counted from 1."
+    )
+    id: str | None = Field(
+        None,
+        description="Ticket of the load, where the row has one that can be read.",
+        max_length=LONGEST_NAME,
+        examples=["T-104"],
     )
     errors: list[RowFault] = Field(description="What is wrong.", max_length=MOST_FAULTS)
 
@@ -116,7 +122,7 @@ def refuse_twice(names: Sequence[str]) -> None:
             raise ProblemError(INCONSISTENT, detail, [field_error(pointer, detail, name)])
 
 
-def refused(index: int, faults: list[FieldError]) -> RefusedRow:
+def refused(index: int, faults: list[FieldError], row: Any = None) -> RefusedRow:
     """The answer to a row that is at fault.
 
     Parameters
@@ -125,16 +131,19 @@ def refused(index: int, faults: list[FieldError]) -> RefusedRow:
         Position of the row, from 0.
     faults : list of FieldError
         What is wrong with it.
+    row : Any
+        As parsed from the body, for its ticket.
 
     Returns
     -------
     RefusedRow
         For the answer.
     """
-    return refused_row(index, [(fault.pointer, fault.detail) for fault in faults[:MOST_FAULTS]])
+    listed = [(fault.pointer, fault.detail) for fault in faults[:MOST_FAULTS]]
+    return refused_row(index, listed, row)
 
 
-def refused_row(index: int, faults: Sequence[tuple[str, str]]) -> RefusedRow:
+def refused_row(index: int, faults: Sequence[tuple[str, str]], row: Any = None) -> RefusedRow:
     """The answer to a row that is at fault, for bodies of which every row may be.
 
     Parameters
@@ -143,14 +152,22 @@ def refused_row(index: int, faults: Sequence[tuple[str, str]]) -> RefusedRow:
         Position of the row, from 0.
     faults : sequence of tuple of str
         Pointer and detail of each fault, at most `MOST_FAULTS`.
+    row : Any
+        As parsed from the body, for its ticket.
 
     Returns
     -------
     RefusedRow
-        For the answer; not validated, since nothing in it comes from outside.
+        For the answer; not validated, since all that comes from outside is looked at here.
     """
     listed = [bare(RowFault, pointer=pointer, detail=detail) for pointer, detail in faults]
-    return bare(RefusedRow, row=index + 1, errors=listed)
+    return bare(RefusedRow, row=index + 1, id=_ticket(row), errors=listed)
+
+
+def _ticket(row: Any) -> str | None:
+    """By what name the owner of a row finds it again."""
+    ticket = row.get("id") if isinstance(row, dict) else None
+    return ticket if isinstance(ticket, str) and 1 <= len(ticket) <= LONGEST_NAME else None
 
 
 def fault_of(error: OutfeedError, pointer: str) -> FieldError:

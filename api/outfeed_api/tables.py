@@ -27,6 +27,7 @@ MOST_ROWS = 1_000_000
 BLOCK = 1 << 20  # bytes
 TIME, ELAPSED = "time", "elapsed"
 MINUTE = 60.0  # s
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet reads what follows as a formula
 OTHER_SEPARATORS = {";": "';'", "\t": "tabs", "|": "'|'"}
 
 _MOMENT: TypeAdapter[str] = TypeAdapter(Moment)
@@ -272,6 +273,22 @@ def csv_words(error: csv.Error) -> str:
     if "expected after" in text:
         return "a quote stands inside a cell"
     return text[:200]
+
+
+def safe_cell(text: str) -> str:
+    """A caller's text as a cell that no spreadsheet takes for a formula.
+
+    Parameters
+    ----------
+    text : str
+        A ticket or a name.
+
+    Returns
+    -------
+    str
+        The same, behind an apostrophe where it begins as a formula does.
+    """
+    return f"'{text}" if text.startswith(FORMULA_SIGNS) else text
 
 
 def _problem(detail: str) -> ProblemError:

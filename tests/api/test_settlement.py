@@ -115,6 +115,31 @@ def test_the_statements_come_as_a_table_too(settle):
     assert rows[0]["payable"] == str(settle(US).json()["statements"][0]["payable"])
 
 
+def test_names_in_the_table_are_no_formulas_for_a_spreadsheet(settle):
+    body = copy.deepcopy(US)
+    body["owners"] = [{"name": "@Tenant", "share": 100}]
+    body["loads"][0]["id"] = "=1+1"
+    rows = list(csv.DictReader(io.StringIO(settle(body, accept="text/csv").text)))
+    assert (rows[0]["load"], rows[1]["owner"]) == ("'=1+1", "'@Tenant")
+
+
+def test_a_refused_load_keeps_its_ticket_in_both_forms(settle):
+    body = copy.deepcopy(US)
+    body["loads"][1]["weight"] = -5
+    assert settle(body).json()["statements"][1]["id"] == "2"
+    rows = list(csv.DictReader(io.StringIO(settle(body, accept="text/csv").text)))
+    assert rows[-1]["load"] == "2"
+    del body["loads"][1]["id"]
+    assert "id" not in settle(body).json()["statements"][1]
+
+
+def test_a_ticket_that_stands_twice_is_asked_about(settle):
+    body = copy.deepcopy(US)
+    assert not any("more than once" in note for note in settle(body).json()["notes"])
+    body["loads"][1]["id"] = "1"
+    assert any("1 (2 times)" in note for note in settle(body).json()["notes"])
+
+
 def test_shares_that_do_not_add_up_are_refused(settle):
     body = copy.deepcopy(US)
     body["owners"][0]["share"] = 50.0

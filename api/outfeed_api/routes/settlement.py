@@ -39,6 +39,7 @@ from outfeed_api.routes.settlement_models import (
     StatementLines,
 )
 from outfeed_api.rows import RefusedRow, fault_of, read_row, refuse_twice, refused
+from outfeed_api.tables import safe_cell
 from outfeed_api.units import POUND
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
@@ -54,14 +55,14 @@ def _csv(_request: Any, answer: SettlementAnswer) -> bytes:
     for entry in answer.statements:
         if isinstance(entry, RefusedRow):
             fault = entry.errors[0]
-            writer.writerow(
-                {"load": f"row {entry.row}", "error": f"{fault.pointer} {fault.detail}"}
-            )
+            load = safe_cell(entry.id or f"row {entry.row}")
+            writer.writerow({"load": load, "error": f"{fault.pointer} {fault.detail}"})
             continue
         plain = entry.model_dump(exclude_none=True)
-        writer.writerow(plain)
+        named = {"load": safe_cell(entry.load), "buyer": safe_cell(entry.buyer)}
+        writer.writerow(plain | named)
         for owner in plain.get("owners", []):
-            writer.writerow(owner | {"load": entry.load, "buyer": entry.buyer})
+            writer.writerow(owner | named | {"owner": safe_cell(owner["owner"])})
     return buffer.getvalue().encode()
 
 
@@ -139,12 +140,12 @@ def _load(
     pointer = join_pointer("loads", index)
     si, faults = read_row(row, LoadRow, request, pointer)
     if si is None:
-        return refused(index, faults)
+        return refused(index, faults, row)
     if si.buyer is None and len(buyers) > 1:
-        return refused(index, [field_error(pointer, "say which buyer took the load")])
+        return refused(index, [field_error(pointer, "say which buyer took the load")], row)
     if si.buyer is not None and si.buyer not in buyers:
         detail = "there is no buyer of this name in the request"
-        return refused(index, [field_error(f"{pointer}/buyer", detail)])
+        return refused(index, [field_error(f"{pointer}/buyer", detail)], row)
     try:
         return Load(
             id=si.id,
@@ -157,7 +158,7 @@ def _load(
             owners=_owners(si.owners) if si.owners is not None else owners,
         )
     except OutfeedError as error:
-        return refused(index, [fault_of(error, pointer)])
+        return refused(index, [fault_of(error, pointer)], row)
 
 
 def _lines(lines: Lines, ledger: Ledger) -> dict[str, float]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from outfeed.settlement import Ledger, Lines
 from outfeed_api.models import LONGEST_TEXT, Assumed, AssumedQuantity
 from outfeed_api.routes.settlement_models import LoadStatement, SettlementRequest
 from outfeed_api.rows import RefusedRow
 from outfeed_api.units import say
 
+MOST_TICKETS = 5  # named in a note
 SAME_SHRINK = 0.005  # relative; closer than this the shrink and the water are called the same
 
 
@@ -45,6 +48,7 @@ def notes(ledger: Ledger, statements: list[LoadStatement | RefusedRow]) -> list[
     found = []
     if taken > 0.0 and water > 0.0:
         found.append(_shrink_note((taken - water) / water))
+    found += _twice(settled)
     unread = sorted({name for entry in settled for name in entry.not_read or []})
     if unread:
         found.append(
@@ -56,6 +60,18 @@ def notes(ledger: Ledger, statements: list[LoadStatement | RefusedRow]) -> list[
     if ledger.by_owner:
         found.append("Odd cents and pounds go to the owner owed most, carried from load to load.")
     return found
+
+
+def _twice(settled: list[LoadStatement]) -> list[str]:
+    """Tickets that more than one load bears: each is paid."""
+    counts = Counter(entry.load for entry in settled)
+    twice = [f"{ticket} ({count} times)" for ticket, count in counts.items() if count > 1]
+    if not twice:
+        return []
+    more = f" and {len(twice) - MOST_TICKETS} more" * (len(twice) > MOST_TICKETS)
+    names = ", ".join(twice[:MOST_TICKETS]) + more
+    text = f"Each load was settled, but these tickets stand more than once: {names}."
+    return [f"{text} Was a load entered twice?"]
 
 
 def _shrink_note(beyond: float) -> str:

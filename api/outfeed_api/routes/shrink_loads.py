@@ -37,7 +37,7 @@ from outfeed_api.routes.shrink_models import (
     ShrinkRequest,
 )
 from outfeed_api.rows import RefusedRow, read_row, refused, refused_row
-from outfeed_api.tables import csv_words, wrong_separator
+from outfeed_api.tables import csv_words, safe_cell, wrong_separator
 from outfeed_api.units import QUANTITIES, UnitSystem
 from outfeed_api.validation import invalid
 
@@ -162,7 +162,7 @@ def _refusal(
     pointer = join_pointer("loads", index)
     si, found = read_row(row, ShrinkLoad, request, pointer)
     if si is None:
-        return refused(index, found)
+        return refused(index, found, row)
     weight[index], moisture[index] = si.weight, si.moisture
     kg = request.kg_per_bushel
     edges = [
@@ -173,7 +173,7 @@ def _refusal(
         )
         if (detail := _edge(request.units, kg, measure, column, index))
     ]
-    return refused_row(index, edges) if edges else None
+    return refused_row(index, edges, row) if edges else None
 
 
 def _edge(
@@ -341,11 +341,10 @@ def write_csv(_request: ShrinkRequest, answer: ShrinkAnswer) -> bytes:
 
 
 def _line(names: list[str], entry: LoadFigures | RefusedRow) -> list[Any]:
+    named = [entry.row, safe_cell(entry.id or "")]
     if isinstance(entry, RefusedRow):
-        return [entry.row, *[""] * (len(names) - 2), _fault_text(entry)]
-    ticket = entry.id or ""
-    safe = "'" + ticket if ticket[:1] in {"=", "+", "-", "@"} else ticket
-    return [entry.row, safe, *(getattr(entry, name) for name in names[2:-1]), ""]
+        return [*named, *[""] * (len(names) - 3), _fault_text(entry)]
+    return [*named, *(getattr(entry, name) for name in names[2:-1]), ""]
 
 
 def _fault_text(entry: RefusedRow) -> str:
