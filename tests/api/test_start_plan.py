@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import re
 
 import pytest
@@ -387,3 +388,22 @@ def test_who_names_a_country_is_not_sent_to_another(client):
 def test_a_target_nobody_stores_is_called_wet(client, target, wet):
     codes = {c["code"] for c in ask(client, target_moisture=target)["cautions"]}
     assert ("under-drying" in codes) == wet
+
+
+def test_plenums_as_warm_as_the_outside_air_burn_nothing(client):
+    idle = with_zones(METRIC, plenum_temperature=METRIC["ambient_temperature"])
+    fuel = ask(client, idle, target_moisture=21)["figures"]["fuel"]
+    assert fuel["heat"] == fuel["heat_per_water"]["value"] == 0
+
+
+def test_the_fuel_per_water_is_that_of_the_discharge_rate(client):
+    """Both count fuel as it is bought, of which a flame in the air takes 8 % more than the air."""
+    plan = ask(client, METRIC)["figures"]
+    planned = copy.deepcopy(METRIC)
+    for zone, level in zip(planned["dryer"]["zones"], plan["levels"], strict=False):
+        zone["plenum_temperature"] = level["plenum_temperature"]
+    found = client.post("/v1/discharge-rate", json=planned).json()["figures"]
+    energy = plan["fuel"]["heat_per_water"]
+    assert energy["value"] == pytest.approx(found["specific_energy"]["value"], rel=1e-3)
+    water = plan["discharge_rate"]["value"] * 1000 * (22 - plan["aim"]) / (100 - 22)
+    assert energy["value"] == pytest.approx(plan["fuel"]["heat"] / water, rel=1e-3)

@@ -78,8 +78,8 @@ class ColumnFigures(Part):
     )
     heat_per_water: EnergyBand | None = Field(
         None,
-        description="Heat over water removed; left out where the grain loses none. Walls and "
-        "losses are left out: it reads low.",
+        description="`heat` over water removed, not fuel, of which a burner takes more; left out "
+        "where the grain loses none. Walls and losses are left out: it reads low.",
     )
     zones: list[ZoneColumn] = Field(
         description="From the top to the discharge.", max_length=MOST_ZONES

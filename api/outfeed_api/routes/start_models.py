@@ -167,7 +167,7 @@ class PlanFuel(Part):
         None, description="Gas an hour."
     )
     heat_per_water: EnergyBand = Field(
-        description="Heat over water removed. Walls and losses are left out: it reads low."
+        description="Fuel heat over water removed. Walls and losses are left out: it reads low."
     )
 
 

@@ -324,6 +324,8 @@ def _figures(
     zones = zone_columns(found, plan.dryer, request.dryer)
     heat = total_fuel(zones)
     fuel, volume = request.dryer.fuel, heat / load_fuel(request.dryer.fuel).heat_content
+    given = float(found.profile.heat)
+    burnt = heat / given if given > 0.0 else 1.0  # plenums as warm as the outside air burn nothing
     column = found.column_temperature or found.hottest_kernel
     return PlanFigures(
         levels=[_level(request, level, plan, found) for level in plan.levels],
@@ -343,7 +345,7 @@ def _figures(
             heat=heat,
             liquid=volume if fuel in {"propane", "fuel-oil"} else None,
             gas=volume if fuel == "natural-gas" else None,
-            heat_per_water=EnergyBand(**ends(found.heat_per_water)),
+            heat_per_water=EnergyBand(**ends(found.heat_per_water.scaled(burnt))),
         ),
         first_fill=fill,
     )
