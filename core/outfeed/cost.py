@@ -277,7 +277,8 @@ def drying_cost(
     if time is None and prices.labour > 0.0:
         raise Inconsistent("labour by the hour needs a rate of drying", "rate", "labour")
     market = after if market_moisture_wb is None else market_moisture_wb
-    lost = over_drying(gone.final_weight, after, market).weight_given_away
+    # Grain that came drier than the market's moisture loses only from its own on.
+    lost = over_drying(gone.final_weight, after, np.minimum(market, before)).weight_given_away
     costs = (
         quantity * prices.fuel,
         power * prices.electricity,

@@ -82,6 +82,16 @@ def test_grain_at_the_market_moisture_is_not_over_dried():
     assert lost.total == pytest.approx(lost.weight_value + lost.fuel)
 
 
+def test_grain_that_came_below_the_market_moisture_is_over_dried_from_its_own():
+    """1000 kg at 14 % hold 860 kg of dry matter: 988.5 kg at 13 %, 11.5 kg of water less."""
+    cost = drying_cost(
+        1000.0, 0.14, 0.13, USE, PROPANE, Prices(500.0, grain=2.0),
+        market_moisture_wb=0.155, handling_loss=0.0,
+    )  # fmt: skip
+    assert cost.over_drying == pytest.approx(2.0 * 11.49, abs=0.01)
+    assert cost.over_drying == pytest.approx(cost.water_value)
+
+
 def test_down_time_adds_lost_margin_waiting_and_labour():
     assert down_time_cost(3600.0, 5.0, 0.01, 0.05, 0.006) == pytest.approx(
         3600.0 * (0.05 + 0.05 + 0.006)
