@@ -127,6 +127,9 @@ class Energy:
         Mean points of moisture removed [-].
     covered_share : float
         Share of the grain with both moistures known [-].
+    heat_read_share : float
+        Share of the time with a reading of the heat [-]; where it was not read, it is as on the
+        average of the rest, running and standing apart.
     published : SpecificEnergy or None
         For the kind of dryer.
     verdict : str
@@ -141,6 +144,7 @@ class Energy:
     high: float
     points: float
     covered_share: float
+    heat_read_share: float
     published: SpecificEnergy | None
     verdict: Literal["below", "inside", "above", "overlaps", "unknown"]
 
@@ -344,7 +348,7 @@ def _energy(
     dry = grain[known] * (1.0 - outlet[known])
     water = float(dry @ (inlet[known] / (1.0 - inlet[known]))) - float(grain[known] @ outlet[known])
     water *= float(grain.sum()) / counted
-    burned = heat_used if heat is None else float(np.where(np.isnan(heat), 0.0, heat) @ run.seconds)
+    burned, read = (heat_used or 0.0, 1.0) if heat is None else _burned(run, heat)
     if water <= 0.0 or not burned:
         return None
     wet, dry_end = _means(grain[known], inlet[known], outlet[known])
@@ -360,9 +364,22 @@ def _energy(
         high=high,
         points=wet - dry_end,
         covered_share=counted / float(grain.sum()),
+        heat_read_share=read,
         published=published,
         verdict=_verdict(per_water, low, high, published),
     )
+
+
+def _burned(run: Run, heat: FloatArray) -> tuple[float, float]:
+    """Heat over the whole log [J], and the share of the time it was read in [-]."""
+    read = np.isfinite(heat)
+    burned = 0.0
+    for state in (run.running, ~run.running):
+        known = state & read
+        if known.any():
+            mean = float(heat[known] @ run.seconds[known]) / float(run.seconds[known].sum())
+            burned += mean * float(run.seconds[state].sum())
+    return burned, float(run.seconds[read].sum()) / float(run.seconds.sum())
 
 
 def _means(weight: FloatArray, *values: FloatArray) -> tuple[float, ...]:

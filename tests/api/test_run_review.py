@@ -142,6 +142,22 @@ def test_a_refused_temperature_says_that_it_may_be_a_fire(client, body, column, 
         assert ("a broken sensor, or a fire" in response.json()["detail"]) == fire
 
 
+def test_what_was_read_in_part_is_said_of_that_part(client, body, answer):
+    log = body["log"]
+    sparse = {
+        name: [value if row % 2 else None for row, value in enumerate(log[name])]
+        for name in ("moisture_out", "fuel_liquid")
+    }
+    part = client.post(PATH, json=body | {"log": log | sparse}).json()
+    notes = " ".join(part["notes"])
+    assert f"in the {part['moisture']['grain_read']:.0f} % of the grain that was read" in notes
+    assert "Fuel rests on part of the time" in notes
+    assert part["energy"]["verdict"] == answer["energy"]["verdict"]
+    whole = " ".join(answer["notes"])
+    assert "gave away" in whole
+    assert "that was read" not in whole
+
+
 def test_metric_says_the_same(client, body, answer):
     bushel, gallon = 56 * 0.45359237 / 1000.0, 3.785411784
     metric = copy.deepcopy(body) | {

@@ -184,6 +184,20 @@ def test_missing_readings_do_not_move_the_mean():
     assert holes.energy.water == pytest.approx(whole.energy.water, rel=2e-3)
 
 
+@pytest.mark.parametrize("every", [2, 3])
+def test_fuel_that_was_not_read_is_taken_to_be_like_the_rest(every):
+    """A meter read in one row of three burned no third of the fuel."""
+    log = invented(40.0)
+    sparse = np.where(np.arange(log.heat.size) % every == 0, log.heat, np.nan)
+    whole, part = (
+        review(replace(log, heat=heat), target_wb=0.155, hold_up=HOLD_UP).energy
+        for heat in (log.heat, sparse)
+    )
+    assert part.per_water == pytest.approx(whole.per_water, rel=1e-9)
+    assert part.heat_read_share == pytest.approx(1.0 / every, abs=1e-3)
+    assert whole.heat_read_share == 1.0
+
+
 def test_energy_is_held_against_the_published_range_of_the_kind():
     log = invented(60.0)
     energy = review(log, target_wb=0.155, hold_up=HOLD_UP, kind="cross-flow").energy

@@ -148,6 +148,7 @@ def _energy(energy: Energy) -> EnergyReview:
         low=energy.low,
         high=energy.high,
         grain_covered=energy.covered_share,
+        heat_read=energy.heat_read_share,
         published_low=None if known is None else known.low,
         published_high=None if known is None else known.high,
         published_source=None if known is None else known.source,

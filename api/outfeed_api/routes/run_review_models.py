@@ -192,6 +192,9 @@ class EnergyReview(Part):
         description="Upper end of its 90 % band."
     )
     grain_covered: Share = Field(description="Grain with both moistures known.")
+    heat_read: Share = Field(
+        description="Time with a reading of fuel or heat; the rest is taken to be like it."
+    )
     published_low: Annotated[float, Measure("specific-energy", example=3.7e6)] | None = Field(
         None, description="Lower end of the published range for the kind of dryer."
     )

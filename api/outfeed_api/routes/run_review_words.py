@@ -93,12 +93,7 @@ def _digits(request: RunReviewRequest) -> int:
 def notes(request: RunReviewRequest, result: Review) -> list[str]:
     """What the review found, one thing a sentence."""
     found = [] if result.run.any_left else [LEFT_OUT]
-    over = result.over_dried
-    if over is not None and over.weight_given_away > 0.0:
-        given = say(over.weight_given_away, "mass", request.units, decimals=0)
-        worth = f", worth {over.money:,.0f} in the currency of your price"
-        cost = worth if request.grain_price else ""
-        found.append(f"Drying below the market moisture gave away {given} of saleable water{cost}.")
+    found += _given_away(request, result)
     if result.groups:
         found.append(
             f"{result.pairs.outlet_wb.size} of {result.pairs.blocks} transits were settled; "
@@ -115,7 +110,22 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
             )
     if result.energy is not None and result.energy.covered_share < 0.9:
         found.append("Water rests on part of the grain; the rest is taken to be like it.")
+    if result.energy is not None and result.energy.heat_read_share < 0.9:
+        found.append("Fuel rests on part of the time; the rest is taken to be like it.")
     return found
+
+
+def _given_away(request: RunReviewRequest, result: Review) -> list[str]:
+    """What over-drying cost, and of how much of the grain that is said."""
+    over, stream = result.over_dried, result.stream
+    if over is None or stream is None or over.weight_given_away <= 0.0:
+        return []
+    given = say(over.weight_given_away, "mass", request.units, decimals=0)
+    worth = f", worth {over.money:,.0f} in the currency of your price"
+    cost = worth if request.grain_price else ""
+    read = round(100.0 * stream.read_share)
+    part = f", in the {read} % of the grain that was read" if read < 100 else ""
+    return [f"Drying below the market moisture gave away {given} of saleable water{cost}{part}."]
 
 
 def caution_codes(result: Review) -> list[str]:
