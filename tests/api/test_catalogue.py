@@ -12,6 +12,7 @@ from outfeed.grains import grain_ids, load_grain
 from outfeed.grains.vocabulary import DRYER_TYPES, END_USES
 
 CACHED = [
+    "/openapi.json",
     "/v1/grains",
     "/v1/grains/barley",
     "/v1/grains/barley?units=us",

@@ -10,12 +10,15 @@ from typing import Literal
 
 from fastapi import APIRouter
 from pydantic import Field
+from pydantic_core import to_json
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from outfeed import moist_air
+from outfeed_api.caching import cached_answer
 from outfeed_api.models import Part, Versions
 from outfeed_api.problems import BUSY, NOT_FOUND, ProblemError, problem_responses
+from outfeed_api.query import ETAG_HEADERS, IF_NONE_MATCH, NOT_MODIFIED
 from outfeed_api.versions import VERSIONS
 
 router = APIRouter(tags=["service"])
@@ -81,7 +84,9 @@ async def metrics(request: Request) -> Response:
     summary="This contract",
     operation_id="contract",
     response_class=JSONResponse,
+    responses={200: {"headers": ETAG_HEADERS}, **NOT_MODIFIED},
+    openapi_extra={"parameters": [IF_NONE_MATCH]},
 )
 async def contract(request: Request) -> Response:
-    """The OpenAPI 3.1 document of the running service."""
-    return JSONResponse(request.app.openapi())
+    """The OpenAPI 3.1 document of the running service; half a megabyte that a caller may keep."""
+    return cached_answer(request, to_json(request.app.openapi()), "application/json")
