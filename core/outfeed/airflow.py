@@ -32,7 +32,7 @@ Direction = Literal["vertical", "horizontal"]
 DIRECTIONS: tuple[Direction, ...] = ("vertical", "horizontal")
 
 MAIN = "main"
-LOW_FLOW = "low flow"
+LOW_FLOW = "low-flow"
 
 AIRFLOW = Range("airflow per area", 0.0, 2.0, "m3/(s m2)", SENSIBLE)
 DEPTH = Range("depth of grain", 0.05, 60.0, "m", SENSIBLE)
@@ -112,7 +112,7 @@ class Bed:
     fines : float
         Fine material in the grain by weight [-], 0 to 0.20 (measured for corn only).
     constants : str
-        Name of the catalogue's pair of constants: "main" or "low flow".
+        Name of the catalogue's pair of constants: "main" or "low-flow".
     """
 
     grain: Grain
@@ -166,7 +166,7 @@ def airflow_set(grain: Grain, name: str = MAIN) -> AirflowSet:
     grain : Grain
         From the catalogue.
     name : str
-        "main", or "low flow" where the grain has one.
+        "main", or "low-flow" where the grain has one.
 
     Returns
     -------

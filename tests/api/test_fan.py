@@ -79,6 +79,13 @@ def test_a_fan_past_its_table_is_not_guessed(client):
     assert answer["point"]["airflow"] == pytest.approx(13500.0)
 
 
+def test_constants_are_called_in_the_catalogue_as_in_the_question(client):
+    named = [pair["name"] for pair in client.get("/v1/grains/corn-yellow-dent").json()["airflow"]]
+    assert len(named) == 2
+    for name in named:
+        ask(client, BED | {"airflow_per_grain": 0.1, "constants": name})
+
+
 def test_the_low_flow_pair_is_shown_beside_the_main_one_where_it_fits(client):
     answer = ask(client, BED | {"airflow_per_grain": 0.1})
     other = answer["other_constants"]["static_pressure"]

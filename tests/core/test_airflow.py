@@ -72,7 +72,7 @@ def test_a_bed_says_which_methods_it_rests_on_and_what_left_their_range():
     [
         ({"direction": "horizontal"}, NotPublished),
         ({"fines": 0.05}, NotPublished),
-        ({"constants": "low flow"}, UnknownName),
+        ({"constants": "low-flow"}, UnknownName),
         ({"direction": "sideways"}, UnknownName),
         ({"depth": 0.0}, OutOfRange),
         ({"packing": 5.0}, OutOfRange),

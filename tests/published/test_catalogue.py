@@ -173,11 +173,11 @@ def test_conductivity_follows_its_equation(grain: str, a: float, b: float) -> No
 D272 = "ASAE D272.3"
 RESISTANCES = [
     ("corn-yellow-dent", "main", 2.07e4, 30.4),
-    ("corn-yellow-dent", "low flow", 9.77e3, 8.55),
+    ("corn-yellow-dent", "low-flow", 9.77e3, 8.55),
     ("soybean", "main", 1.02e4, 16.0),
     ("sorghum", "main", 2.12e4, 8.06),
     *[(wheat, "main", 2.70e4, 8.77) for wheat in WHEATS],
-    *[(wheat, "low flow", 8.41e3, 2.72) for wheat in WHEATS],
+    *[(wheat, "low-flow", 8.41e3, 2.72) for wheat in WHEATS],
     *[(rice, "main", 2.57e4, 13.2) for rice in RICES],
     ("barley", "main", 2.14e4, 13.2),
     ("oats", "main", 2.41e4, 13.9),

@@ -132,7 +132,7 @@ def _bed(request: FanRequest, grain: Grain) -> Bed:
         packing=usual if request.packing is None else request.packing,
         direction=direction,
         fines=request.fines or 0.0,
-        constants=LOW_FLOW if request.constants == "low-flow" else MAIN,
+        constants=request.constants or MAIN,
     )
 
 

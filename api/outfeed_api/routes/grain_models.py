@@ -170,7 +170,7 @@ class KineticsEntry(Origin):
 class AirflowEntry(Origin):
     """Resistance of the loose bed: pressure drop per depth = a Q^2 / ln(1 + b Q)."""
 
-    name: str = Field(description="Which fit: `main`, `low flow`.", max_length=LONGEST_NAME)
+    name: str = Field(description="Which fit: `main`, `low-flow`.", max_length=LONGEST_NAME)
     a: Annotated[float, Measure("resistance-a")] = Field(description="Constant a.")
     b: Annotated[float, Measure("resistance-b")] = Field(description="Constant b.")
     airflow_from: Annotated[float, Measure("air-flux")] | None = Field(

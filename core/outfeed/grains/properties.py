@@ -266,7 +266,7 @@ class AirflowSet:
     q_from, q_to : float or None
         Range of the airflow Q [m3/(s m2)]; ``None`` when the catalogue does not know it.
     name : str
-        "main" or "low flow".
+        "main" or "low-flow".
     source, known, note, source_key : str
         As for `Known`.
     """
