@@ -148,6 +148,17 @@ def test_shares_that_do_not_add_up_are_refused(settle):
     assert "add up" in answer.json()["detail"]
 
 
+def test_an_owner_that_stands_twice_is_pointed_at_where_the_owners_stand(settle):
+    body = copy.deepcopy(US)
+    twice = [{"name": "Tenant", "share": 50}, {"name": "Tenant", "share": 50}]
+    answer = settle(body | {"owners": twice})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/owners"
+    body["loads"][0]["owners"] = twice
+    refused = settle(body).json()["statements"][0]
+    assert refused["errors"][0]["pointer"] == "/loads/0/owners"
+
+
 def test_two_buyers_of_one_name_are_refused(settle):
     body = copy.deepcopy(US)
     body["buyers"][1]["name"] = "River"

@@ -121,6 +121,8 @@ def settlement(request: SettlementRequest) -> SettlementAnswer:
 
 def _owners(given: list[Owner]) -> tuple[tuple[str, float], ...]:
     pairs = tuple((owner.name, owner.share) for owner in given)
+    if len(dict(pairs)) < len(pairs):
+        raise Inconsistent("an owner stands twice: add the shares up", "owners")
     if pairs:
         try:
             parts_of([share for _, share in pairs])
