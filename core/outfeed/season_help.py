@@ -11,9 +11,11 @@ from typing import Literal
 
 import numpy as np
 
-from outfeed.ability import KnownRate
+from outfeed.ability import USUAL_KIND, KnownRate, Machine
 from outfeed.cooling import IN_DRYER, PROMPT
+from outfeed.dryer.heat_check import dryer_type
 from outfeed.errors import Inconsistent, NotConverged, NotPublished, OutOfRange
+from outfeed.grains import most_permissive, temperature_limits
 from outfeed.queue import LOT_MOISTURE, Lots
 from outfeed.season import MUCH_OF_LIFE, Plan, Season, plan_season
 from outfeed.weather import DAY, HOUR
@@ -21,6 +23,7 @@ from outfeed.weather import DAY, HOUR
 MORE_HOLDING = 1.5
 HOTTER = 20.0 / 1.8
 """Rise of the plenums tried [K]: 20 degF."""
+ROUNDING = 1e-6  # K; what conversion of a limit's units leaves
 EARLIER_S = 7.0 * DAY
 Change = Literal[
     "bigger-wet-holding", "start-earlier", "higher-plenum", "cool-in-bin", "longer-hours"
@@ -88,15 +91,63 @@ def _alternatives(season: Season) -> Iterator[Alternative]:
     if season.holding > 0.0:
         yield _try("bigger-wet-holding", replace(season, holding=season.holding * MORE_HOLDING))
     yield _earlier(season)
-    machine = season.machine
-    if isinstance(machine, KnownRate) and machine.plenum is None:
-        yield Alternative("higher-plenum", None, "the plenum temperature was not given")
-    else:
-        yield _try("higher-plenum", season, hotter=True)
+    yield _hotter(season)
     if season.cooling == IN_DRYER:
         yield _try("cool-in-bin", replace(season, cooling=PROMPT))
     if np.any(season.run_share < 1.0):
         yield _try("longer-hours", replace(season, run_share=np.ones(season.run_share.shape)))
+
+
+def hottest_plenum(machine: Machine) -> float | None:
+    """The hottest plenum of a machine.
+
+    Parameters
+    ----------
+    machine : KnownRate or DescribedDryer
+        The dryer.
+
+    Returns
+    -------
+    float or None
+        Temperature [degC]; None where none was told.
+    """
+    if isinstance(machine, KnownRate):
+        return None if machine.plenum is None else machine.plenum + machine.raised
+    told = [t for t in machine.dryer.plenum_temperatures if t is not None]
+    return max((float(t) for t in told), default=None)
+
+
+def highest_published(season: Season) -> float | None:
+    """The hottest drying air that anybody published for the grain in this kind of dryer.
+
+    Parameters
+    ----------
+    season : Season
+        Of which grain and dryer count.
+
+    Returns
+    -------
+    float or None
+        Temperature [degC], for the use that bears most; None where nobody published one.
+    """
+    machine = season.machine
+    kind = machine.kind or USUAL_KIND if isinstance(machine, KnownRate) else machine.dryer.kind
+    limit = most_permissive(temperature_limits(season.grain, dryer_type=dryer_type(kind)))
+    return None if limit is None else limit.high
+
+
+def _hotter(season: Season) -> Alternative:
+    """Hotter plenums, as far as anybody published that the grain bears them."""
+    plenum, highest = hottest_plenum(season.machine), highest_published(season)
+    if plenum is None:
+        why = "the plenum temperature was not given"
+    elif highest is None:
+        why = "nobody published how hot the drying air may be for this grain"
+    elif plenum + HOTTER > highest + ROUNDING:
+        why = "so hot a plenum would be above every limit published for this grain"
+    else:
+        return _try("higher-plenum", season, hotter=True)
+    return Alternative("higher-plenum", None, why)
 
 
 def _try(change: Change, season: Season, *, hotter: bool = False) -> Alternative:

@@ -53,6 +53,27 @@ def test_the_change_that_helps_most_waits_least_and_is_named(planned):
     assert "Most help" in planned["decision"]
 
 
+def test_a_plenum_hotter_than_published_is_warned_of_and_none_hotter_proposed(client, harvest):
+    body = copy.deepcopy(harvest) | {"grain": "soybean", "final_moisture": 13}
+    body["harvest"] |= {"moisture": 20, "lowest_moisture": 14}
+    body["known_rate"] |= {"moisture": 18, "discharge_moisture": 13, "plenum_temperature": 150}
+    answer = client.post(PATH, json=body).json()
+    assert answer["helps_most"] != "higher-plenum"
+    assert "hotter plenum" not in answer["decision"]
+    assert "temperature-limit" in [caution["code"] for caution in answer["cautions"]]
+    body["known_rate"]["plenum_temperature"] = 130  # degF, the most that is published
+    answer = client.post(PATH, json=body).json()
+    assert "temperature-limit" not in [caution["code"] for caution in answer["cautions"]]
+
+
+def test_a_plan_that_ends_before_all_is_dry_does_not_say_that_the_dryer_keeps_up(client, harvest):
+    slow = copy.deepcopy(harvest)
+    slow["harvest"]["rate"] = 50
+    answer = client.post(PATH, json=slow).json()
+    assert (answer["keeps_up"], answer["waited"]) == (False, 0)
+    assert answer["decision"].startswith("Nothing waits; ")
+
+
 def test_metric_plans_the_same_season(client, harvest, planned):
     bushel = 56 * 0.45359237 / 1000.0
     body = copy.deepcopy(harvest) | {"units": "metric"}

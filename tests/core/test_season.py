@@ -232,6 +232,25 @@ def test_every_alternative_is_the_season_run_again_and_helps_the_way_it_must():
     assert best.plan.waited_hours == min(waits)
 
 
+@pytest.mark.parametrize(
+    "grain, plenum, computed",
+    [
+        ("corn-yellow-dent", 93.0, True),  # 210 to 230 degF, generally recommended for corn
+        ("corn-yellow-dent", 100.0, False),
+        ("soybean", 60.0, False),  # 130 degF for non-food use
+        ("sorghum", 60.0, False),  # nobody published a limit
+    ],
+)
+def test_no_hotter_plenum_is_proposed_than_anybody_published(grain, plenum, computed):
+    """Limits of North Dakota State University Extension, as the catalogue has them."""
+    machine = replace(KNOWN, plenum=plenum)
+    tight = season(grain=load_grain(grain), machine=machine, holding=60_000.0)
+    others = alternatives(plan_season(tight))
+    hotter = next(other for other in others if other.change == "higher-plenum")
+    assert (hotter.plan is not None) is computed
+    assert ("published" in hotter.why_not) is not computed
+
+
 def test_grain_that_keeps_counts_before_an_early_finish():
     def outcome(worst_life, finished_s):
         return SimpleNamespace(

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 from outfeed.dryer.assume import Assumption
+from outfeed.dryer.heat_check import PLENUM_HOLDS, dryer_type
 from outfeed.dryer.metering import Metering
 from outfeed.dryer.opening import Opening
 from outfeed.dryer.reach import Reach
 from outfeed.grains import TemperatureLimit, load_grain
 from outfeed.grains.limits import most_permissive, strictest, temperature_limits
-from outfeed.grains.vocabulary import DRYER_TYPES
 from outfeed_api.models import LONGEST_TEXT, Assumed
 from outfeed_api.routes.column_setup import THAWING
 from outfeed_api.routes.discharge_input import Setup
@@ -20,9 +20,6 @@ from outfeed_api.units import say
 
 NEAR_LIMIT = 0.02
 """Moisture above the plenum's equilibrium within which the balance is optimistic [-]."""
-
-PLENUM_HOLDS = 1.5
-"""How far a plenum holds off its setpoint [K]: 2 to 3 degF, common practice, no source."""
 
 WIDE = 2.0
 """High end over low end of a band above which the answer says how to narrow it [-]."""
@@ -296,10 +293,10 @@ def _stricter_note(request: DischargeRateRequest) -> list[str]:
 
 
 def _limits(request: DischargeRateRequest) -> tuple[TemperatureLimit, ...]:
-    kind = request.dryer.kind
-    known = kind if kind in DRYER_TYPES else "continuous-flow"
     return temperature_limits(
-        load_grain(request.grain), dryer_type=known, moisture_wb=request.moisture
+        load_grain(request.grain),
+        dryer_type=dryer_type(request.dryer.kind),
+        moisture_wb=request.moisture,
     )
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from outfeed.ability import USUAL_HUMIDITY, USUAL_KIND
 from outfeed.cooling import CREDIT, IN_DRYER
 from outfeed.dryer.assume import SPECIFIC_ENERGY
+from outfeed.dryer.heat_check import PLENUM_HOLDS
 from outfeed.fuel import EIA_HEAT
 from outfeed.grains import load_grain
 from outfeed.methods import Method, use
@@ -21,7 +22,13 @@ from outfeed.season import (
     Plan,
 )
 from outfeed.season_fuel import FULL_SHARE, REFILL_SHARE
-from outfeed.season_help import HOTTER, MORE_HOLDING, Alternative
+from outfeed.season_help import (
+    HOTTER,
+    MORE_HOLDING,
+    Alternative,
+    highest_published,
+    hottest_plenum,
+)
 from outfeed.storage_charts import charts_of
 from outfeed.storage_life import FORMULA
 from outfeed.weather import HOUR, MONTHLY
@@ -104,7 +111,8 @@ def _verdict(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> str:
         )  # fmt: skip
         text = f"{who} {_hours(plan, plan.waited_hours)} in all, {full}.{finish}"
     else:
-        text = f"The dryer keeps up; wet holding fills to {peak} at most.{finish}"
+        keeps = "The dryer keeps up" if plan.keeps_up else "Nothing waits"
+        text = f"{keeps}; wet holding fills to {peak} at most.{finish}"
     if end is None:
         text += " The plan ends before everything is dry."
     return text
@@ -276,6 +284,9 @@ def caution_codes(plan: Plan, others: tuple[Alternative, ...]) -> list[str]:
     worst = plan.worst_life
     if worst is not None and worst >= MUCH_OF_LIFE:
         codes.append("under-drying")
+    plenum, highest = hottest_plenum(plan.season.machine), highest_published(plan.season)
+    if plenum is not None and highest is not None and plenum > highest + PLENUM_HOLDS:
+        codes.insert(1, "temperature-limit")
     if any(other.change == "higher-plenum" and other.plan is not None for other in others):
         codes.append("stress-cracks")
     if plan.season.cooling != IN_DRYER:
