@@ -256,6 +256,15 @@ def test_a_target_out_of_reach_is_said_plainly_with_what_would_reach_it(client):
     assert "cannot be reached at any rate" in answer["decision"]
     assert answer["driest_moisture"] > 10
     assert answer["plenum_needed"] > 22
+    assert "every published limit" not in answer["decision"]
+
+
+@pytest.mark.parametrize("path", ["discharge-rate", "column-profile"])
+def test_a_plenum_that_nobody_published_is_not_advised(client, path):
+    body = METRIC | {"target_moisture": 0.5}
+    answer = client.post(f"/v1/{path}", json=body).json()
+    assert "It takes a plenum" in answer["decision"]
+    assert "hotter than every published limit for this grain" in answer["decision"]
 
 
 def test_a_direct_fired_dryer_warns_of_carbon_monoxide_and_an_electric_one_does_not(client):

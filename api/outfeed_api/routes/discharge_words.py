@@ -5,17 +5,22 @@ from __future__ import annotations
 import math
 
 from outfeed.dryer.assume import Assumption
-from outfeed.dryer.heat_check import PLENUM_HOLDS, dryer_type
+from outfeed.dryer.heat_check import PLENUM_HOLDS
 from outfeed.dryer.metering import Metering
 from outfeed.dryer.opening import Opening
 from outfeed.dryer.reach import Reach
-from outfeed.grains import TemperatureLimit, load_grain
-from outfeed.grains.limits import most_permissive, strictest, temperature_limits
+from outfeed.grains import TemperatureLimit
+from outfeed.grains.limits import most_permissive, strictest
 from outfeed_api.models import LONGEST_TEXT, Assumed
 from outfeed_api.routes.column_setup import THAWING
 from outfeed_api.routes.discharge_input import Setup
 from outfeed_api.routes.discharge_models import DischargeRateRequest
-from outfeed_api.routes.dryer_words import about_rates, assumed_quantity
+from outfeed_api.routes.dryer_words import (
+    about_rates,
+    assumed_quantity,
+    past_all_limits,
+    published_limits,
+)
 from outfeed_api.units import say
 
 NEAR_LIMIT = 0.02
@@ -97,7 +102,8 @@ def _out_of_reach(request: DischargeRateRequest, reach: Reach) -> str:
     if reach.plenum_needed is None:
         return text + " No plenum temperature this service knows would do it in this weather."
     needed = say(reach.plenum_needed, "temperature", request.units, decimals=0)
-    return f"{text} It takes a plenum above {needed}, and well above it for any speed."
+    text += f" It takes a plenum above {needed}, and well above it for any speed."
+    return text + past_all_limits(request, reach.plenum_needed)
 
 
 def notes(
@@ -244,7 +250,7 @@ def passed_limit(request: DischargeRateRequest) -> TemperatureLimit | None:
     TemperatureLimit or None
         None where no limit is published or none is passed.
     """
-    limit = most_permissive(_limits(request))
+    limit = most_permissive(published_limits(request))
     passed = limit is not None and _hottest(request) > limit.high + PLENUM_HOLDS
     return limit if passed else None
 
@@ -275,7 +281,7 @@ def limit_notes(request: DischargeRateRequest, limit: TemperatureLimit | None) -
 
 def _stricter_note(request: DischargeRateRequest) -> list[str]:
     """That the hottest plenum lies above what is published for some use of the grain."""
-    limits = _limits(request)
+    limits = published_limits(request)
     least, most = strictest(limits), most_permissive(limits)
     if least is None or most is None or _hottest(request) <= least.low + PLENUM_HOLDS:
         return []
@@ -290,14 +296,6 @@ def _stricter_note(request: DischargeRateRequest) -> list[str]:
         "for your use in the catalogue."
     )
     return [text]
-
-
-def _limits(request: DischargeRateRequest) -> tuple[TemperatureLimit, ...]:
-    return temperature_limits(
-        load_grain(request.grain),
-        dryer_type=dryer_type(request.dryer.kind),
-        moisture_wb=request.moisture,
-    )
 
 
 def _hottest(request: DischargeRateRequest) -> float:

@@ -8,6 +8,8 @@ from outfeed.dryer import assume
 from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
 from outfeed.dryer.doubt_lanes import RATE_FACTOR
 from outfeed.dryer.estimate import Estimate
+from outfeed.dryer.heat_check import dryer_type
+from outfeed.grains import TemperatureLimit, load_grain, most_permissive, temperature_limits
 from outfeed.methods import COMMON_PRACTICE
 from outfeed.moist_air import STANDARD_PRESSURE
 from outfeed_api.cautions import GAS_FUELS
@@ -102,6 +104,47 @@ def assumed_choices(request: DryerRequest) -> list[Assumed]:
             )
         )
     return entries
+
+
+def published_limits(request: DryerRequest) -> tuple[TemperatureLimit, ...]:
+    """What is published on how hot the air of this dryer may be, whatever the grain is for.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+
+    Returns
+    -------
+    tuple of TemperatureLimit
+        For the grain as wet as it comes in.
+    """
+    return temperature_limits(
+        load_grain(request.grain),
+        dryer_type=dryer_type(request.dryer.kind),
+        moisture_wb=request.moisture,
+    )
+
+
+def past_all_limits(request: DryerRequest, temperature: float) -> str:
+    """A word on a plenum that would be needed, where nobody published that the grain bears it.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+    temperature : float
+        Of the plenum [degC].
+
+    Returns
+    -------
+    str
+        A sentence after a space; empty where a limit allows it or none is published.
+    """
+    limit = most_permissive(published_limits(request))
+    if limit is None or temperature <= limit.high:
+        return ""
+    return " That is hotter than every published limit for this grain: do not dry it so far."
 
 
 def thin_air_notes(pressure: float) -> list[str]:

@@ -26,11 +26,14 @@ from outfeed_api.routes.dryer_words import (
     about_rates,
     banded,
     burner_cautions,
+    past_all_limits,
     percents,
 )
 from outfeed_api.routes.moisture_cautions import NEAR, moisture_cautions
 from outfeed_api.routes.profile_models import ColumnProfileAnswer, ColumnProfileRequest
 from outfeed_api.units import say
+
+MORE_HEAT = "Raise the airflow, or the plenums within the limits for this grain."
 
 
 def decision(request: ColumnProfileRequest, found: Banded, checks: tuple[LevelCheck, ...]) -> str:
@@ -139,6 +142,7 @@ def below_equilibrium(
     if reach.plenum_needed is not None:
         needed = say(reach.plenum_needed, "temperature", request.units, decimals=0)
         text += f" It takes a plenum well above {needed}."
+        text += past_all_limits(request, reach.plenum_needed)
     band = MoistureBand(value=driest, low=driest, high=request.moisture)
     return _bare(request, column, "out-of-reach", text, band)
 
@@ -152,8 +156,7 @@ def out_of_reach(
     text = (
         f"The target of {target * 100:.1f} % is out of reach of the discharge rate: between a "
         f"transit of 10 minutes and one of 24 hours the grain leaves at {low * 100:.1f} to "
-        f"{high * 100:.1f} %. "
-        + ("Raise the plenums or the airflow." if target < low else "Lower the plenums.")
+        f"{high * 100:.1f} %. " + (MORE_HEAT if target < low else "Lower the plenums.")
     )
     nearest = low if target < low else high
     reach = MoistureBand(value=nearest, low=low, high=high)
