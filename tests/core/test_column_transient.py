@@ -1,6 +1,7 @@
 """The column in motion."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -41,6 +42,15 @@ def test_after_a_step_the_column_ends_at_the_new_steady_state():
     steady = solve_column(TOWER.with_plenums((105.0, 90.0, 75.0, None)), AUTUMN, WET_CORN, 1.2)
     assert trace.outlet_moisture_wb[-1] == pytest.approx(steady.outlet_moisture_wb, abs=2e-4)
     assert trace.column_temperature[-1] == pytest.approx(steady.column_temperature, abs=0.1)
+
+
+def test_a_trace_that_jumps_settles_no_sooner_than_it_moves():
+    times = np.arange(10.0)
+    trace = SimpleNamespace(time=times)
+    jump = settling(trace, np.where(times < 4.0, 0.155, 0.165))
+    assert (jump.dead_time, jump.settling_time) == (4.0, 4.0)
+    ramp = settling(trace, np.clip(times, 2.0, 6.0))
+    assert (ramp.dead_time, ramp.settling_time) == (3.0, 6.0)
 
 
 def test_an_inlet_step_arrives_as_a_delay_of_one_transit():

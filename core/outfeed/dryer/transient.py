@@ -325,8 +325,11 @@ def settling(response: Response, values: FloatArray, change_time: float = 0.0) -
     if end == start or not np.any(moved):
         return Settling(start, end, np.inf, 0.0)
     away = later & (np.abs(values - end) > 0.05 * abs(end - start))
-    last = float(response.time[away][-1]) - change_time if np.any(away) else 0.0
-    return Settling(start, end, float(response.time[moved][0]) - change_time, last)
+    # Settled from the first value that stays there, which is no earlier than the first that moved.
+    settled = min(int(np.flatnonzero(away)[-1]) + 1, values.size - 1) if np.any(away) else None
+    first = float(response.time[moved][0]) - change_time
+    last = first if settled is None else float(response.time[settled]) - change_time
+    return Settling(start, end, first, last)
 
 
 def off_target(response: Response, target_moisture_wb: float, band: float) -> OffTarget:
