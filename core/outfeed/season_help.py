@@ -13,9 +13,9 @@ import numpy as np
 
 from outfeed.ability import USUAL_KIND, KnownRate, Machine
 from outfeed.cooling import IN_DRYER, PROMPT
-from outfeed.dryer.heat_check import dryer_type
+from outfeed.dryer.heat_check import PLENUM_HOLDS, dryer_type
 from outfeed.errors import Inconsistent, NotConverged, NotPublished, OutOfRange
-from outfeed.grains import most_permissive, temperature_limits
+from outfeed.grains import Grain, most_permissive, temperature_limits
 from outfeed.queue import LOT_MOISTURE, Lots
 from outfeed.season import MUCH_OF_LIFE, Plan, Season, plan_season
 from outfeed.weather import DAY, HOUR
@@ -117,28 +117,49 @@ def hottest_plenum(machine: Machine) -> float | None:
     return max((float(t) for t in told), default=None)
 
 
-def highest_published(season: Season) -> float | None:
-    """The hottest drying air that anybody published for the grain in this kind of dryer.
+def highest_published(grain: Grain, machine: Machine) -> float | None:
+    """The hottest drying air that anybody published for a grain in this kind of dryer.
 
     Parameters
     ----------
-    season : Season
-        Of which grain and dryer count.
+    grain : Grain
+        From the catalogue.
+    machine : KnownRate or DescribedDryer
+        The dryer, for its kind.
 
     Returns
     -------
     float or None
         Temperature [degC], for the use that bears most; None where nobody published one.
     """
-    machine = season.machine
     kind = machine.kind or USUAL_KIND if isinstance(machine, KnownRate) else machine.dryer.kind
-    limit = most_permissive(temperature_limits(season.grain, dryer_type=dryer_type(kind)))
+    limit = most_permissive(temperature_limits(grain, dryer_type=dryer_type(kind)))
     return None if limit is None else limit.high
+
+
+def passes_all_limits(grain: Grain, machine: Machine) -> bool:
+    """Whether a plenum is hotter than all that is published for a grain.
+
+    Parameters
+    ----------
+    grain : Grain
+        From the catalogue.
+    machine : KnownRate or DescribedDryer
+        The dryer as it runs.
+
+    Returns
+    -------
+    bool
+        By more than a plenum wanders; False where no plenum was told or no limit is published.
+    """
+    plenum, highest = hottest_plenum(machine), highest_published(grain, machine)
+    return plenum is not None and highest is not None and plenum > highest + PLENUM_HOLDS
 
 
 def _hotter(season: Season) -> Alternative:
     """Hotter plenums, as far as anybody published that the grain bears them."""
-    plenum, highest = hottest_plenum(season.machine), highest_published(season)
+    plenum = hottest_plenum(season.machine)
+    highest = highest_published(season.grain, season.machine)
     if plenum is None:
         why = "the plenum temperature was not given"
     elif highest is None:

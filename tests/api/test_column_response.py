@@ -209,3 +209,18 @@ def test_grain_that_comes_in_frozen_after_the_change_is_told(client, step, froze
 def test_one_point_of_stripes_is_one_point(client):
     notes = ask(client, start="first-fill", hold=25)["notes"]
     assert any("lie 1 point or more to either side" in note for note in notes)
+
+
+def test_plenums_hotter_than_published_are_warned_of_before_and_after_a_change(client):
+    """130 degF (54 degC) is the most that is published for soybeans."""
+    cool = with_zones(METRIC, plenum_temperature=52) | {"grain": "soybean"}
+    hot = with_zones(METRIC, plenum_temperature=60) | {"grain": "soybean"}
+
+    def warned(body, **asked):
+        answer = client.post(PATH, json=body | asked).json()
+        return "temperature-limit" in [caution["code"] for caution in answer["cautions"]]
+
+    assert not warned(cool, step={"moisture": 23})
+    assert warned(hot, step={"moisture": 23})
+    assert warned(cool, step={"plenum_temperatures": [60, 52, 52]})
+    assert warned(hot, start="first-fill")

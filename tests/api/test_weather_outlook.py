@@ -33,6 +33,17 @@ def test_a_cold_front_is_named_with_the_move_it_asks_for(client, front):
     assert answer["extra_heat"] > 0.0
 
 
+def test_a_plenum_hotter_than_published_is_warned_of(client, front):
+    """130 degF is the most that is published for soybeans, 230 for corn."""
+
+    def codes(body):
+        return [caution["code"] for caution in client.post(PATH, json=body).json()["cautions"]]
+
+    beans = front["run"] | {"moisture": 18, "discharge_moisture": 13}
+    assert "temperature-limit" in codes(front | {"grain": "soybean", "run": beans})
+    assert "temperature-limit" not in codes(front)
+
+
 def test_every_hour_is_answered_for(client, front):
     hours = client.post(PATH, json=front).json()["hours"]
     assert hours["times"] == front["forecast"]["times"]

@@ -23,7 +23,7 @@ from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.column_input import as_dry_matter, column_methods, dry_matter_rate
 from outfeed_api.routes.column_setup import Column, assumed_of, column_of, shared_notes
 from outfeed_api.routes.dryer_input import outside, refuse_cold_plenums, zone_by_zone
-from outfeed_api.routes.dryer_words import burner_cautions
+from outfeed_api.routes.dryer_words import burner_cautions, limit_cautions
 from outfeed_api.routes.moisture_cautions import moisture_cautions
 from outfeed_api.routes.response_figures import (
     column_moved,
@@ -176,6 +176,8 @@ def _step(request: ColumnResponseRequest, column: Column) -> ColumnResponseAnswe
         ],
         cautions=cautions(
             "follow-manual",
+            *limit_cautions(request, change.plenum_temperatures or ()),
+            *limit_cautions(request, machine.dryer.plenum_temperatures),
             *burner_cautions(request),
             *_on_moisture(request, moistures_left(run)),
         ),
@@ -300,6 +302,7 @@ def _first_fill(request: ColumnResponseRequest, column: Column) -> ColumnRespons
         ],
         cautions=cautions(
             "follow-manual",
+            *limit_cautions(request, machine.dryer.plenum_temperatures),
             *burner_cautions(request),
             *_on_moisture(request, [*moistures_left(plain), *moistures_left(run)]),
             "meter-uncertain",

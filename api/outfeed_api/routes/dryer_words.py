@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from outfeed.dryer import assume
 from outfeed.dryer.assume import STANDARD_AIR_DENSITY, Assumption
 from outfeed.dryer.doubt_lanes import RATE_FACTOR
 from outfeed.dryer.estimate import Estimate
-from outfeed.dryer.heat_check import dryer_type
+from outfeed.dryer.heat_check import PLENUM_HOLDS, dryer_type
 from outfeed.grains import TemperatureLimit, load_grain, most_permissive, temperature_limits
 from outfeed.methods import COMMON_PRACTICE
 from outfeed.moist_air import STANDARD_PRESSURE
@@ -124,6 +125,27 @@ def published_limits(request: DryerRequest) -> tuple[TemperatureLimit, ...]:
         dryer_type=dryer_type(request.dryer.kind),
         moisture_wb=request.moisture,
     )
+
+
+def limit_cautions(request: DryerRequest, plenums: Iterable[float | None]) -> list[str]:
+    """The code that goes with a plenum hotter than every published limit.
+
+    Parameters
+    ----------
+    request : DryerRequest
+        In SI.
+    plenums : iterable of float or None
+        As they will run [degC].
+
+    Returns
+    -------
+    list of str
+        One key of `outfeed_api.cautions`, or none.
+    """
+    limit = most_permissive(published_limits(request))
+    hottest = max((warm for warm in plenums if warm is not None), default=-math.inf)
+    passed = limit is not None and hottest > limit.high + PLENUM_HOLDS
+    return ["temperature-limit"] if passed else []
 
 
 def past_all_limits(request: DryerRequest, temperature: float) -> str:

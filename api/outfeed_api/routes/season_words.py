@@ -7,7 +7,6 @@ import numpy as np
 from outfeed.ability import USUAL_HUMIDITY, USUAL_KIND
 from outfeed.cooling import CREDIT, IN_DRYER
 from outfeed.dryer.assume import SPECIFIC_ENERGY
-from outfeed.dryer.heat_check import PLENUM_HOLDS
 from outfeed.fuel import EIA_HEAT
 from outfeed.grains import load_grain
 from outfeed.methods import Method, use
@@ -26,8 +25,7 @@ from outfeed.season_help import (
     HOTTER,
     MORE_HOLDING,
     Alternative,
-    highest_published,
-    hottest_plenum,
+    passes_all_limits,
 )
 from outfeed.storage_charts import charts_of
 from outfeed.storage_life import FORMULA
@@ -284,8 +282,7 @@ def caution_codes(plan: Plan, others: tuple[Alternative, ...]) -> list[str]:
     worst = plan.worst_life
     if worst is not None and worst >= MUCH_OF_LIFE:
         codes.append("under-drying")
-    plenum, highest = hottest_plenum(plan.season.machine), highest_published(plan.season)
-    if plenum is not None and highest is not None and plenum > highest + PLENUM_HOLDS:
+    if passes_all_limits(plan.season.grain, plan.season.machine):
         codes.insert(1, "temperature-limit")
     if any(other.change == "higher-plenum" and other.plan is not None for other in others):
         codes.append("stress-cracks")

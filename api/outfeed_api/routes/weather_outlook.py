@@ -20,6 +20,7 @@ from outfeed.outlook import (
     Outlook,
     weather_outlook,
 )
+from outfeed.season_help import passes_all_limits
 from outfeed.steering.feedforward import DOUBT_SHARE, FEED_FORWARD, SETPOINT_PER_KELVIN
 from outfeed.weather import HOUR, Weather, hourly_from_series
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
@@ -93,10 +94,11 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
     _refuse_nearly_dry(request)
     machine, described = _machine(request, weather)
     hold = max(request.transit or 0.0, SHORTEST_HOLD_S)
+    grain = load_grain(request.grain)
     result = weather_outlook(
         machine,
         weather,
-        load_grain(request.grain),
+        grain,
         inlet_wb=_inlet(request),
         target_wb=_target(request),
         hold_s=hold,
@@ -129,7 +131,7 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
             *frost_notes(weather.temperature),
             *fit_notes(machine, described, "run", request.run),
         ],
-        cautions=cautions(*_cautions(result)),
+        cautions=cautions(*_cautions(result, hot=passes_all_limits(grain, machine))),
     )
 
 
@@ -335,8 +337,8 @@ def _notes(request: WeatherOutlookRequest, result: Outlook) -> list[str]:
     return notes
 
 
-def _cautions(result: Outlook) -> list[str]:
-    codes = ["follow-manual"]
+def _cautions(result: Outlook, *, hot: bool) -> list[str]:
+    codes = ["follow-manual", *(["temperature-limit"] if hot else [])]
     if float(result.weather.temperature.min()) < FREEZING_POINT:
         codes.append("condensation")
     return codes
