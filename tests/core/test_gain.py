@@ -19,7 +19,7 @@ from outfeed.steering.gain import (
     throughput_multiplier,
 )
 from outfeed.steering.pairs import Transport
-from outfeed.steering.trend import VERDICTS, Trend, judge_trend
+from outfeed.steering.trend import VERDICTS, OutputTrace, Trend, judge_trend
 
 TIMES = np.arange(1440) * 10.0
 LEVEL = judge_trend(TIMES, 80.0 + np.random.default_rng(2).normal(0.0, 0.1, TIMES.size), 80.0)
@@ -79,6 +79,20 @@ def test_what_seems_stuck_but_surely_closes_in_is_too_little_gain(slope, high, r
     if slope > 0.0:
         stuck = replace(stuck, slope_low=0.05)
     assert advise_gain(_twice(stuck)).reason == reason
+
+
+def test_no_gain_is_raised_while_the_output_stands_at_its_limit() -> None:
+    rng = np.random.default_rng(9)
+    times = np.arange(60) * 240.0
+    creep = 82.0 - 3.3 * np.exp(-times / 15_000.0) + rng.normal(0.0, 0.1, times.size)
+    output = np.where(times < 4000.0, 40.0 - times / 1000.0, 20.0)
+    reasons = []
+    for low in (20.0, 5.0):
+        held = OutputTrace(times, output, low, 90.0)
+        trend = judge_trend(times, creep, 82.0, output=held)
+        assert trend.verdict == "drifting"
+        reasons.append(advise_gain(_twice(trend)).reason)
+    assert reasons == ["output-at-limit", "too-slow"]
 
 
 def test_a_creep_that_closes_soon_is_left_alone() -> None:

@@ -328,7 +328,7 @@ def _direction(trend: Trend, controller: str, transit: float | None) -> int:
     """-1 to cut, +1 to raise, 0 to leave."""
     if _lively(trend):
         return -1 if _own_swing(trend, controller, transit) else 0
-    if trend.verdict != "drifting" and not _creeps_though_stuck(trend):
+    if _held(trend) or (trend.verdict != "drifting" and not _creeps_though_stuck(trend)):
         return 0
     chances = trend.probabilities
     swinging = chances["growing"] + chances["cycling"] + chances["calming"]
@@ -357,11 +357,15 @@ def _lively(trend: Trend) -> bool:
     return trend.decay_ratio > WELL_DAMPED and first > CAME_FROM * trend.limits.swing
 
 
+def _held(trend: Trend) -> bool:
+    """Whether the output can go no further, so that no gain brings the temperature nearer."""
+    return any(remark.code == "output-at-limit" for remark in trend.remarks)
+
+
 def _creeps_though_stuck(trend: Trend) -> bool:
     """Whether what looks stuck does close in, so slowly that only the interval shows it."""
-    held = any(remark.code == "output-at-limit" for remark in trend.remarks)
     closes = trend.moves and trend.offset * trend.slope < 0.0
-    return trend.verdict == "stuck" and not held and closes
+    return trend.verdict == "stuck" and closes
 
 
 def _leaving(trend: Trend) -> bool:
@@ -390,10 +394,10 @@ def _reason_to_leave(trend: Trend, *, own: bool) -> str:
         return "one-value"
     reasons = {
         "stuck": "output-at-limit",
+        "drifting": "output-at-limit" if _held(trend) else "wait",
         "sensor-fault": "sensor-fault",
         "disturbed": "disturbed",
         "too-short": "wait",
-        "drifting": "wait",
         "cycling": "wait",
         "growing": "wait",
     }

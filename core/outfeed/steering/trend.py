@@ -33,6 +33,7 @@ from outfeed.steering.measure import (
     FEWEST_READINGS,
     TWO_HOURS_S,
     Measured,
+    Output,
     crossings_per_two_hours,
     judged_from,
     measure,
@@ -453,6 +454,13 @@ def _why_from(clean: CleanTrace, since: int) -> str:
     return "long-gap" if apart[since - 1] and not np.all(apart) else "long-trace"
 
 
+def _stands(output: Output, word: str) -> bool:
+    """Whether a column is off its setpoint because its output can go no further."""
+    if word == "drifting" and not output.told:  # a slow controller has steps as well
+        return output.at_limit == 1.0
+    return word in ("stuck", "drifting") and output.at_limit > 0.5
+
+
 def _remarks(
     clean: CleanTrace,
     measured: Measured,
@@ -469,8 +477,8 @@ def _remarks(
     creeping = line.low > 0.0 or line.high < 0.0
     if word == "level" and creeping and abs(line.value) * HOUR_S > SLOW_CREEP * limits.slope:
         found.append(Remark("slow-creep", (line.value * HOUR_S,)))
-    if measured.output is not None and word == "stuck" and measured.output.at_limit > 0.5:
-        stood = measured.output
+    stood = measured.output
+    if stood is not None and _stands(stood, word):
         found.append(Remark("output-at-limit", (stood.at_limit, float(stood.told))))
     since = judged_from(clean)
     if since > 0:
