@@ -51,6 +51,14 @@ def test_a_slow_creep_raises_the_gain(client):
     assert kept.endswith(f"multiplier {answer['multiplier']:.2f}.")
 
 
+def test_a_transit_that_was_not_told_is_said_where_it_counts(client):
+    said = [
+        any("No `transit` was told" in note for note in ask(client, request)["notes"])
+        for request in (body(CREEP), body(CREEP, transit=1.5), body(82.0 + NOISE))
+    ]
+    assert said == [True, False, False]
+
+
 def test_a_level_trace_leaves_it_and_a_faster_dryer_raises_it(client):
     level = 82.0 + NOISE
     assert ask(client, body(level))["reason"] == "no-evidence-against"

@@ -47,6 +47,12 @@ from outfeed_api.units import UnitSystem, say
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LEAVE_GAIN = "Leave the gain as it is; nothing of it is judged from this trace."
+BY_TRANSIT = ("too-lively", "too-slow", "between-two-steps", "confirm")
+NO_TRANSIT = (
+    f"No `transit` was told: a swing of any period was taken for the loop's own, and a way back of "
+    f"more than {advising.QUICK_S / 60.0:.0f} minutes for a slow one. Send it, so that a large "
+    f"dryer is not hurried."
+)
 EARLIER_TRACE = " It shows in the trace that ended at {}; later readings do not clear it yet."
 
 
@@ -402,6 +408,8 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
             "new readings, half an hour where none shows: send this trace again together with the "
             "next one, oldest first, in `traces`."
         )
+    if request.transit is None and found.reason in BY_TRANSIT:
+        result.append(NO_TRANSIT)
     if found.reason == "throughput":
         result += [_absolute(found), *_rate_now_right(found, request)]
     result += _judged_at(found, request)
