@@ -195,6 +195,13 @@ def show_confidence(rows: list[tuple[Case, Trend, dict[str, float]]]) -> None:
         covered = [t.slope_low <= c.slope <= t.slope_high for c, t, _ in rows if c.truth in words]
         print(f"slope interval stated at 0.95 covers {np.mean(covered):.3f} of {which}", end="")
         print(f", {len(covered)} traces")
+    still = [(t, t.slope_low <= c.slope <= t.slope_high) for c, t, _ in rows if c.truth in STILL]
+    for low, high in ((0.0, 3.0), (3.0, 10.0), (10.0, 20.0), (20.0, 41.0)):
+        inside = [held for t, held in still if low <= t.effective_samples < high]
+        if inside:
+            print(f"  worth {low:.0f} to {high:.0f}: {np.mean(inside):.3f} of {len(inside)}")
+    width = np.median([0.5 * (t.slope_high - t.slope_low) for t, _ in still])
+    print(f"  median half-width {width:.3f} K/h")
 
 
 def show_speed() -> None:

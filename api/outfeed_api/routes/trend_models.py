@@ -193,7 +193,9 @@ class TrendEvidence(Part):
         None, description="Standard deviation of the noise from reading to reading."
     )
     effective_samples: Annotated[float, Measure("ratio")] | None = Field(
-        None, description="Independent readings that the last two hours are worth."
+        None,
+        description="Independent readings that the last two hours are worth, of 40 at most, by how "
+        "neighbouring stretches follow each other about the slope.",
     )
     cycles_seen: Annotated[float, Measure("ratio")] | None = Field(
         None, description="Cycles in the trace."

@@ -144,7 +144,8 @@ def lag_one_correlation(residuals: FloatArray, removed: int = 1) -> float:
 
     Notes
     -----
-    The raw estimate is low by about (1 + 3 rho + removed) / n (Kendall 1954 for one term).
+    The raw estimate is low by about (removed + 3 rho) / n (Kendall 1954 for one term; taken to hold
+    for more).
     """
     n = residuals.size
     power = float(np.dot(residuals, residuals))

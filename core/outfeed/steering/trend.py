@@ -198,7 +198,7 @@ class Trend:
     noise_sd : float
         Noise from reading to reading [K].
     effective_samples : float
-        Independent readings in the window [-].
+        Independent stretches in the window, of 40 at most [-].
     cycles_seen : float
         Cycles of the swing in the trace [-].
     minutes_missing : float
