@@ -60,7 +60,8 @@ def test_earlier_checks_count_beside_this_one_where_the_present_offset_is_told(c
     assert told["pooled"]["checks"] == 4
     assert 0 < told["pooled"]["offset"] < told["offset"]
     assert told["pooled"]["half_width"] < told["half_width"]
-    assert told["pooled"]["uncertainty"] == pytest.approx(told["pooled"]["half_width"] / 1.96)
+    # between the normal quantile and Student's t of the few degrees assumed
+    assert 1.96 < told["pooled"]["half_width"] / told["pooled"]["uncertainty"] < 2.78
     assert told["advised_offset"] <= told["pooled"]["offset"]
     assert "with 4 earlier checks" in told["decision"]
     assert "steering.meter.earlier-checks" in [one["id"] for one in told["methods"]]

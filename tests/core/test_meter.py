@@ -13,7 +13,7 @@ from scipy.stats import norm
 from outfeed import Inconsistent, OutOfRange, UnknownName
 from outfeed.steering.charts import cusum, ewma, offset_drift
 from outfeed.steering.deming import deming_line
-from outfeed.steering.meter import Sample, check_meter
+from outfeed.steering.meter import MeterCheck, Sample, check_meter
 from outfeed.steering.meter_corrections import rebound, temperature_correction
 from outfeed.steering.meter_doubt import one_reading_sd, readings_needed
 from outfeed.steering.meter_history import with_earlier
@@ -261,19 +261,57 @@ def test_levels_and_counts_without_a_table_are_refused():
         readings_needed(1.0, 0.001)
 
 
-def test_the_stated_interval_is_right_as_often_as_it_says():
-    # offsets drawn as the study says: 95 % intervals of three samples with three readings each
-    rng = np.random.default_rng(7)
-    repeat, between, _ = one_reading_sd(0.155)
-    hits = 0
-    for _ in range(600):
-        taken = []
-        for _ in range(3):
-            level = 0.155 + rng.normal(0.0, between)
-            taken.append(Sample(tuple(level + rng.normal(0.0, repeat, 3)), (0.151,)))
-        found = check_meter(taken)
-        hits += abs(found.offset - 0.004) <= found.half_width
-    assert hits / 600 == pytest.approx(0.95, abs=0.03)
+def check_at_a_site(rng: np.random.Generator, count: int, wider: float) -> MeterCheck:
+    """A check of a meter 0.4 point off, its samples spread so many times as the study says."""
+    repeat, between, _ = one_reading_sd(0.2)
+    grain = 0.2 + rng.normal(0.0, 0.004, count)
+    shown = grain - 0.004 + rng.normal(0.0, wider * between, count)
+    read = grain[:, None] + rng.normal(0.0, repeat, (count, 2))
+    return check_meter(
+        [Sample(tuple(r), (m,)) for r, m in zip(read.tolist(), shown.tolist(), strict=True)]
+    )
+
+
+def somewhere(rng: np.random.Generator) -> float:
+    """A site's spread over the study's, a factor of 1.4 one SD; invented."""
+    return float(np.exp(rng.normal(0.0, np.log(1.4))))
+
+
+def share_held(found: list[MeterCheck]) -> float:
+    return float(np.mean([abs(one.offset - 0.004) <= one.half_width for one in found]))
+
+
+@pytest.mark.parametrize("count", [1, 2, 4])
+def test_the_stated_interval_is_right_as_often_as_it_says_over_many_sites(count):
+    rng = np.random.default_rng(count)
+    found = [check_at_a_site(rng, count, somewhere(rng)) for _ in range(500)]
+    assert share_held(found) == pytest.approx(0.95, abs=0.025)
+
+
+@pytest.mark.parametrize("count", [1, 2, 4])
+def test_a_site_half_as_spread_again_is_held_nine_times_in_ten(count):
+    rng = np.random.default_rng(40 + count)
+    found = [check_at_a_site(rng, count, 1.5) for _ in range(500)]
+    assert share_held(found) >= 0.88  # of 500 draws, 0.9 less one and a half SD
+
+
+def test_few_samples_do_not_widen_the_interval_beyond_use():
+    # over what it would be were the spread known
+    for count, most in ((1, 1.32), (2, 1.26), (5, 1.16)):
+        doubt = check_meter(samples(0.005, count)).doubt
+        assert 1.96 < doubt.half_width / doubt.total < 1.96 * most
+
+
+def test_earlier_checks_together_are_right_as_often_as_they_say():
+    rng = np.random.default_rng(5)
+    held = []
+    for _ in range(120):
+        wider = somewhere(rng)
+        before = [check_at_a_site(rng, 2, wider).offset for _ in range(3)]
+        found = with_earlier(check_at_a_site(rng, 2, wider), before, 0.0)
+        if found.pooled is not None:
+            held.append(abs(found.pooled.offset - 0.004) <= found.pooled.half_width)
+    assert np.mean(held) >= 0.92
 
 
 def kept_up(days: int, seed: int, *, pooled: bool) -> float:

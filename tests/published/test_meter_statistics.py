@@ -9,6 +9,8 @@ from outfeed.steering.charts import cusum_run_length, ewma, ewma_run_length, sel
 from outfeed.steering.deming import deming_line
 from outfeed.steering.meter_corrections import reference_tolerance
 from outfeed.steering.meter_doubt import (
+    effective_degrees,
+    half_width_of,
     one_reading_sd,
     readings_needed,
     student_t,
@@ -112,6 +114,23 @@ def test_the_ratio_is_the_gap_over_the_range():
 )
 def test_students_t_is_the_tables(degrees, expected):
     assert student_t(degrees) == pytest.approx(expected, abs=0.0005)
+
+
+def test_the_gauge_block_of_the_guide_has_its_degrees_of_freedom_and_interval():
+    # JCGM 100:2008, H.1.6 (recalled): parts of 25, 9.7, 2.9 and 16.6 nm with 18, 25.6, 50 and 2
+    # degrees of freedom are 32 nm with 16.7; 99 % with 16 whole ones, t 2.92, is 93 nm
+    parts = [(25.0, 18.0), (9.7, 25.6), (2.9, 50.0), (16.6, 2.0)]
+    degrees = effective_degrees(parts)
+    assert degrees == pytest.approx(16.7, abs=0.1)
+    assert student_t(int(degrees), confidence=0.99) == pytest.approx(2.92, abs=0.005)
+    total = np.sqrt(np.sum(np.square([part for part, _ in parts])))
+    assert total == pytest.approx(32.0, abs=0.5)
+    assert half_width_of(parts) == pytest.approx(student_t(degrees) * total)
+
+
+def test_a_doubt_that_is_known_takes_the_normal_quantile():
+    # NIST/SEMATECH e-Handbook 1.3.6.7.1: 1.96 standard deviations hold 95 %
+    assert half_width_of([(3.0, np.inf), (4.0, np.inf)]) == pytest.approx(5.0 * 1.96, abs=0.002)
 
 
 def test_the_handbooks_interval_example_comes_out():

@@ -133,7 +133,8 @@ class DoubtPart(Part):
         description="From repeated readings; more readings average it out."
     )
     sampling: Annotated[float, Measure("points")] = Field(
-        description="From sample to sample; only more samples average it out."
+        description="From sample to sample, as published and as seen here together; only more "
+        "samples average it out."
     )
     bias: Annotated[float, Measure("points")] = Field(
         description="Of the reference; nothing averages it out."
@@ -240,7 +241,10 @@ class MeterCheckAnswer(Answer):
         "`earlier_offsets`."
     )
     half_width: Annotated[float, Measure("points")] = Field(
-        description="Half-width of its 95 % interval, every part of the doubt included."
+        description="Half-width of its 95 % interval, every part of the doubt included. The spread "
+        "between samples is that of a published study and that of these samples together, few "
+        "samples leaning on the study; a site's own spread is taken to be within a factor of about "
+        "1.4 of the study's."
     )
     doubt: DoubtPart = Field(description="Its standard uncertainty, in parts.")
     readings: int = Field(description="Reference readings used.")
@@ -487,6 +491,7 @@ def _methods(
     return (
         meter_doubt.STUDY,
         meter_doubt.T_INTERVAL,
+        meter_doubt.PARTS_INTERVAL,
         *((meter.SHRINKAGE,) if found.verdict == "apply-shrunken" else ()),
         *dict.fromkeys(one.test.method for one in found.dropped),
         *(charts.METHODS if drift is not None else ()),

@@ -5,13 +5,17 @@ the same grain. The doubt of the difference has three parts that average out dif
 repeatability (with every reading), sampling (with every sample only) and bias of the reference
 (never). An offset is applied when it exceeds its 95 % half-width, offered shrunken between that
 and its standard uncertainty, and refused below.
+
+No site's spread is the published one. What is assumed of it before the samples speak counts as an
+estimate with few degrees of freedom, what they show is pooled with it, and Student's t of all the
+parts together widens the interval for what is still not known.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
+from math import inf, sqrt
 from typing import Literal
 
 import numpy as np
@@ -21,7 +25,7 @@ from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import meter_corrections, meter_doubt
-from outfeed.steering.meter_doubt import one_reading_sd, student_t
+from outfeed.steering.meter_doubt import half_width_of, one_reading_sd, student_t
 from outfeed.steering.outliers import OutlierTest, find_outlier
 
 Verdict = Literal["apply", "apply-shrunken", "leave"]
@@ -35,6 +39,11 @@ SPREAD = Range("standard deviation of readings", 1e-6, 0.05, "", SENSIBLE)
 
 PRIOR_DEGREES = 4.0
 """Weight of the study against the caller's own spread, in degrees of freedom; chosen, no source."""
+
+SAMPLE_DEGREES = 5.0
+"""The same for the spread between samples: sites whose spread is within a factor of 1.4 of the
+study's, one SD, are chosen; no source. The logarithm of a variance with so many degrees has the SD
+of twice the logarithm of 1.42: the root of the trigamma function of half of them."""
 
 USUAL_OFFSET_SD = 0.005
 """How far meters usually are off, one SD: the +-0.5 point that Hellevang (NDSU) gives as usual
@@ -95,6 +104,8 @@ class Doubt:
         The three parts [-].
     repeat_sd, sample_sd : float
         SD of one reading and of one sample behind them [-].
+    repeat_degrees, sample_degrees : float
+        Degrees of freedom behind these, what was assumed of them counted in [-].
     """
 
     repeatability: float
@@ -102,11 +113,23 @@ class Doubt:
     bias: float
     repeat_sd: float
     sample_sd: float
+    repeat_degrees: float
+    sample_degrees: float
 
     @property
     def total(self) -> float:
         """Root of the sum of squares [-]."""
         return sqrt(self.repeatability**2 + self.sampling**2 + self.bias**2)
+
+    @property
+    def random(self) -> tuple[tuple[float, float], ...]:
+        """What averages out: each part and its degrees of freedom [-]."""
+        return (self.repeatability, self.repeat_degrees), (self.sampling, self.sample_degrees)
+
+    @property
+    def half_width(self) -> float:
+        """Half-width of the 95 % interval [-]."""
+        return half_width_of([*self.random, (self.bias, inf)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +165,8 @@ class Pooled:
         Reference minus meter as it is set now [-].
     sd, bias : float
         Standard uncertainty without, and of, the reference's own bias [-].
+    degrees : float
+        Degrees of freedom behind `sd` [-].
     checks : int
         Earlier checks in it.
     """
@@ -149,6 +174,7 @@ class Pooled:
     offset: float
     sd: float
     bias: float
+    degrees: float
     checks: int
 
     @property
@@ -159,7 +185,7 @@ class Pooled:
     @property
     def half_width(self) -> float:
         """Half-width of the 95 % interval [-]."""
-        return 1.96 * self.total
+        return half_width_of([(self.sd, self.degrees), (self.bias, inf)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,11 +296,17 @@ def check_meter(
     repeat_sd, spread_degrees = _pooled(own_sd, degrees, earlier_sd, earlier_degrees, moisture)
     sample_sd = _sample_sd(offsets, counts, repeat_sd, moisture)
     offset = float(np.mean(offsets))
-    doubt = _doubt(counts, repeat_sd, sample_sd, reference_sd)
-    t = student_t(spread_degrees)
-    half = sqrt((t * doubt.repeatability) ** 2 + (1.96 * doubt.sampling) ** 2
-                + (1.96 * doubt.bias) ** 2)  # fmt: skip
-    verdict, advised = judged(offset, doubt.total, half, usual_offset, single=int(counts.sum()) < 2)
+    doubt = Doubt(
+        repeatability=repeat_sd * _mean_share(counts),
+        sampling=sample_sd / sqrt(counts.size),
+        bias=reference_sd,
+        repeat_sd=repeat_sd,
+        sample_sd=sample_sd,
+        repeat_degrees=spread_degrees,
+        sample_degrees=counts.size - 1 + SAMPLE_DEGREES,
+    )
+    half, single = doubt.half_width, int(counts.sum()) < 2
+    verdict, advised = judged(offset, doubt.total, half, usual_offset, single=single)
     pairing = _pairing(kept, offset)
     if pairing != "fits":
         verdict, advised = "leave", 0.0
@@ -389,12 +421,7 @@ def _sample_sd(offsets: FloatArray, counts: FloatArray, repeat_sd: float, moistu
         return prior
     between = float(np.var(offsets, ddof=1)) - repeat_sd**2 * float(np.mean(1.0 / counts))
     own = max(0.0, between)
-    return sqrt((degrees * own + PRIOR_DEGREES * prior**2) / (degrees + PRIOR_DEGREES))
-
-
-def _doubt(counts: FloatArray, repeat_sd: float, sample_sd: float, bias: float) -> Doubt:
-    repeat, sample = repeat_sd * _mean_share(counts), sample_sd / sqrt(counts.size)
-    return Doubt(repeat, sample, bias, repeat_sd, sample_sd)
+    return sqrt((degrees * own + SAMPLE_DEGREES * prior**2) / (degrees + SAMPLE_DEGREES))
 
 
 def _mean_share(counts: FloatArray) -> float:

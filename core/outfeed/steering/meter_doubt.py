@@ -9,11 +9,14 @@ References
    Transactions of the ASAE 28, 634-640: 881 samples, coefficient of variation of meter against
    oven 2.5 % at 15.5 % and 4.5 % at 11 and 38 % moisture; of that variance 85 % electrical
    properties of the sample, 10 % repeat readings, 5 % oven.
+.. [2] JCGM 100:2008, Guide to the expression of uncertainty in measurement, annex G.4: effective
+   degrees of freedom (Welch 1947, Satterthwaite 1946). Recalled.
 """
 
 from __future__ import annotations
 
-from math import sqrt
+from collections.abc import Sequence
+from math import inf, sqrt
 
 import numpy as np
 
@@ -44,7 +47,15 @@ T_INTERVAL = Method(
     "Student's t; NIST/SEMATECH e-Handbook 1.3.5.2",
     RECALLED,
 )
-METHODS = (STUDY, T_INTERVAL)
+PARTS_INTERVAL = Method(
+    "steering.meter.effective-degrees",
+    "95 % interval of a doubt in parts, each with its degrees of freedom",
+    "Welch-Satterthwaite formula, JCGM 100:2008 (GUM), annex G.4",
+    RECALLED,
+    note="a spread between samples within a factor of about 1.4 of the published one is covered "
+    "as often as stated, of 1.5 at least nine times in ten",
+)
+METHODS = (STUDY, T_INTERVAL, PARTS_INTERVAL)
 
 
 def one_reading_sd(moisture_wb: float) -> tuple[float, float, float]:
@@ -80,7 +91,7 @@ def student_t(degrees: float, *, confidence: float = 0.95) -> float:
     Parameters
     ----------
     degrees : float
-        Degrees of freedom [-], above 0.
+        Degrees of freedom [-], above 0; infinite for the normal quantile.
     confidence : float
         Two-sided confidence [-].
 
@@ -92,6 +103,45 @@ def student_t(degrees: float, *, confidence: float = 0.95) -> float:
     from scipy.special import stdtrit
 
     return float(stdtrit(degrees, 0.5 + confidence / 2))
+
+
+def effective_degrees(parts: Sequence[tuple[float, float]]) -> float:
+    """Degrees of freedom of a standard uncertainty that is put together from parts.
+
+    Parameters
+    ----------
+    parts : sequence of tuple
+        Standard uncertainty of each part, any one unit, and its degrees of freedom [-], above 0;
+        infinite where it is known.
+
+    Returns
+    -------
+    float
+        Effective degrees of freedom [-]; infinite when every part is known.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, equation G.2b.
+    """
+    total = sum(part**2 for part, _ in parts) ** 2
+    below = sum(part**4 / degrees for part, degrees in parts)
+    return total / below if below > 0.0 else inf
+
+
+def half_width_of(parts: Sequence[tuple[float, float]]) -> float:
+    """Half-width of the 95 % interval of a sum of independent parts.
+
+    Parameters
+    ----------
+    parts : sequence of tuple
+        As `effective_degrees`.
+
+    Returns
+    -------
+    float
+        Half-width, unit of the parts.
+    """
+    return student_t(effective_degrees(parts)) * sqrt(sum(part**2 for part, _ in parts))
 
 
 def t_half_width(sd: float, count: int) -> float:

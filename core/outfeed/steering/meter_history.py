@@ -30,6 +30,7 @@ from outfeed.steering.meter import (
     Pooled,
     judged,
 )
+from outfeed.steering.meter_doubt import effective_degrees
 
 KEPT = 0.8
 """Weight of a check over that of the next: as the moving average of the chart forgets; chosen."""
@@ -90,10 +91,12 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     if abs(whole - mean) > MOVED * hypot(own, error):
         return replace(found, moved_by=whole - mean)
     share = error**2 / (error**2 + own**2)
+    parts = [(share * part, known) for part, known in found.doubt.random]
     pooled = Pooled(
         offset=share * whole + (1.0 - share) * mean - present,
         sd=own * error / hypot(own, error),
         bias=found.doubt.bias,
+        degrees=effective_degrees([*parts, ((1.0 - share) * error, degrees)]),
         checks=before.size,
     )
     verdict, advised = judged(
