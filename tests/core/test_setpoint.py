@@ -16,11 +16,9 @@ from outfeed import Inconsistent, OutOfRange
 from outfeed.steering import fire, lag, money
 from outfeed.steering.belief import (
     Belief,
-    covariance_from,
     learn,
     new_belief,
     reading_weight,
-    spread_of,
 )
 from outfeed.steering.feedforward import (
     SETPOINT_PER_KELVIN,
@@ -38,6 +36,7 @@ from outfeed.steering.setpoint import (
     advise_setpoint,
     setpoint_table,
 )
+from outfeed.steering.spread import covariance_from, spread_of
 from outfeed.steering.trend import Remark, Trend, TrendLimits, judge_trend
 
 HOUR = 3600.0

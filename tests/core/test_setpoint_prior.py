@@ -11,7 +11,7 @@ from outfeed.dryer.assume import with_sensors
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Dryer, Feed, Zone
 from outfeed.dryer.inverse import rate_for_moisture
-from outfeed.steering.belief import new_belief, spread_of
+from outfeed.steering.belief import new_belief
 from outfeed.steering.prior import (
     FITTED_DOUBT,
     GENERAL,
@@ -20,6 +20,7 @@ from outfeed.steering.prior import (
     inlet_effect_spread,
     stated_prior,
 )
+from outfeed.steering.spread import spread_of
 
 TARGET = 0.155
 WEATHER = Conditions(10.0, 0.70, 101_325.0)

@@ -32,6 +32,7 @@ from outfeed_api.models import MethodUsed, cautions, methods_used
 from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import collapse_words, fire_words, impossible_words, silence_words
+from outfeed_api.routes import setpoint_grain as grains
 from outfeed_api.routes import setpoint_lots as lots
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
@@ -44,6 +45,7 @@ from outfeed_api.routes.setpoint_danger import (
     stopped_at,
     unreal_of,
 )
+from outfeed_api.routes.setpoint_grain import of_this_grain
 from outfeed_api.routes.setpoint_input import (
     cost_of,
     moved_at,
@@ -111,10 +113,11 @@ def _advised(
     Learned from the readings first, then decided for the situation as they leave it, then planned
     on from the advised setpoint through the known changes.
     """
+    asked, request = request, of_this_grain(request)
     known = learned_of(request, clock, column_times, column)
     silent = silent_of(request, clock)
     if silent is not None:  # only now, so that what does not fit is refused as ever
-        return _while_silent(request, clock, silent, doubt)
+        return _while_silent(asked, clock, silent, doubt)
     belief, pairs, prior = known.belief, known.pairs, known.found.prior
     trend = _safe(trend_of(request, clock, known.sensitivity))
     situation = replace(
@@ -166,10 +169,13 @@ def _advised(
         effects=effects_of(clock, plan),
         belief=None if belief is None else belief_part(clock, belief),
         prior=prior_part(prior),
-        assumed=assumed(request, situation, known.transport, prior) + known.found.assumed,
+        assumed=assumed(request, situation, known.transport, prior)
+        + grains.assumed(request)
+        + known.found.assumed,
         methods=_methods(known, priced=cost is not None, planned=bool(plan.effects)),
         notes=collapse_words.notes(doubt, request.units)
         + impossible_words.notes(unreal, request.units)
+        + grains.notes(asked)
         + words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
         + lots.notes(clock, lot, situation, planned=answered)
         + known.found.notes

@@ -13,7 +13,7 @@ from outfeed.grains.advice import DRYING_AIR, GRAIN_ITSELF
 from outfeed.grains.limits import strictest
 from outfeed.limits import GRAIN_TEMPERATURE
 from outfeed.steering import belief as believing
-from outfeed.steering import money, setpoint
+from outfeed.steering import money, setpoint, steps
 from outfeed.steering import steady as steadying
 from outfeed.steering.clean import COLUMN_READING, clean_trace
 from outfeed.steering.impossible import impossible_readings
@@ -21,6 +21,7 @@ from outfeed.steering.inlet import (
     InletLog,
 )
 from outfeed.steering.pairs import Transport, inlet_at
+from outfeed.steering.spread import covariance_from
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 from outfeed_api.moments import Clock, in_order, moment_seconds
 from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceRequest
@@ -398,11 +399,13 @@ def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief 
         sensitivity=part.sensitivity,
         prior_sensitivity=part.sensitivity_prior,
         inlet_effect=part.inlet_effect,
-        covariance=believing.covariance_from(
+        covariance=covariance_from(
             (part.level_sd, part.sensitivity_sd, part.inlet_effect_sd), (a, b, c)
         ),
         at_s=at,
         readings=part.readings,
         last_doubt=part.last_doubt,
         reference_transit_s=part.reference_transit or 0.0,
+        grain=part.grain or "",
+        run=None if part.run is None else steps.Run(**part.run.model_dump()),
     )

@@ -109,6 +109,7 @@ def learned_of(
         inlet_doubt=doubt.learned,
         reference_inlet_wb=None if steady is None else steady.inlet_wb,
         reference_transit_s=0.0 if steady is None else steady.transit_s,
+        grain=request.grain,
     )
     return Learned(transport, log, found, steady, pairs, belief, doubted, doubt.coming)
 

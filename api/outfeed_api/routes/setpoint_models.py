@@ -23,6 +23,7 @@ from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
 from outfeed_api.routes.air_hours import HourlyAir
 from outfeed_api.routes.dryer_models import Ambient, DryerGiven, Fitted, GrainHeat, Humidity
+from outfeed_api.routes.setpoint_kept import BeliefPart
 
 INLETS_IN_TABLE = 9
 MOST_PAIRS = 500
@@ -75,60 +76,6 @@ class RateSeries(Timed):
             description="Discharge rates, each holding until the next; zero is stopped.",
             max_length=MOST_TIMES,
         )
-    )
-
-
-class BeliefPart(Given):
-    """What was learned of this dryer; keep it and pass it back unchanged with the next request."""
-
-    reference_temperature: Annotated[
-        float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)
-    ] = Field(description="Column temperature at which `level` holds.")
-    reference_inlet: Annotated[float, Measure("moisture", MOISTURE_WB, example=0.22)] = Field(
-        description="Inlet moisture at which `level` holds; 0 while none was given."
-    )
-    level: Annotated[float, Measure("moisture", believing.LEVEL, example=0.155)] = Field(
-        description="Discharge moisture expected at the references."
-    )
-    level_sd: Annotated[float, Measure("points", believing.LEVEL_SD, example=0.002)] = Field(
-        description="Standard deviation of `level`."
-    )
-    sensitivity: Annotated[
-        float, Measure("points-per-temperature", believing.SENSITIVITY, example=-0.0099)
-    ] = Field(description="Change of discharge moisture per degree of column temperature.")
-    sensitivity_sd: Annotated[
-        float, Measure("points-per-temperature", believing.SENSITIVITY_SD, example=0.0036)
-    ] = Field(description="Standard deviation of `sensitivity`.")
-    sensitivity_prior: Annotated[
-        float, Measure("points-per-temperature", believing.SENSITIVITY, example=-0.0099)
-    ] = Field(description="What was assumed of `sensitivity` before anything was learned.")
-    inlet_effect: Annotated[float, Measure("ratio", believing.INLET_EFFECT, example=-0.3)] = Field(
-        description="Points at the discharge per point at the inlet, column temperature held."
-    )
-    inlet_effect_sd: Annotated[float, Measure("ratio", believing.INLET_EFFECT_SD, example=0.15)] = (
-        Field(description="Standard deviation of `inlet_effect`.")
-    )
-    correlations: list[Annotated[float, Measure("ratio", believing.CORRELATION, example=0.1)]] = (
-        Field(
-            description="Correlations level-sensitivity, level-inlet, sensitivity-inlet.",
-            min_length=3,
-            max_length=3,
-        )
-    )
-    at: Moment | None = Field(None, description="Time of the last reading learned from.")
-    at_elapsed: Elapsed | None = Field(
-        None, description="Time of the last reading learned from, on your own clock."
-    )
-    readings: int = Field(description="Readings learned from.", ge=0, le=1_000_000)
-    last_doubt: Annotated[float, Measure("points", believing.DOUBT, example=0.0)] = Field(
-        description="How far the last reading was off when it was doubted; 0 when believed."
-    )
-    reference_transit: (
-        Annotated[float, Measure("hours", lagging.TRANSIT, example=7200.0)] | None
-    ) = Field(
-        None,
-        description="Time in the dryer at which `level` holds; absent while readings are "
-        "matched to what the column showed.",
     )
 
 

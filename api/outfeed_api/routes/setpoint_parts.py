@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from outfeed.steering import belief as believing
 from outfeed.steering import setpoint
 from outfeed.steering.pairs import Pairs
+from outfeed.steering.spread import spread_of
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
+from outfeed_api.routes.setpoint_kept import BeliefPart, RunPart
 from outfeed_api.routes.setpoint_models import (
     INLETS_IN_TABLE,
     PAIRS_SHOWN,
-    BeliefPart,
     InletRow,
     PairPart,
     SetpointAdviceRequest,
@@ -75,11 +77,15 @@ def matched_of(clock: Clock, pairs: Pairs, doubted: tuple[int, ...]) -> list[Pai
 
 def belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
     """What is known, for the caller to keep."""
-    (level, slope, inlet), correlations = believing.spread_of(belief)
+    (level, slope, inlet), correlations = spread_of(belief)
     elapsed = clock.minute(belief.at_s)
     at = {"at_elapsed": elapsed} if elapsed is not None else {"at": clock.exact(belief.at_s)}
     transit = belief.reference_transit_s
-    anchored: dict[str, Any] = {"reference_transit": transit} if transit > 0 else {}
+    more: dict[str, Any] = {"reference_transit": transit} if transit > 0 else {}
+    if belief.grain:
+        more["grain"] = belief.grain
+    if belief.run is not None:
+        more["run"] = RunPart(**asdict(belief.run))
     return BeliefPart(
         reference_temperature=belief.reference_temperature,
         reference_inlet=belief.reference_inlet_wb,
@@ -93,6 +99,6 @@ def belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
         correlations=list(correlations),
         readings=belief.readings,
         last_doubt=belief.last_doubt,
-        **anchored,
+        **more,
         **at,
     )

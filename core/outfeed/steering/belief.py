@@ -5,7 +5,8 @@
 The level wanders (weather, variety, the meter's mood), the sensitivity S and the inlet effect B
 stand still. A Kalman filter (Kalman 1960, J. Basic Eng. 82:35-45) over these three learns from
 every reading as much as it deserves; a reading further off than 3.5 standard deviations is
-doubted, and only obeyed when the next one agrees. The filter's whole memory is a `Belief`, small
+doubted, and only obeyed when the next one agrees; readings in a row off on one side are a step of
+the level (`outfeed.steering.steps`). The filter's whole memory is a `Belief`, small
 and frozen, which the caller keeps and passes back: nothing is kept here.
 """
 
@@ -20,6 +21,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
+from outfeed.steering.steps import Run, Surprise, is_step, run_with, stepped
 
 PER_DEGF = 1.8
 """Kelvins to Fahrenheit degrees: a slope per degF times this is a slope per K; exact."""
@@ -114,6 +116,10 @@ class Belief:
     reference_transit_s : float
         Time in the dryer at which `level` holds [s]; 0 while readings are matched to what the
         column showed instead of to their time in the dryer.
+    run : Run or None
+        The last readings, where they are off on one side.
+    grain : str
+        Id of the grain it was learned from; empty where nobody says.
     """
 
     reference_temperature: float
@@ -127,6 +133,8 @@ class Belief:
     readings: int = 0
     last_doubt: float = 0.0
     reference_transit_s: float = 0.0
+    run: Run | None = None
+    grain: str = ""
 
     @property
     def wander(self) -> float:
@@ -164,55 +172,6 @@ class Belief:
         return float(weights @ state), sqrt(float(variance))
 
 
-def covariance_from(
-    deviations: tuple[float, float, float], correlations: tuple[float, float, float]
-) -> tuple[float, float, float, float, float, float]:
-    """The covariance of a belief from standard deviations and correlations.
-
-    Parameters
-    ----------
-    deviations : tuple of float
-        SD of level [-], sensitivity [1/K] and inlet effect [-].
-    correlations : tuple of float
-        Level-sensitivity, level-inlet, sensitivity-inlet [-].
-
-    Returns
-    -------
-    tuple of float
-        Upper triangle by rows.
-
-    Raises
-    ------
-    Inconsistent
-        Correlations that no three quantities can have.
-    """
-    a, b, c = correlations
-    # determinant of the correlation matrix; a rounding error below zero is forgiven
-    if 1 + 2 * a * b * c - a * a - b * b - c * c < -1e-6:
-        raise Inconsistent("no three quantities can have these correlations", "belief")
-    x, y, z = deviations
-    return (x * x, a * x * y, b * x * z, y * y, c * y * z, z * z)
-
-
-def spread_of(belief: Belief) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
-    """Standard deviations and correlations of a belief; undoes `covariance_from`.
-
-    Parameters
-    ----------
-    belief : Belief
-        What is known.
-
-    Returns
-    -------
-    tuple
-        SD of level [-], sensitivity [1/K] and inlet effect [-]; then the correlations
-        level-sensitivity, level-inlet, sensitivity-inlet [-].
-    """
-    xx, xy, xz, yy, yz, zz = belief.covariance
-    x, y, z = sqrt(xx), sqrt(yy), sqrt(zz)
-    return (x, y, z), (xy / (x * y), xz / (x * z), yz / (y * z))
-
-
 @dataclass(frozen=True, slots=True)
 class Learned:
     """A belief and what became of each reading.
@@ -244,6 +203,7 @@ def new_belief(
     inlet_effect_sd: float = PRIOR_INLET_EFFECT_SD,
     inlet_per_sensitivity: float = INLET_PER_SENSITIVITY,
     reference_transit_s: float = 0.0,
+    grain: str = "",
 ) -> Belief:
     """A belief before any reading was learned from.
 
@@ -266,6 +226,8 @@ def new_belief(
         Change of the inlet effect per change of the sensitivity [K].
     reference_transit_s : float
         Time in the dryer at the references [s]; 0 where readings are matched to the column.
+    grain : str
+        Id of the grain; empty where nobody says.
 
     Returns
     -------
@@ -292,6 +254,7 @@ def new_belief(
         covariance=(FIRST_LEVEL_SD**2, 0.0, 0.0, sensitivity_sd**2, shared, inlet_variance),
         at_s=at_s,
         reference_transit_s=reference_transit_s,
+        grain=grain,
     )
 
 
@@ -362,6 +325,7 @@ def set_aside(
     moisture_wb: float,
     *,
     inlet_wb: float | None = None,
+    reading_sd: float = READING_SD,
 ) -> Belief:
     """A belief that doubts one more reading, to be believed if the next one agrees with it.
 
@@ -377,18 +341,22 @@ def set_aside(
         Discharge moisture, wet basis [-].
     inlet_wb : float, optional
         Its inlet moisture, wet basis [-].
+    reading_sd : float
+        SD of one reading [-], above 0.
 
     Returns
     -------
     Belief
         With the distance of the reading as `last_doubt`, and older by the time until it.
     """
-    expected, _ = belief.predict(column_temperature, inlet_wb=inlet_wb)
+    expected, spread = belief.predict(column_temperature, inlet_wb=inlet_wb, at_s=at_s)
+    seen = Surprise(moisture_wb - expected, spread**2, reading_sd**2)
     return replace(
         belief,
         covariance=_triangle(_aged(belief, at_s)),
         at_s=float(at_s),
-        last_doubt=moisture_wb - expected,
+        last_doubt=seen.off,
+        run=run_with(belief.run, seen) if belief.readings else None,
     )
 
 
@@ -436,17 +404,27 @@ def _step(
     covariance = _aged(belief, at_s)
     weights = _weights(belief, temperature, inlet)
     state = np.array((belief.level, belief.sensitivity, belief.inlet_effect))
-    surprise = moisture - float(weights @ state)
-    total = float(weights @ covariance @ weights) + reading_sd**2
-    if belief.readings and abs(surprise) > DOUBT_AT_SD * sqrt(total):
-        if surprise * belief.last_doubt <= 0:
-            return set_aside(belief, at_s, temperature, moisture, inlet_wb=inlet)
-        # two far readings on the same side: the dryer has changed, not the sample
-        covariance[0, 0] += surprise**2
-        total += surprise**2
-    gain = covariance @ weights / total
-    state = state + gain * surprise
-    covariance = covariance - np.outer(gain, weights @ covariance)
+    seen = Surprise(
+        moisture - float(weights @ state), float(weights @ covariance @ weights), reading_sd**2
+    )
+    run = run_with(belief.run, seen) if belief.readings else None
+    total = seen.variance + seen.reading_variance
+    far = belief.readings > 0 and abs(seen.off) > DOUBT_AT_SD * sqrt(total)
+    # two far readings on the same side: the dryer has changed, not the sample
+    agreed = far and seen.off * belief.last_doubt > 0
+    if run is not None and (agreed or is_step(run, seen)):
+        move, left = stepped(run, seen)
+        state[0] += move
+        covariance[0, 0] += max(0.0, left - seen.variance)
+        run = None
+    elif far:
+        return set_aside(belief, at_s, temperature, moisture, inlet_wb=inlet, reading_sd=reading_sd)
+    else:
+        gain = covariance @ weights / total
+        state = state + gain * seen.off
+        covariance = covariance - np.outer(gain, weights @ covariance)
+        if run is not None:
+            run = replace(run, followed=run.followed + float(weights @ gain) * seen.off)
     low, high = (belief.prior_sensitivity * share for share in SENSITIVITY_BAND)
     return replace(
         belief,
@@ -457,6 +435,7 @@ def _step(
         at_s=float(at_s),
         readings=belief.readings + 1,
         last_doubt=0.0,
+        run=run,
     )
 
 

@@ -374,6 +374,7 @@ def learn_from_pairs(
     inlet_doubt: ArrayLike = 0.0,
     reference_inlet_wb: float | None = None,
     reference_transit_s: float = 0.0,
+    grain: str = "",
 ) -> tuple[Belief | None, tuple[int, ...]]:
     """A belief from a record, or from an earlier belief and what is new in the record.
 
@@ -382,8 +383,8 @@ def learn_from_pairs(
     pairs : Pairs
         Readings with what they belong to.
     belief : Belief or None
-        What was known before; None starts afresh, and so does one that is not on the scale of
-        `reference_transit_s`.
+        What was known before; None starts afresh, and so does one of another grain, or one that
+        is not on the scale of `reference_transit_s`.
     reference_temperature : float
         Column temperature a fresh belief refers to [degC]; the present setpoint is good.
     sensitivity, sensitivity_sd : float
@@ -401,6 +402,8 @@ def learn_from_pairs(
         Inlet moisture a fresh belief refers to [-]; that of the first reading when left out.
     reference_transit_s : float
         Time in the dryer a fresh belief refers to [s]; 0 where the pairs are not steady ones.
+    grain : str
+        Id of the grain that was read; a belief that names none is taken to be of it.
 
     Returns
     -------
@@ -408,6 +411,8 @@ def learn_from_pairs(
         The belief, None while no reading was ever matched, and the positions in `pairs` of
         readings that were doubted.
     """
+    if belief is not None and grain:
+        belief = replace(belief, grain=grain) if belief.grain in ("", grain) else None
     usable = np.flatnonzero(pairs.found)
     if usable.size == 0:
         return belief, ()
@@ -427,6 +432,7 @@ def learn_from_pairs(
             inlet_effect_sd=inlet_effect_sd,
             inlet_per_sensitivity=inlet_per_sensitivity,
             reference_transit_s=reference_transit_s,
+            grain=grain,
         )
     new = pairs.times_s[usable] > belief.at_s
     if inlets is not None and belief.reference_inlet_wb <= 0.0 and new.any():
@@ -457,6 +463,7 @@ def learn_from_pairs(
             float(pairs.temperatures[newest]),
             float(pairs.moistures_wb[newest]),
             inlet_wb=None if pairs.inlets_wb is None else float(pairs.inlets_wb[newest]),
+            reading_sd=reading_sd,
         )
     doubted = [*(int(usable[k]) for k in learned.doubted), *aside]
     return belief, tuple(sorted(doubted))

@@ -1,0 +1,105 @@
+"""The belief over HTTP: of which grain it is, and what a step of the moisture does to it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+PATH = "/v1/setpoint-advice"
+
+
+def asked(readings: list[float], **changes: Any) -> dict[str, Any]:
+    """A level column with a reading every half hour, the last one now."""
+    minutes = list(range(0, 60 + 30 * len(readings), 5))
+    body: dict[str, Any] = {
+        "units": "us",
+        "target": 15.5,
+        "setpoint": 98,
+        "column": {
+            "elapsed": minutes,
+            "temperatures": [round(98 + 0.4 * math.sin(m / 13), 1) for m in minutes],
+        },
+        "discharge": {
+            "elapsed": [60 + 30 * k for k in range(len(readings))],
+            "moistures": readings,
+        },
+        "lag": 30,
+        "discharge_rate": 800,
+        "now_elapsed": minutes[-1],
+    }
+    return body | changes
+
+
+def ask(client, body: dict[str, Any]) -> dict[str, Any]:
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+CORN = [15.4, 15.6, 15.5, 15.4, 15.6]
+
+
+@pytest.fixture
+def learned(client) -> dict[str, Any]:
+    belief = ask(client, asked(CORN, sensitivity=-0.9))["belief"]
+    assert belief["grain"] == "corn-yellow-dent"
+    return belief
+
+
+def test_a_belief_of_another_grain_is_left_out_and_learning_begins_anew(client, learned):
+    readings = [*CORN, 13.4]
+    answer = ask(client, asked(readings, grain="soybean", target=13, belief=learned))
+    # of the six readings five were of corn
+    alone = ask(client, asked(readings, grain="soybean", target=13) | {
+        "discharge": {"elapsed": [210], "moistures": [13.4]}
+    })  # fmt: skip
+    assert answer["belief"] == alone["belief"]
+    assert answer["belief"]["grain"] == "soybean"
+    assert answer["belief"]["sensitivity"] == pytest.approx(-0.55, abs=0.01)
+    assert any("learned from yellow dent corn and says nothing of soybean" in note
+               for note in answer["notes"])  # fmt: skip
+    assert [one["input"] for one in answer["assumed"]].count("sensitivity") == 1
+
+
+def test_a_belief_of_the_same_grain_is_taken_without_a_word(client, learned):
+    answer = ask(client, asked([*CORN, 15.5], belief=learned))
+    assert answer["belief"]["readings"] == 6
+    assert not any("learned from" in note for note in answer["notes"])
+    assert "belief.grain" not in [one["input"] for one in answer["assumed"]]
+
+
+def test_an_old_belief_that_names_no_grain_is_taken_and_that_is_said(client, learned):
+    del learned["grain"]
+    answer = ask(client, asked([*CORN, 15.5], belief=learned))
+    assert answer["belief"]["readings"] == 6
+    assert answer["belief"]["grain"] == "corn-yellow-dent"
+    assert [one["choice"] for one in answer["assumed"] if one["input"] == "belief.grain"] == [
+        "corn-yellow-dent"
+    ]
+
+
+def test_a_belief_of_another_grain_is_not_lost_while_nothing_is_learned(client, learned):
+    body = asked([*CORN, 13.4], grain="soybean", target=13, belief=learned)
+    body["column"]["temperatures"] = [98.0 + 1.2 * k for k in range(len(body["column"]["elapsed"]))]
+    answer = ask(client, body)
+    assert answer["advice"] == "fire-caution"
+    assert answer["belief"] == learned
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_a_step_of_the_moisture_is_believed_after_three_readings_over_as_many_requests(
+    client, units
+):
+    readings, belief = [15.5, 15.5, 17.5, 17.4, 17.6], None
+    for count in range(1, len(readings) + 1):
+        body = asked(readings[:count], units=units, sensitivity_uncertainty=0.2)
+        if units == "metric":
+            body |= {"setpoint": 36.7, "discharge_rate": 20.0}
+            shown = body["column"]["temperatures"]
+            body["column"]["temperatures"] = [round((t - 32.0) / 1.8, 2) for t in shown]
+        answer = ask(client, body | ({"belief": belief} if belief else {}))
+        belief = answer["belief"]
+    assert answer["expected_moisture"] > 15.5 + 0.9 * 2.0
+    assert "run" not in belief
