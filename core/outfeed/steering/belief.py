@@ -350,7 +350,7 @@ def set_aside(
         With the distance of the reading as `last_doubt`, and older by the time until it.
     """
     expected, spread = belief.predict(column_temperature, inlet_wb=inlet_wb, at_s=at_s)
-    seen = Surprise(moisture_wb - expected, spread**2, reading_sd**2)
+    seen = Surprise(moisture_wb - expected, spread**2, reading_sd**2, READING_SD**2)
     return replace(
         belief,
         covariance=_triangle(_aged(belief, at_s)),
@@ -405,14 +405,18 @@ def _step(
     weights = _weights(belief, temperature, inlet)
     state = np.array((belief.level, belief.sensitivity, belief.inlet_effect))
     seen = Surprise(
-        moisture - float(weights @ state), float(weights @ covariance @ weights), reading_sd**2
+        moisture - float(weights @ state),
+        float(weights @ covariance @ weights),
+        reading_sd**2,
+        READING_SD**2,
     )
     run = run_with(belief.run, seen) if belief.readings else None
     total = seen.variance + seen.reading_variance
     far = belief.readings > 0 and abs(seen.off) > DOUBT_AT_SD * sqrt(total)
     # two far readings on the same side: the dryer has changed, not the sample
     agreed = far and seen.off * belief.last_doubt > 0
-    if run is not None and (agreed or is_step(run, seen)):
+    if agreed or is_step(run, seen):
+        run = run or Run(1, seen.off, sqrt(seen.variance))
         move, left = stepped(run, seen)
         state[0] += move
         covariance[0, 0] += max(0.0, left - seen.variance)

@@ -33,6 +33,11 @@ CONFIRMED_AT_SD = 3.5
 """Distance of the run's mean from which it is a step, in its standard deviations: as far as one
 reading alone is doubted."""
 
+PASSING = 4.0
+"""How many times what a moving column or a doubtful inlet adds to the variance of one reading is
+the variance of what a whole run may owe to it; chosen on simulated seasons without an inlet log,
+where the front of a lot passes within a few readings, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -68,11 +73,19 @@ class Surprise:
         Of the expectation [-].
     reading_variance : float
         Of the reading [-].
+    usual_variance : float
+        Of a reading of a still column whose inlet is known [-].
     """
 
     off: float
     variance: float
     reading_variance: float
+    usual_variance: float
+
+    @property
+    def shared_variance(self) -> float:
+        """What the readings of a run have in common [-]: a disturbance passes, a step stays."""
+        return PASSING * max(0.0, self.reading_variance - self.usual_variance)
 
 
 def run_with(run: Run | None, seen: Surprise) -> Run | None:
@@ -92,10 +105,10 @@ def run_with(run: Run | None, seen: Surprise) -> Run | None:
     """
     if run is not None and run.readings < LONGEST:
         off = seen.off + run.followed
-        if off * run.off > 0 and _far(off, run.spread**2, seen.reading_variance):
+        if off * run.off > 0 and _far(off, run.spread**2, seen):
             count = run.readings + 1
             return replace(run, readings=count, off=run.off + (off - run.off) / count)
-    if _far(seen.off, seen.variance, seen.reading_variance):
+    if _far(seen.off, seen.variance, seen):
         return Run(1, seen.off, sqrt(seen.variance))
     return None
 
@@ -117,7 +130,7 @@ def is_step(run: Run | None, seen: Surprise) -> bool:
     """
     if run is None or run.readings < FEWEST:
         return False
-    doubt = run.spread**2 + seen.reading_variance / run.readings
+    doubt = run.spread**2 + seen.reading_variance / run.readings + seen.shared_variance
     return abs(run.off) > CONFIRMED_AT_SD * sqrt(doubt)
 
 
@@ -142,5 +155,5 @@ def stepped(run: Run, seen: Surprise) -> tuple[float, float]:
     return share * run.off - run.followed, share * noise
 
 
-def _far(off: float, variance: float, reading_variance: float) -> bool:
-    return abs(off) > OFF_AT_SD * sqrt(variance + reading_variance)
+def _far(off: float, variance: float, seen: Surprise) -> bool:
+    return abs(off) > OFF_AT_SD * sqrt(variance + seen.reading_variance + seen.shared_variance)
