@@ -394,6 +394,7 @@ def test_a_lot_that_still_passes_makes_the_direction_for_the_next_one_less_sure(
         rates={"elapsed": minutes, "rates": [800] * len(minutes)},
         inlet_uncertainty=0,
         lag_uncertainty=0,
+        resolution=3,  # so coarse that no move is planned for the next one
         meter_uncertainty=0.25,
     )
     del body["discharge_rate"], body["transit"]
@@ -414,29 +415,60 @@ def test_a_lot_that_still_passes_makes_the_direction_for_the_next_one_less_sure(
     assert two["chance"] < one["chance"]
 
 
-def test_a_lot_still_above_the_sensors_is_said_to_be_another_than_the_advice_is_for(client):
+def test_a_lot_still_above_the_sensors_is_planned_for_by_the_time_it_reaches_them(client):
     lot = {"elapsed": [0, 60, 120, 225, 235], "moistures": [22, 22, 22, 25, 25]}
     asked = us_request(16.5, inlet=lot, inlet_uncertainty=0)
     answer = ask(client, asked)
     table = {row["inlet"]: row["setpoint"] for row in answer["setpoints_by_inlet"]}
+    # the advice itself is for the grain at the sensors
     assert answer["setpoint"] == round(table[22.0]) > table[25.0] + 1.0
     # an hour from the inlet to the sensors
+    (move,) = answer["schedule"]
+    assert (move["at_elapsed"], move["setpoint"]) == (225 + 60, round(table[25.0]))
     assert answer["look_at_elapsed"] == 225 + 60
-    assert answer["decision"].endswith(
-        "This is not for the grain of about 25.0 % that entered since minute 225: about "
-        f"{table[25.0]:.1f} degF belongs to it."
-    )
+    assert f"at minute 285 lower the setpoint to {move['setpoint']:.0f} degF" in answer["decision"]
     told = " ".join(answer["notes"])
     assert "for grain of about 22.0 % inlet moisture, which is at the column sensors now" in told
-    assert "reaches the sensors by minute 285" in told
-    assert "tell it in `known_changes`" in told
-    known = [{"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 225}]
-    planned = ask(client, asked | {"known_changes": known})
-    assert "This is not for" not in planned["decision"]
-    assert planned["schedule"][-1]["setpoint"] == round(table[25.0])
-    assert "what is known to change answers it" in " ".join(planned["notes"])
+    assert "Wetter grain reaches the column sensors by minute 285" in told
     past = ask(client, asked | {"inlet": {"elapsed": [0, 60], "moistures": [22, 25]}})
-    assert "This is not for" not in past["decision"]
+    assert past["schedule"] == []
+
+
+def test_a_lot_that_was_told_is_not_planned_for_twice(client):
+    lot = {"elapsed": [0, 60, 120, 225, 235], "moistures": [22, 22, 22, 25, 25]}
+    known = [{"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 225}]
+    asked = us_request(15.5, inlet=lot, inlet_uncertainty=0)
+    told = ask(client, asked | {"known_changes": known})
+    alone = ask(
+        client, us_request(15.5, known_changes=known, inlet={"elapsed": [0], "moistures": [22]})
+    )
+    assert len(told["effects"]) == 1
+    assert told["schedule"] == alone["schedule"]
+
+
+def test_a_lot_reaches_the_sensors_by_the_grain_held_and_the_rates_it_met(client):
+    inlet = {"elapsed": [0, 225], "moistures": [22, 25]}
+
+    def reaches(*rates: float) -> float:
+        log = {"elapsed": [0, 240], "rates": rates}
+        body = us_request(15.5, inlet=inlet, rates=log, held_below_sensors=800, inlet_uncertainty=0)
+        del body["transit"]
+        answer = ask(client, body)
+        return answer["schedule"][0]["at_elapsed"]
+
+    # 800 bu above the sensors: 200 of them leave in the first quarter of an hour
+    assert reaches(800, 800) == pytest.approx(285)
+    assert reaches(800, 400) == pytest.approx(240 + 90)
+    assert reaches(800, 1200) == pytest.approx(240 + 30)
+
+
+def test_the_move_for_a_lot_is_found_by_who_looks_as_it_reaches_the_sensors(client):
+    minutes = list(range(0, 286, 5))
+    shown = {"elapsed": minutes, "temperatures": [98 + 0.4 * math.sin(m / 13) for m in minutes]}
+    inlet = {"elapsed": [0, 60, 120, 225, 235], "moistures": [22, 22, 22, 25, 25]}
+    answer = ask(client, us_request(15.5, inlet=inlet, inlet_uncertainty=0, column=shown))
+    assert (answer["step"], answer["reasons"][-1]) == (-2, "known-change")
+    assert any("which has just passed the column sensors" in note for note in answer["notes"])
 
 
 def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client):
@@ -836,7 +868,8 @@ def test_no_move_for_readings_and_known_changes_together_is_larger_than_the_larg
     # 2 degF for the readings and 0.4 of 20 for the plenums: nothing of it is lost
     assert [m["setpoint"] for m in answer["schedule"]] == [102.0, 104.0, 106.0, 108.0]
     assert answer["look_at_elapsed"] == answer["schedule"][0]["at_elapsed"]
-    assert any("2 degF of what is due would go beyond" in note for note in answer["notes"])
+    (held,) = (note for note in answer["notes"] if "2 degF of what is due would go beyond" in note)
+    assert "`due` passed back" in held
 
 
 def test_what_one_move_left_of_a_known_change_is_still_planned_when_asked_again(client):
@@ -857,6 +890,32 @@ def test_what_one_move_left_of_a_known_change_is_still_planned_when_asked_again(
             }
         now += 20
     assert moves == [(255, 2.0), (275, 2.0), (315, 2.0), (335, 2.0)]
+
+
+def test_a_change_told_late_without_a_belief_is_listed_until_all_of_it_is_set(client):
+    hotter = {"kind": "plenum-temperature", "temperature_change": 20, "at_elapsed": 200}
+    asked = us_request(15.5, max_step=2, known_changes=[hotter])
+    asked["discharge"] = {"elapsed": [], "moistures": []}
+    first = ask(client, asked | {"now_elapsed": 255})
+    assert (first["step"], first["schedule"][0]["step"]) == (2.0, 2.0)
+    moved = {"setpoint": 100, "earlier_setpoint": 98, "last_move_elapsed": 255, "now_elapsed": 258}
+    again = ask(client, asked | moved | {"due": first["due"]})
+    assert [one["step"] for one in again["schedule"]] == [one["step"] for one in first["schedule"]]
+    # not set, and so due as before
+    idle = ask(client, asked | {"now_elapsed": 258, "due": first["due"]})
+    assert (idle["step"], len(idle["schedule"])) == (2.0, len(first["schedule"]))
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"at_elapsed": 300.0}, {"at_elapsed": None, "at": "2025-10-14T10:00:00Z"}]
+)
+def test_a_due_of_another_clock_is_refused(client, wrong):
+    change = {"kind": "plenum-temperature", "temperature_change": 20}
+    due = ask(client, us_request(15.5, known_changes=[change]))["due"] | wrong
+    given = {name: value for name, value in due.items() if value is not None}
+    answer = client.post(PATH, json=us_request(15.5, known_changes=[change], due=given))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/due"
 
 
 def test_readings_of_one_moment_count_one_by_one(client):

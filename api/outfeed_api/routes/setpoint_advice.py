@@ -25,7 +25,7 @@ from outfeed.steering import (
 from outfeed.steering import steady as steadying
 from outfeed.steering.due import with_due
 from outfeed.steering.lag_doubt import USUAL_UNCERTAINTY, lag_doubt
-from outfeed.steering.lots import LotAbove, look_by, lot_above
+from outfeed.steering.lots import LotAbove, before_lot, look_by, lot_above
 from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed.steering.trend import Trend
 from outfeed_api.models import MethodUsed, cautions, methods_used
@@ -36,7 +36,7 @@ from outfeed_api.routes import setpoint_grain as grains
 from outfeed_api.routes import setpoint_lots as lots
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
-from outfeed_api.routes.setpoint_changes import effects_of, plan_of, schedule_of
+from outfeed_api.routes.setpoint_changes import due_of, effects_of, plan_of, schedule_of
 from outfeed_api.routes.setpoint_danger import (
     collapse_of,
     danger_of,
@@ -76,7 +76,8 @@ def setpoint_advice(request: SetpointAdviceRequest) -> SetpointAdviceAnswer:
 
     Each discharge moisture is matched to the column temperature one transport lag earlier. The
     answer carries a `belief`: keep it and pass it back, so that what was learned is not lost. Where
-    `inlet` tells of another lot still above the sensors, the answer says which grain it is for.
+    `inlet` tells of another lot still above the sensors, the answer says which grain it is for and
+    plans the way to the other as it plans a known change; pass the `due` of such an answer back.
     A temperature that climbs while the discharge has stopped, or runs away above its setpoint, is a
     fire caution before all else; column or exhaust fallen far below the level before, or a column
     that stays far below its setpoint, asks for a look at burner, flame and sensor before any
@@ -123,8 +124,19 @@ def _advised(
     situation = replace(
         _as_learned(request, clock, known, column_times, column), trend_missing=trend is None
     )
+    before = before_lot(situation, known.log, known.transport)
+    lot = _lot_above(request, known, before)
+    situation = situation if lot is None else before
     plan_from = partial(
-        plan_of, request, clock, known.transport, known.log, situation, belief=belief, prior=prior
+        plan_of,
+        request,
+        clock,
+        known.transport,
+        known.log,
+        situation,
+        belief=belief,
+        prior=prior,
+        lot=lot,
     )
     # a move that answers a change on its way is no error, though readings from before it say so
     ahead = plan_from(advised=situation.setpoint).made_by
@@ -132,13 +144,13 @@ def _advised(
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
-    lot = _lot_above(request, known, situation)
+    if lot is not None:  # on the scale of a setpoint that known changes have moved
+        lot = _lot_above(request, known, situation)
     advice = look_by(advice, lot, clock.now_s)
     whole = plan_from(advised=advice.setpoint)
     advice, plan = with_due(advice, whole, trend, clock.now_s, words.rules(request))
-    unreal = unreal_of(request)
-    answered = any(effect.change.kind == "inlet-moisture" for effect in plan.effects)
-    unsaid = None if answered or advice.kind == "wait" else lot
+    unreal, due = unreal_of(request), "known-change" in advice.reasons
+    unsaid = None if plan.steps or due or advice.kind == "wait" else lot
     return SetpointAdviceAnswer(
         decision=words.decision(request.units, clock, advice, situation)
         + lots.decision(request.units, clock, unsaid)
@@ -167,6 +179,7 @@ def _advised(
         setpoints_by_inlet=table_of(request, belief, situation),
         schedule=schedule_of(clock, plan),
         effects=effects_of(clock, plan),
+        due=due_of(clock, plan),
         belief=None if belief is None else belief_part(clock, belief),
         prior=prior_part(prior),
         assumed=assumed(request, situation, known.transport, prior)
@@ -177,9 +190,9 @@ def _advised(
         + impossible_words.notes(unreal, request.units)
         + grains.notes(asked)
         + words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
-        + lots.notes(clock, lot, situation, planned=answered)
+        + lots.notes(clock, lot, situation)
         + known.found.notes
-        + words.plan_notes(request.units, clock, whole, plan, due="known-change" in advice.reasons),
+        + words.plan_notes(request.units, clock, whole, plan, due=due),
         cautions=cautions(
             *impossible_words.codes(unreal),
             "meter-uncertain",
@@ -197,7 +210,7 @@ def _lot_above(
         known.log,
         known.belief,
         situation,
-        to_sensors_s=situation.transit_s - known.transport.lag_at(situation.now_s),
+        reaches=partial(known.transport.reaches, now_s=situation.now_s),
         resolution=words.rules(request).resolution,
     )
 
@@ -363,6 +376,7 @@ def _without_advice(
         reasons=reasons,
         matched=[],
         belief=request.belief,
+        due=request.due,
         methods=methods_used(*map(use, methods)),
         notes=notes
         + impossible_words.notes(unreal_of(request), request.units)

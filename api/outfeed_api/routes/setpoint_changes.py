@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from outfeed.errors import Inconsistent
 from outfeed.steering import belief as believing
 from outfeed.steering import feedforward, setpoint
 from outfeed.steering.inlet import InletLog
 from outfeed.steering.inlet_rate import Drying
+from outfeed.steering.lots import LotAbove, as_change
+from outfeed.steering.moves import Due
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, moment_seconds
 from outfeed_api.routes import setpoint_words as words
+from outfeed_api.routes.setpoint_kept import DuePart
 from outfeed_api.routes.setpoint_models import (
     MOST_MOVES,
     EffectPart,
@@ -29,6 +34,7 @@ def plan_of(
     advised: float,
     belief: believing.Belief | None,
     prior: Prior,
+    lot: LotAbove | None,
 ) -> feedforward.Plan:
     """The schedule through the known changes, from the advised setpoint on.
 
@@ -50,6 +56,8 @@ def plan_of(
         What is known of the dryer.
     prior : Prior
         What was thought of it before.
+    lot : LotAbove or None
+        Logged grain above the sensors that the advice is not for.
 
     Returns
     -------
@@ -65,9 +73,18 @@ def plan_of(
     lag = transport.lag_at(clock.now_s)
     read = None if log is None else float(log.times_s[-1])
     rules, earlier = words.rules(request), request.earlier_setpoint
+    reaches = partial(transport.reaches, now_s=clock.now_s)
     coming = feedforward.still_coming(
-        changes, clock.now_s, transit_s=situation.transit_s, lag_s=lag, inlet_read_s=read
+        changes,
+        clock.now_s,
+        transit_s=situation.transit_s,
+        lag_s=lag,
+        inlet_read_s=read,
+        reaches=reaches,
     )
+    logged = as_change(lot, belief, situation, coming, resolution=rules.resolution)
+    if logged is not None:
+        changes, coming = [*changes, logged], [*coming, logged]
     return feedforward.plan_changes(
         changes,
         advised,
@@ -85,7 +102,45 @@ def plan_of(
         moved_s=situation.last_move_s,
         moved_by=None if earlier is None else request.setpoint - earlier,
         largest_move=rules.largest_step,
+        due=_due_of(request, clock),
+        reaches=reaches,
     )
+
+
+def _due_of(request: SetpointAdviceRequest, clock: Clock) -> Due | None:
+    """What the previous answer found due."""
+    part = request.due
+    if part is None:
+        return None
+    at = part.at_elapsed if part.at is None else moment_seconds(part.at)
+    if at is None or (part.at is None) != (clock.form == "elapsed"):
+        raise Inconsistent("the time of `due` must have the form of the other times", "due")
+    if at > clock.now_s:
+        raise Inconsistent("the time of `due` lies after the time of asking", "due")
+    return Due(at, part.moved, part.step, part.changes)
+
+
+def due_of(clock: Clock, plan: feedforward.Plan) -> DuePart | None:
+    """What has been set for the changes on their way, for the answer.
+
+    Parameters
+    ----------
+    clock : Clock
+        Of the request.
+    plan : Plan
+        The schedule.
+
+    Returns
+    -------
+    DuePart or None
+        None where nothing is on its way.
+    """
+    due = plan.due
+    if due is None:
+        return None
+    elapsed = clock.minute(due.at_s)
+    at = {"at_elapsed": elapsed} if elapsed is not None else {"at": clock.exact(due.at_s)}
+    return DuePart(moved=due.moved, step=due.step, changes=due.changes, **at)
 
 
 def inlet_missing(request: SetpointAdviceRequest) -> bool:

@@ -237,8 +237,8 @@ def situation_of(
     transit = transport.transit_at(clock.now_s)
     inlet = None
     if log is not None:
-        at_sensors = clock.now_s - (transit - transport.lag_at(clock.now_s))
-        inlet = float(inlet_at(at_sensors, log.times_s, log.moistures_wb))
+        entered = transport.entered_at_sensors(clock.now_s)
+        inlet = float(inlet_at(entered, log.times_s, log.moistures_wb))
     uncertain, ratio = request.meter_uncertainty, wet_to_dry_of(request)
     return setpoint.Situation(
         setpoint=request.setpoint,

@@ -6,13 +6,16 @@ from typing import Annotated
 
 from pydantic import Field
 
-from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
+from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.steering import belief as believing
 from outfeed.steering import lag as lagging
 from outfeed.steering import steps
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, Given, GrainId
 from outfeed_api.moments import Elapsed, Moment
+
+MOVED = Range("move of the setpoint for known changes", -150.0, 150.0, "K", SENSIBLE)
+MOST_DUE = 50
 
 
 class RunPart(Given):
@@ -93,3 +96,18 @@ class BeliefPart(Given):
         description="The last readings, where they are off on one side; three in a row may be a "
         "step of the moisture, and are believed together.",
     )
+
+
+class DuePart(Given):
+    """What has been set for the known changes; pass it back unchanged with the next request."""
+
+    at: Moment | None = Field(None, description="When it was asked.")
+    at_elapsed: Elapsed | None = Field(None, description="When it was asked, on your own clock.")
+    moved: Annotated[float, Measure("temperature-difference", MOVED, example=2.0)] = Field(
+        description="By how much the setpoint had been moved for changes on their way before that."
+    )
+    step: Annotated[float, Measure("temperature-difference", MOVED, example=1.0)] = Field(
+        description="What of the `step` advised then is for them; it counts as set where "
+        "`last_move` is no earlier than that."
+    )
+    changes: int = Field(description="How many changes were on their way.", ge=0, le=MOST_DUE)

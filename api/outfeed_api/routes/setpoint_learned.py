@@ -156,10 +156,9 @@ def _doubt_of(
 
 def _coming_at(transport: Transport, steady: steadying.SteadyColumn | None, now_s: float) -> float:
     """When the grain entered that the advice is judged for [s]."""
-    transit = transport.transit_at(now_s)
     if steady is not None:
-        return steadying.entered_by(now_s, transit)
-    return now_s - (transit - transport.lag_at(now_s))
+        return steadying.entered_by(now_s, transport.transit_at(now_s))
+    return transport.entered_at_sensors(now_s)
 
 
 def _pairs_of(

@@ -39,8 +39,6 @@ def notes(
     clock: Clock,
     lot: LotAbove | None,
     situation: setpoint.Situation,
-    *,
-    planned: bool,
 ) -> list[str]:
     """Which grain the advice is for, and what becomes of the lot above it.
 
@@ -52,8 +50,6 @@ def notes(
         Grain that the advice is not for.
     situation : Situation
         What the advice was given for.
-    planned : bool
-        Whether a change of inlet moisture is planned for.
 
     Returns
     -------
@@ -62,18 +58,12 @@ def notes(
     """
     if lot is None or situation.inlet_wb is None:
         return []
-    sensors = "which is at the column sensors now"
-    where = sensors if situation.passing_wb is None else "which a move made now acts on"
-    plan = (
-        "what is known to change answers it"
-        if planned
-        else "tell it in `known_changes` to have the way there planned"
-    )
     past = lot.at_sensors_s <= clock.now_s
+    where = "has just passed the column sensors" if past else "is at the column sensors now"
     reaches = f"{'reached' if past else 'reaches'} the sensors by {clock.say(lot.at_sensors_s)}"
     said = (
         f"Expectation and advice are for grain of about {moisture(situation.inlet_wb)} inlet "
-        f"moisture, {where}; the lot of about {moisture(lot.inlet_wb)} {reaches}, and its "
-        f"setpoint is in `setpoints_by_inlet`: {plan}."
+        f"moisture, which {where}; the lot of about {moisture(lot.inlet_wb)} {reaches}, and its "
+        "setpoint is in `setpoints_by_inlet`: the way there is planned as for a known change."
     )
     return [said]

@@ -23,7 +23,7 @@ from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
 from outfeed_api.routes.air_hours import HourlyAir
 from outfeed_api.routes.dryer_models import Ambient, DryerGiven, Fitted, GrainHeat, Humidity
-from outfeed_api.routes.setpoint_kept import BeliefPart
+from outfeed_api.routes.setpoint_kept import BeliefPart, DuePart
 
 INLETS_IN_TABLE = 9
 MOST_PAIRS = 500
@@ -241,10 +241,12 @@ class SetpointAdviceRequest(Request):
     known_changes: list[KnownChangePart] | None = Field(
         None,
         description="What is known to change: a wetter lot entering now, a cold front at 18:00. "
-        "What was due for it by `last_move` counts as set, so tell that, and `at`, when asking "
-        "again.",
+        "Tell it with `at` as long as the answer names it, with `last_move` and the `due` of the "
+        "previous answer; without `due`, what was due by `last_move` counts as set. A lot that "
+        "`inlet` shows above the sensors need not be told.",
         max_length=MOST_CHANGES,
     )
+    due: DuePart | None = Field(None, description="`due` of the previous answer.")
     belief: BeliefPart | None = Field(None, description="`belief` of the previous answer.")
 
 
@@ -429,15 +431,20 @@ class SetpointAdviceAnswer(Answer):
     )
     schedule: list[ScheduledPart] = Field(
         default_factory=list,
-        description="Moves that answer the known changes, in order of time, and what `max_step` "
+        description="Moves that answer the known changes and a lot that `inlet` shows above the "
+        "sensors, in order of time, and what `max_step` "
         f"holds back of the present `step`; the first {MOST_MOVES}.",
         max_length=MOST_MOVES,
     )
     effects: list[EffectPart] = Field(
         default_factory=list,
-        description="What each known change does, in order of time; one that readings show already "
-        "is left out.",
-        max_length=MOST_CHANGES,
+        description="What each known change does, and a lot above the sensors that `inlet` shows "
+        "and nobody told, in order of time; one that readings show already is left out.",
+        max_length=MOST_CHANGES + 1,
+    )
+    due: DuePart | None = Field(
+        None,
+        description="What has been set for the changes on their way; pass it back next time.",
     )
     prior: PriorPart | None = Field(
         None, description="What was thought of the dryer before its readings."

@@ -5,7 +5,13 @@ from __future__ import annotations
 from outfeed.errors import Inconsistent
 from outfeed.limits import SPOKEN
 from outfeed.steering import setpoint
-from outfeed.steering.feedforward import ExpectedEffect, KnownChange, Plan, ScheduledStep
+from outfeed.steering.feedforward import (
+    WITH_THE_GRAIN,
+    ExpectedEffect,
+    KnownChange,
+    Plan,
+    ScheduledStep,
+)
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
@@ -48,18 +54,17 @@ DOUBTED = "A reading far off the others was doubted, not obeyed; take another sa
 IF_AGREED = " If the next one agrees with it, it will be believed."
 UNSURE = 0.005  # SD above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
-GRAIN_CHANGES = ("inlet-moisture", "grain-temperature")
 ROUNDING = 1e-9  # of a step, by the conversion of its unit
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
 AFTER_THE_STOP = "judge by grain that came in after the stop"
 KNOWN_CHANGE = "known-change"
 DUE = (
     "What is due now for the known changes is part of this advice. Once it is set, tell it as "
-    "`last_move` when you ask again, or it is advised once more."
+    "`last_move` when you ask again and pass `due` back, or it is advised once more."
 )
 HELD = (
-    "would go beyond the largest step and is planned for later. Where a later answer no longer "
-    "lists it, it shows there as an error of the setpoint."
+    "would go beyond the largest step and is planned for later. A later answer knows of it by the "
+    "`due` passed back."
 )
 CANCELLED = "what the readings ask for and what is known to change cancel each other"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
@@ -361,7 +366,7 @@ def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
     what = _named(effect.change)
     sensors, discharge = clock.say(effect.at_sensors_s), clock.say(effect.at_discharge_s)
     over = effect.at_sensors_s <= clock.now_s
-    if effect.change.kind in GRAIN_CHANGES:
+    if effect.change.kind in WITH_THE_GRAIN:
         when = (
             f"{what[0].upper()}{what[1:]} {'reached' if over else 'reaches'} the column sensors by "
             f"{sensors} and {'reaches ' * over}the discharge by {discharge}"

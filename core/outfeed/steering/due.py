@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from outfeed.steering.feedforward import Plan, ScheduledStep
-from outfeed.steering.moves import ROUNDING, Part, settable, within
+from outfeed.steering.moves import ROUNDING, Due, Part, settable, within
 from outfeed.steering.setpoint import SOONEST_LOOK_S, Rules, SetpointAdvice
 from outfeed.steering.trend import Trend
 
@@ -74,7 +74,11 @@ def with_due(
             after_moisture_wb=None,
             reasons=reasons,
         )
-    return advice, replace(plan, steps=left, postponed=whole - step)
+    answered = None
+    if plan.effects:
+        mine = sum(one.step for one in due) - (whole - step)
+        answered = Due(now_s, plan.made_by, mine, len(plan.effects))
+    return advice, replace(plan, steps=left, postponed=whole - step, due=answered)
 
 
 def _within_one_move(advised: float, due: list[float], rules: Rules) -> float:

@@ -1,13 +1,19 @@
-"""Which grain setpoint advice is for, where another lot is in the dryer above it."""
+"""Which grain setpoint advice is for, where another lot is in the dryer above it.
+
+Such a lot is a known change whether or not anybody tells it: the log of inlet moistures does.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from outfeed.steering.belief import Belief
+from outfeed.steering.feedforward import SEEN_S, KnownChange, Reaches
 from outfeed.steering.inlet import InletLog
+from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.setpoint import SOONEST_LOOK_S, SetpointAdvice, setpoint_table
 from outfeed.steering.situation import Situation
 
@@ -34,12 +40,37 @@ class LotAbove:
     setpoint: float
 
 
+def before_lot(situation: Situation, log: InletLog | None, transport: Transport) -> Situation:
+    """The situation for the grain that has been at the sensors for a look's time.
+
+    Parameters
+    ----------
+    situation : Situation
+        For the grain that a move made now would act on.
+    log : InletLog or None
+        Smoothed inlet moistures.
+    transport : Transport
+        How grain gets through the dryer.
+
+    Returns
+    -------
+    Situation
+        The same without a log. A lot above that grain is planned for and no matter of readings,
+        so that it is answered once.
+    """
+    if log is None:
+        return situation
+    seen_s = transport.entered_at_sensors(situation.now_s - SEEN_S)
+    inlet = float(inlet_at(seen_s, log.times_s, log.moistures_wb))
+    return replace(situation, inlet_wb=inlet, passing_wb=None)
+
+
 def lot_above(
     log: InletLog | None,
     belief: Belief | None,
     situation: Situation,
     *,
-    to_sensors_s: float,
+    reaches: Reaches,
     resolution: float,
 ) -> LotAbove | None:
     """The latest logged grain, if another setpoint belongs to it than to that of the advice.
@@ -52,8 +83,8 @@ def lot_above(
         What is known of the dryer.
     situation : Situation
         What the advice was given for.
-    to_sensors_s : float
-        Time from the inlet to the column sensors [s].
+    reaches : callable
+        When grain that entered is at the sensors [s].
     resolution : float
         Smallest step the panel accepts [K]; setpoints nearer than that are one.
 
@@ -77,7 +108,46 @@ def lot_above(
     other = np.flatnonzero(np.abs(moistures - last) > np.abs(moistures - decided))
     since_s = float(log.times_s[other[-1] + 1 if other.size else 0])
     within = there if situation.highest is None else min(there, situation.highest)
-    return LotAbove(since_s, since_s + to_sensors_s, last, within)
+    return LotAbove(since_s, reaches(since_s).at_sensors_s, last, within)
+
+
+def as_change(
+    lot: LotAbove | None,
+    belief: Belief | None,
+    situation: Situation,
+    told: Sequence[KnownChange],
+    *,
+    resolution: float,
+) -> KnownChange | None:
+    """The lot as a known change, less what was told of it.
+
+    Parameters
+    ----------
+    lot : LotAbove or None
+        From `lot_above`.
+    belief : Belief or None
+        What is known of the dryer.
+    situation : Situation
+        What the advice is given for.
+    told : sequence of KnownChange
+        Changes told that readings do not show yet.
+    resolution : float
+        Smallest step the panel accepts [K]; what is left that is worth less is told.
+
+    Returns
+    -------
+    KnownChange or None
+        None without a lot, or where what was told makes it up.
+    """
+    if lot is None or belief is None or situation.inlet_wb is None:
+        return None
+    above = [
+        one.amount for one in told if one.kind == "inlet-moisture" and one.at_s <= situation.now_s
+    ]
+    amount = lot.inlet_wb - situation.inlet_wb - sum(above)
+    if abs(belief.inlet_effect / belief.sensitivity * amount) < resolution:
+        return None
+    return KnownChange("inlet-moisture", lot.since_s, amount, bridged=False)
 
 
 def look_by(advice: SetpointAdvice, lot: LotAbove | None, now_s: float) -> SetpointAdvice:

@@ -50,6 +50,51 @@ class Part:
     back: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What has been set for known changes, for the next look at them.
+
+    From the time and size of the last move alone nobody can tell whether it was the whole of what
+    was due, or what the bound left of it.
+
+    Attributes
+    ----------
+    at_s : float
+        When it was asked [s].
+    moved : float
+        By how much the setpoint had been moved for the changes on their way before that [K].
+    step : float
+        What of the step advised then was for them [K].
+    changes : int
+        How many changes were on their way.
+    """
+
+    at_s: float
+    moved: float
+    step: float
+    changes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What of the moves for known changes has been set, and what is ahead.
+
+    Attributes
+    ----------
+    by : float
+        How much has been set [K].
+    ahead : list of Part
+        What is ahead, in order of time.
+    """
+
+    by: float
+    ahead: list[Part]
+
+
+TOLD_S = 60.0
+"""A move told for a minute before the look that advised it was the move advised; chosen."""
+
+
 def settable(largest: float, resolution: float) -> float:
     """The largest move within a bound that the panel accepts.
 
@@ -159,3 +204,56 @@ def not_before(wanted: Sequence[Part], now_s: float) -> list[Part]:
         back=sum(part.back + part.bridge for part in due),
     )
     return [together, *wanted[len(due) :]]
+
+
+def made_since(
+    wanted: Sequence[Part],
+    changes: int,
+    moved_s: float | None,
+    moved_by: float | None,
+    due: Due | None,
+    most: float,
+) -> Made:
+    """What of the moves wanted was set already.
+
+    Parameters
+    ----------
+    wanted : sequence of Part
+        Since the changes began, in order of time.
+    changes : int
+        How many changes they are for.
+    moved_s : float or None
+        When the setpoint was last moved [s].
+    moved_by : float or None
+        By how much [K]: beyond the largest move, what follows counts as well.
+    due : Due or None
+        From the look before; without it, or where one of its changes has come to an end since,
+        what was due by the last move counts as set, or every look would set it once more.
+    most : float
+        Bound on one move [K], above 0.
+
+    Returns
+    -------
+    Made
+        What the last look left of what was due then follows the last move at the soonest next look.
+    """
+    until_s, left, told = moved_s, 0.0, True
+    if due is not None and due.changes <= changes:
+        told = moved_s is not None and moved_s >= due.at_s - TOLD_S
+        until_s = due.at_s
+        by = due.moved + (due.step if told else 0.0)
+        left = sum(part.amount for part in wanted if part.at_s <= until_s) - by
+    ahead = [part for part in wanted if until_s is None or part.at_s > until_s]
+    gone = wanted[: len(wanted) - len(ahead)]
+    by = sum(part.amount for part in gone) - left
+    if gone and abs(left) > ROUNDING:
+        soonest = gone[-1].at_s if moved_s is None else moved_s + SOONEST_LOOK_S
+        undone = copysign(min(abs(left), abs(by)), left) if left * by < 0 else 0.0
+        ahead = sorted(
+            [Part(soonest, left, gone[-1].kind, back=undone), *ahead], key=lambda part: part.at_s
+        )
+    if gone and told and moved_by is not None:
+        kept = beyond(ahead, moved_by, most)
+        by += sum(part.amount for part in ahead) - sum(part.amount for part in kept)
+        ahead = kept
+    return Made(by, ahead)

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB
-from outfeed.methods import Method
 from outfeed.steering.belief import (
     DOUBT_AT_SD,
     INLET_PER_SENSITIVITY,
@@ -26,16 +25,10 @@ from outfeed.steering.belief import (
 )
 from outfeed.steering.lag import (
     AVERAGING_SHARE,
-    HALF_TRANSIT,
-    LAG,
-    LAG_SHARE_OF_TRANSIT,
-    PLUG_FLOW,
-    TRANSIT,
     match_column,
-    passage_times,
 )
 from outfeed.steering.outliers import find_outlier
-from outfeed.steering.settling import long_stops, stop_on_the_way
+from outfeed.steering.transport import Transport as Transport
 
 SHORTEST_WINDOW_S = 600.0
 """A column temperature is averaged over at least this; chosen, no source."""
@@ -47,173 +40,6 @@ FEWEST_TO_TEST = 3
 RESTLESS = 1.0
 """A reading counts less when the column moved while its grain passed: this many times what the
 movement means in moisture is added to its SD; chosen on simulated dryers."""
-
-
-@dataclass(frozen=True, slots=True)
-class Transport:
-    """How grain gets from the sensors to the sampling point.
-
-    Give the grain held and a rate log, or a lag, or a transit time; the first that is there is
-    used.
-
-    Attributes
-    ----------
-    held : float or None
-        Grain held between sensors and sampling point [kg].
-    rate_times_s, rates : ndarray or None
-        Rate log [s], [kg/s], each rate holding until the next entry.
-    lag_s : float or None
-        Transport lag [s].
-    transit_s : float or None
-        Time of a kernel from top to discharge [s].
-    """
-
-    held: float | None = None
-    rate_times_s: FloatArray | None = None
-    rates: FloatArray | None = None
-    lag_s: float | None = None
-    transit_s: float | None = None
-
-    @property
-    def method(self) -> Method:
-        """How the lag comes about."""
-        stated = self._flow is not None or self.lag_s is not None
-        return PLUG_FLOW if stated else HALF_TRANSIT
-
-    @property
-    def _flow(self) -> tuple[float, FloatArray] | None:
-        """Grain held and the rates that carry it off; None where the lag is stated instead."""
-        if self.held is None or self.rates is None or self.rates.size == 0:
-            return None
-        return self.held, self.rates
-
-    @property
-    def _logged(self) -> tuple[FloatArray, FloatArray, float] | None:
-        """Times and rates of the log and the grain in the whole dryer; None without a log."""
-        if self._flow is None or self.rate_times_s is None:
-            return None
-        held, rates = self._flow
-        return self.rate_times_s, rates, held / LAG_SHARE_OF_TRANSIT
-
-    def passage(self, times_s: ArrayLike) -> tuple[FloatArray, BoolArray]:
-        """When grain sampled at some times passed the sensors.
-
-        Parameters
-        ----------
-        times_s : array_like
-            Times of sampling [s], shape (k,).
-
-        Returns
-        -------
-        tuple of ndarray
-            Times of passage [s] and whether the rate log reaches back that far, shape (k,).
-
-        Raises
-        ------
-        OutOfRange, Inconsistent
-            Nothing to find a lag from, or values outside their ranges.
-        """
-        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-        if self._flow is not None:
-            held, rates = self._flow
-            log = self.rate_times_s if self.rate_times_s is not None else times[:1]
-            found = passage_times(times, log, rates, held)
-            return found.times_s, found.covered
-        return times - self._stated_lag(), np.ones(times.shape, dtype=np.bool_)
-
-    def stood(self, times_s: ArrayLike) -> BoolArray:
-        """Whether grain sampled at some times stood in the dryer for long.
-
-        Parameters
-        ----------
-        times_s : array_like
-            Times of sampling [s], shape (k,).
-
-        Returns
-        -------
-        ndarray of bool
-            Whether a stop of ten minutes or more lies between entry and sampling, shape (k,);
-            False without a rate log.
-        """
-        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-        logged = self._logged
-        if logged is None:
-            return np.zeros(times.shape, dtype=np.bool_)
-        log, rates, whole = logged
-        entered = passage_times(times, log, rates, whole).times_s
-        begun, over = long_stops(log, rates)
-        inside = (begun < times[:, None]) & (over > entered[:, None])
-        return np.asarray(inside.any(axis=1))
-
-    def stood_until(self, times_s: ArrayLike) -> float | None:
-        """When the grain that stood in the dryer has left, if some is sampled at any of some times.
-
-        Parameters
-        ----------
-        times_s : array_like
-            Times of sampling [s], shape (k,).
-
-        Returns
-        -------
-        float or None
-            Time at the rates logged and then at the last one [s], the latest of all; None where
-            none stood for ten minutes on its way, where the log ends in a stop, or without a log.
-        """
-        logged = self._logged
-        if logged is None:
-            return None
-        log, rates, whole = logged
-        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-        entered = passage_times(times, log, rates, whole).times_s
-        stops = [
-            stop_on_the_way(log, rates, whole, at, entered_s=since)
-            for at, since in zip(times.tolist(), entered.tolist(), strict=True)
-        ]
-        return max((s.passed_s for s in stops if s and s.passed_s is not None), default=None)
-
-    def lag_at(self, time_s: float) -> float:
-        """Lag of grain sampled at a time [s].
-
-        Parameters
-        ----------
-        time_s : float
-            Time of sampling [s].
-
-        Returns
-        -------
-        float
-            Lag [s].
-        """
-        return float(time_s - self.passage(time_s)[0][0])
-
-    def transit_at(self, time_s: float) -> float:
-        """Transit time of grain sampled at a time; twice the lag where none is stated.
-
-        Parameters
-        ----------
-        time_s : float
-            Time of sampling [s].
-
-        Returns
-        -------
-        float
-            Transit time [s].
-        """
-        if self.transit_s is not None:
-            return float(TRANSIT.check(self.transit_s, "transit_s"))
-        return self.lag_at(time_s) / LAG_SHARE_OF_TRANSIT
-
-    def _stated_lag(self) -> float:
-        if self.lag_s is not None:
-            return float(LAG.check(self.lag_s, "lag_s"))
-        if self.transit_s is not None:
-            return LAG_SHARE_OF_TRANSIT * float(TRANSIT.check(self.transit_s, "transit_s"))
-        raise Inconsistent(
-            "the lag needs the grain held with discharge rates, or a lag, or a transit time",
-            "lag_s",
-            "transit_s",
-            "held",
-        )
 
 
 @dataclass(frozen=True, slots=True)

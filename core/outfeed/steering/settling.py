@@ -195,8 +195,8 @@ def settling(
         replaced=replaced,
         remaining=None if stopped is not None else max(0.0, (1.0 - replaced) * held),
         settled_at_s=None
-        if stopped is not None
-        else _settled_at(times, flow, held, now_s, changed),
+        if stopped is not None or changed is None
+        else replaced_at(times, flow, held, now_s, changed),
         old_time_share=None if entered is None else _old_time(entered, changed, now_s),
         old_path_share=None if changed is None else max(0.0, 1.0 - replaced),
         entered_s=entered,
@@ -235,7 +235,38 @@ def stop_on_the_way(
     if passed.size == 0:
         return None
     start, until = float(begun[passed[-1]]), float(over[passed[-1]])
-    return Stood(start, until, _settled_at(rate_times_s, rates, held, now_s, until))
+    return Stood(start, until, replaced_at(rate_times_s, rates, held, now_s, until))
+
+
+def replaced_at(
+    rate_times_s: FloatArray, rates: FloatArray, held: float, now_s: float, since_s: float
+) -> float | None:
+    """When so much grain has left since a time, at the rates logged and then at the last one.
+
+    Parameters
+    ----------
+    rate_times_s, rates : ndarray
+        Rate log, each rate [kg/s] holding until the next entry [s], ascending, shape (n,).
+    held : float
+        How much grain [kg].
+    now_s : float
+        Time until which the last rate has held [s].
+    since_s : float
+        From when on [s].
+
+    Returns
+    -------
+    float or None
+        Time [s]; None where the log ends in a stop before.
+    """
+    wanted = float(flow_since_start(rate_times_s, rates, since_s)) + held
+    knots = np.append(rate_times_s, max(now_s, rate_times_s[-1]))
+    passed = np.asarray(flow_since_start(rate_times_s, rates, knots))
+    if passed[-1] >= wanted:
+        return float(np.interp(wanted, passed, knots))
+    if rates[-1] <= 0:
+        return None
+    return float(knots[-1] + (wanted - passed[-1]) / rates[-1])
 
 
 def long_stops(rate_times_s: FloatArray, rates: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -367,21 +398,6 @@ def _last_step(flow: FloatArray, same_rate: float) -> tuple[int, float]:
     if not clear.any():
         return 0, hidden
     return int(first[np.argmin(np.where(clear, within, np.inf))]), hidden
-
-
-def _settled_at(
-    times: FloatArray, flow: FloatArray, held: float, now_s: float, changed: float | None
-) -> float | None:
-    if changed is None:
-        return None
-    wanted = float(flow_since_start(times, flow, changed)) + held
-    knots = np.append(times, max(now_s, times[-1]))
-    passed = np.asarray(flow_since_start(times, flow, knots))
-    if passed[-1] >= wanted:
-        return float(np.interp(wanted, passed, knots))
-    if flow[-1] <= 0:
-        return None
-    return float(knots[-1] + (wanted - passed[-1]) / flow[-1])
 
 
 def _old_time(entered: float, changed: float | None, now_s: float) -> float | None:

@@ -1,0 +1,256 @@
+"""How grain gets through the dryer: by what it holds and the rates, or by a stated time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outfeed.arrays import ArrayLike, BoolArray, FloatArray
+from outfeed.errors import Inconsistent
+from outfeed.methods import Method
+from outfeed.steering.lag import (
+    HALF_TRANSIT,
+    HELD_GRAIN,
+    LAG,
+    LAG_SHARE_OF_TRANSIT,
+    PLUG_FLOW,
+    TRANSIT,
+    passage_times,
+)
+from outfeed.steering.settling import long_stops, replaced_at, stop_on_the_way
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """When grain gets where.
+
+    Attributes
+    ----------
+    at_sensors_s, at_discharge_s : float
+        When it reaches the column sensors and the discharge [s].
+    """
+
+    at_sensors_s: float
+    at_discharge_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Transport:
+    """How grain gets from the sensors to the sampling point.
+
+    Give the grain held and a rate log, or a lag, or a transit time; the first that is there is
+    used.
+
+    Attributes
+    ----------
+    held : float or None
+        Grain held between sensors and sampling point [kg].
+    rate_times_s, rates : ndarray or None
+        Rate log [s], [kg/s], each rate holding until the next entry.
+    lag_s : float or None
+        Transport lag [s].
+    transit_s : float or None
+        Time of a kernel from top to discharge [s].
+    """
+
+    held: float | None = None
+    rate_times_s: FloatArray | None = None
+    rates: FloatArray | None = None
+    lag_s: float | None = None
+    transit_s: float | None = None
+
+    @property
+    def method(self) -> Method:
+        """How the lag comes about."""
+        stated = self._flow is not None or self.lag_s is not None
+        return PLUG_FLOW if stated else HALF_TRANSIT
+
+    @property
+    def _flow(self) -> tuple[float, FloatArray] | None:
+        """Grain held and the rates that carry it off; None where the lag is stated instead."""
+        if self.held is None or self.rates is None or self.rates.size == 0:
+            return None
+        return self.held, self.rates
+
+    @property
+    def _logged(self) -> tuple[FloatArray, FloatArray, float] | None:
+        """Times and rates of the log and the grain in the whole dryer; None without a log."""
+        if self._flow is None or self.rate_times_s is None:
+            return None
+        held, rates = self._flow
+        return self.rate_times_s, rates, held / LAG_SHARE_OF_TRANSIT
+
+    def passage(self, times_s: ArrayLike) -> tuple[FloatArray, BoolArray]:
+        """When grain sampled at some times passed the sensors.
+
+        Parameters
+        ----------
+        times_s : array_like
+            Times of sampling [s], shape (k,).
+
+        Returns
+        -------
+        tuple of ndarray
+            Times of passage [s] and whether the rate log reaches back that far, shape (k,).
+
+        Raises
+        ------
+        OutOfRange, Inconsistent
+            Nothing to find a lag from, or values outside their ranges.
+        """
+        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+        if self._flow is not None:
+            held, rates = self._flow
+            log = self.rate_times_s if self.rate_times_s is not None else times[:1]
+            found = passage_times(times, log, rates, held)
+            return found.times_s, found.covered
+        return times - self._stated_lag(), np.ones(times.shape, dtype=np.bool_)
+
+    def stood(self, times_s: ArrayLike) -> BoolArray:
+        """Whether grain sampled at some times stood in the dryer for long.
+
+        Parameters
+        ----------
+        times_s : array_like
+            Times of sampling [s], shape (k,).
+
+        Returns
+        -------
+        ndarray of bool
+            Whether a stop of ten minutes or more lies between entry and sampling, shape (k,);
+            False without a rate log.
+        """
+        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+        logged = self._logged
+        if logged is None:
+            return np.zeros(times.shape, dtype=np.bool_)
+        log, rates, whole = logged
+        entered = passage_times(times, log, rates, whole).times_s
+        begun, over = long_stops(log, rates)
+        inside = (begun < times[:, None]) & (over > entered[:, None])
+        return np.asarray(inside.any(axis=1))
+
+    def stood_until(self, times_s: ArrayLike) -> float | None:
+        """When the grain that stood in the dryer has left, if some is sampled at any of some times.
+
+        Parameters
+        ----------
+        times_s : array_like
+            Times of sampling [s], shape (k,).
+
+        Returns
+        -------
+        float or None
+            Time at the rates logged and then at the last one [s], the latest of all; None where
+            none stood for ten minutes on its way, where the log ends in a stop, or without a log.
+        """
+        logged = self._logged
+        if logged is None:
+            return None
+        log, rates, whole = logged
+        times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+        entered = passage_times(times, log, rates, whole).times_s
+        stops = [
+            stop_on_the_way(log, rates, whole, at, entered_s=since)
+            for at, since in zip(times.tolist(), entered.tolist(), strict=True)
+        ]
+        return max((s.passed_s for s in stops if s and s.passed_s is not None), default=None)
+
+    def reaches(self, entered_s: float, now_s: float) -> Arrival:
+        """When grain that entered at a time is at the sensors, and when at the discharge.
+
+        Parameters
+        ----------
+        entered_s : float
+            Time of entry [s].
+        now_s : float
+            Time until which the last rate has held [s].
+
+        Returns
+        -------
+        Arrival
+            By the grain held and the rates logged, and then at the last one; by the present
+            transit and lag without a log, or while the discharge stands.
+        """
+        transit, lag = self.transit_at(now_s), self.lag_at(now_s)
+        to_sensors = max(0.0, transit - lag)
+        arrival = Arrival(entered_s + to_sensors, entered_s + transit)
+        if self._flow is None or self.rate_times_s is None:
+            return arrival
+        below, rates = self._flow
+        above, until = below * to_sensors / lag, max(now_s, entered_s)
+        sensors, discharge = (
+            replaced_at(self.rate_times_s, rates, held, until, entered_s)
+            for held in (above, above + below)
+        )
+        if sensors is None or discharge is None:
+            return arrival
+        return Arrival(sensors, discharge)
+
+    def entered_at_sensors(self, now_s: float) -> float:
+        """When the grain entered that is at the sensors now.
+
+        Parameters
+        ----------
+        now_s : float
+            Time of asking [s].
+
+        Returns
+        -------
+        float
+            Time [s], by the grain held and the rates logged where both are known.
+        """
+        lag = self.lag_at(now_s)
+        to_sensors = max(0.0, self.transit_at(now_s) - lag)
+        if self._flow is None or self.rate_times_s is None:
+            return now_s - to_sensors
+        held, rates = self._flow
+        above = held * to_sensors / lag
+        if not HELD_GRAIN.contains(above):
+            return now_s - to_sensors
+        return float(passage_times(now_s, self.rate_times_s, rates, above).times_s[0])
+
+    def lag_at(self, time_s: float) -> float:
+        """Lag of grain sampled at a time [s].
+
+        Parameters
+        ----------
+        time_s : float
+            Time of sampling [s].
+
+        Returns
+        -------
+        float
+            Lag [s].
+        """
+        return float(time_s - self.passage(time_s)[0][0])
+
+    def transit_at(self, time_s: float) -> float:
+        """Transit time of grain sampled at a time; twice the lag where none is stated.
+
+        Parameters
+        ----------
+        time_s : float
+            Time of sampling [s].
+
+        Returns
+        -------
+        float
+            Transit time [s].
+        """
+        if self.transit_s is not None:
+            return float(TRANSIT.check(self.transit_s, "transit_s"))
+        return self.lag_at(time_s) / LAG_SHARE_OF_TRANSIT
+
+    def _stated_lag(self) -> float:
+        if self.lag_s is not None:
+            return float(LAG.check(self.lag_s, "lag_s"))
+        if self.transit_s is not None:
+            return LAG_SHARE_OF_TRANSIT * float(TRANSIT.check(self.transit_s, "transit_s"))
+        raise Inconsistent(
+            "the lag needs the grain held with discharge rates, or a lag, or a transit time",
+            "lag_s",
+            "transit_s",
+            "held",
+        )
