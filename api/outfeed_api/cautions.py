@@ -1,7 +1,7 @@
 """Cautions: what an answer must warn of, each with a stable code.
 
 Safety texts name the hazard and defer to the dryer's manual, the local code
-and qualified people. OSHA 1910.272(o) and NFPA 61 stand behind the fire
+and qualified people. OSHA 1910.272(p) and NFPA 61 stand behind the fire
 cautions in the United States; other countries have their own.
 """
 

@@ -265,3 +265,33 @@ def test_a_trickle_is_a_stop_to_all_who_are_told_of_it(client):
         assert "has climbed 2.0 degF while the discharge stands still" in decision
     settling = ask(client, "settling", {"log": log, "held": 1500.0})
     assert settling["decision"].startswith("The discharge stands still since minute 50")
+
+
+def test_an_exhaust_that_climbs_while_grain_moves_is_told_below_its_limit(client):
+    def answer(by: float) -> dict[str, Any]:
+        minutes = list(range(0, 241, 5))
+        exhaust = [95.0 + by * max(0.0, (m - 215) / 25) for m in minutes]
+        body = {
+            "units": "us",
+            "target": 15.5,
+            "setpoint": 98,
+            "column": {"elapsed": minutes, "temperatures": [98 + m % 3 * 0.2 for m in minutes]},
+            "exhaust": {"elapsed": minutes, "temperatures": exhaust},
+            "discharge": {"elapsed": [], "moistures": []},
+            "discharge_rate": 800,
+            "transit": 2,
+        }
+        response = client.post("/v1/setpoint-advice", json=body)
+        assert response.status_code == 200, response.text
+        return response.json()
+
+    assert answer(9)["advice"] == "wait"
+    steep = answer(25)
+    assert steep["advice"] == "fire-caution"
+    assert (
+        "the exhaust temperature has climbed within about half an hour to 115 degF"
+        in (steep["decision"])
+    )
+    assert steep["cautions"][0]["code"] == "fire-column"
+    assert any("No published source" in note for note in steep["notes"])
+    assert "steering.fire.steep-exhaust" in {used["id"] for used in steep["methods"]}

@@ -7,6 +7,7 @@ to look, and send the reader there.
 from __future__ import annotations
 
 from outfeed.steering.clean import COLUMN_READING
+from outfeed.steering.exhaust import Steep
 from outfeed.steering.fire import LOOK_S as LOOK_S
 from outfeed.steering.fire import Climb
 from outfeed.steering.runaway import ABOVE, HOTTEST_PUBLISHED, Danger, Hot, Runaway
@@ -48,6 +49,15 @@ UNREAL = (
     "The reading is beyond what a sensor in a dryer can show, and an open wire may give it; look "
     "at the dryer first, and check sensor and wiring only after that."
 )
+HOTTER_PLENUMS = (
+    "Plenums raised far within the last half hour would explain it; a setpoint raised, a drier lot "
+    "or warmer grain would not."
+)
+STEEP_CHOSEN = (
+    "No published source says how fast an exhaust may climb. In a model of dryers normal running "
+    "lifts it by up to 6 degC (11 degF) in half an hour, so 8 degC (14 degF) is taken for no "
+    "normal running: a false alarm costs a look."
+)
 CHOSEN_LOW = (
     "The levels that count here are chosen low, without a published source: a false alarm costs a "
     "look."
@@ -59,7 +69,7 @@ def decision(danger: Danger, units: UnitSystem, look: str, *, still: bool) -> st
 
     Parameters
     ----------
-    danger : Climb, Runaway or Hot
+    danger : Climb, Runaway, Hot or Steep
         What asks for a look at fire.
     units : str
         Unit system of the reader.
@@ -86,7 +96,7 @@ def notes(danger: Danger | None, *, still: bool) -> list[str]:
 
     Parameters
     ----------
-    danger : Climb, Runaway, Hot or None
+    danger : Climb, Runaway, Hot, Steep or None
         What asks for a look at fire.
     still : bool
         Whether the discharge is known to stand still.
@@ -101,6 +111,8 @@ def notes(danger: Danger | None, *, still: bool) -> list[str]:
     where = STANDING if still else HANGING
     if isinstance(danger, Climb):
         return [where, CHOSEN_LOW]
+    if isinstance(danger, Steep):
+        return [where, HOTTER_PLENUMS, STEEP_CHOSEN]
     published = isinstance(danger, Hot) or danger.why == "beyond-limits"
     unmoved = [UNMOVED.format(danger.unmoved_s / 60.0)] if danger.unmoved_s else []
     unreal = [UNREAL] if danger.temperature > COLUMN_READING.high else []
@@ -112,7 +124,7 @@ def if_lowered(danger: Danger | None, told: str) -> list[str]:
 
     Parameters
     ----------
-    danger : Climb, Runaway, Hot or None
+    danger : Climb, Runaway, Hot, Steep or None
         What asks for a look at fire.
     told : str
         How his request says it, in words.
@@ -131,6 +143,13 @@ def if_lowered(danger: Danger | None, told: str) -> list[str]:
 def _seen(danger: Danger, units: UnitSystem) -> str:
     if isinstance(danger, Climb):
         return _climb(danger, units)
+    if isinstance(danger, Steep):
+        now = _reading(danger.temperature, units)
+        rise = say(danger.rise, "temperature-difference", units, decimals=1)
+        return (
+            f"the exhaust temperature has climbed within about half an hour to {now}, {rise} above "
+            f"its highest level before, while grain moves"
+        )
     if isinstance(danger, Hot):
         now = _reading(danger.temperature, units)
         return f"the {danger.where} temperature stands at {now}, {beyond(units)}"

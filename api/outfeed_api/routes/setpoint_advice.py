@@ -14,6 +14,7 @@ from outfeed.methods import Method, use
 from outfeed.steering import belief as believing
 from outfeed.steering import (
     collapse,
+    exhaust,
     feedforward,
     fire,
     inlet,
@@ -21,6 +22,7 @@ from outfeed.steering import (
     outliers,
     runaway,
     setpoint,
+    steps,
 )
 from outfeed.steering import steady as steadying
 from outfeed.steering.due import with_due
@@ -61,6 +63,7 @@ from outfeed_api.routes.setpoint_prior import prior_part
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
+DANGER_METHODS = (*runaway.METHODS, *fire.METHODS)
 FAR_OFF = 0.01  # a point away from the target deserves a caution
 
 
@@ -270,7 +273,7 @@ def _methods(known: Learned, *, priced: bool, planned: bool) -> list[MethodUsed]
         *map(use, inlet.METHODS if known.log is not None else ()),
         *map(use, steadying.METHODS if known.steady is not None else ()),
         *map(use, outliers.METHODS if known.doubted else ()),
-        *map(use, TREND_METHODS + believing.METHODS + setpoint.METHODS),
+        *map(use, TREND_METHODS + believing.METHODS + steps.METHODS + setpoint.METHODS),
         *map(use, money.METHODS if priced else ()),
         *map(use, feedforward.METHODS if planned else ()),
     )
@@ -344,6 +347,7 @@ def _while_in_danger(
         decision=fire_words.decision(danger, request.units, said, still=still),
         look_in=fire_words.LOOK_S,
         reasons=["fire-caution", *(["discharge-stopped"] if still else [])],
+        methods=DANGER_METHODS + (exhaust.METHODS if isinstance(danger, exhaust.Steep) else ()),
         notes=fire_words.notes(danger, still=still)
         + ([] if told else fire_words.if_lowered(danger, words.LOWERED)),
     )
@@ -358,7 +362,7 @@ def _without_advice(
     look_in: float,
     reasons: list[str],
     notes: list[str],
-    methods: tuple[Method, ...] = (*runaway.METHODS, *fire.METHODS),
+    methods: tuple[Method, ...] = DANGER_METHODS,
     warned: tuple[str, ...] = fire_words.CAUTIONS,
 ) -> SetpointAdviceAnswer:
     """The setpoint left alone and the belief as it came, for something else comes first."""

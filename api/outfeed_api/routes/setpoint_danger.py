@@ -6,8 +6,9 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 from outfeed.errors import Inconsistent
-from outfeed.steering import collapse, fire, runaway
+from outfeed.steering import collapse, exhaust, fire, runaway
 from outfeed.steering.impossible import impossible_readings
+from outfeed.steering.settling import long_stops
 from outfeed.steering.silence import silent_since
 from outfeed_api.moments import Clock, in_order
 from outfeed_api.routes import impossible_words
@@ -33,7 +34,7 @@ def danger_of(
 
     Returns
     -------
-    Climb, Runaway, Hot or None
+    Climb, Runaway, Hot, Steep or None
         The worst of it; None where nothing asks.
 
     Raises
@@ -43,17 +44,32 @@ def danger_of(
         setpoint without the time of the move.
     """
     column = as_shown(request.column, "column")
-    exhaust = None if request.exhaust is None else as_shown(request.exhaust, "exhaust")
-    climb = _climb_of(column, exhaust, still_since)
+    shown = None if request.exhaust is None else as_shown(request.exhaust, "exhaust")
+    climb = _climb_of(column, shown, still_since)
     moved = moved_at(request, clock)
     aims = _setpoints(request, clock, column[0])
     cut_s = moved if request.earlier_setpoint is None else None
     away = runaway.running_away(*column, aims, cut_s=cut_s)
     # grain is no air: hotter than any drying air it is, whatever its setpoint
     hot = away or runaway.hotter_than_drying_air("column", *column)
-    if hot is None and exhaust is not None:
-        hot = runaway.hotter_than_drying_air("exhaust", *exhaust)
-    return runaway.worse(climb, hot)
+    if hot is None and shown is not None:
+        hot = runaway.hotter_than_drying_air("exhaust", *shown)
+    if still_since is not None:
+        return runaway.worse(climb, hot)
+    return hot or _steep(request, column, shown, aims)
+
+
+def _steep(
+    request: SetpointAdviceRequest, column: Shown, shown: Shown | None, aims: FloatArray
+) -> exhaust.Steep | None:
+    """A steep climb of an exhaust that is read now."""
+    if shown is None or 1 not in runaway.current([column, shown]):
+        return None
+    log = request.rates
+    stops = None
+    if log is not None and log.rates:
+        stops = long_stops(np.array(in_order(log, log.rates, "rates")), np.array(log.rates))
+    return exhaust.steep_exhaust(shown, column, aims, stops)
 
 
 def collapse_of(request: SetpointAdviceRequest, clock: Clock) -> collapse.Collapse | None:
@@ -157,13 +173,13 @@ def _setpoints(request: SetpointAdviceRequest, clock: Clock, times: FloatArray) 
     return np.where(times < moved, earlier, request.setpoint)
 
 
-def _climb_of(column: Shown, exhaust: Shown | None, still_since: float | None) -> fire.Climb | None:
+def _climb_of(column: Shown, shown: Shown | None, still_since: float | None) -> fire.Climb | None:
     """The larger climb of column and exhaust since the discharge stopped."""
     if still_since is None:
         return None
     climbs = [fire.climbing("column", *column, still_since)]
-    if exhaust is not None:
-        climbs.append(fire.climbing("exhaust", *exhaust, still_since))
+    if shown is not None:
+        climbs.append(fire.climbing("exhaust", *shown, still_since))
     return max((one for one in climbs if one), key=lambda one: one.rise, default=None)
 
 

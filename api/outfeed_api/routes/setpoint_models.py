@@ -159,8 +159,11 @@ class SetpointAdviceRequest(Request):
     now_elapsed: Elapsed | None = Field(None, description="Time of asking, on your own clock.")
     exhaust: ColumnSeries | None = Field(
         None,
-        description="Exhaust temperatures, watched for fire: a climb while the discharge stands "
-        "still, or more than any drying air may have.",
+        description="Exhaust temperatures of the last hours, watched for fire: a climb while the "
+        "discharge stands still, more than any drying air may have, or, while grain moves, 8 degC "
+        "(14 degF) in half an hour above the highest level before. The last is judged only after "
+        "an hour of steady running, for a dryer being lit climbs as steeply; it takes a log in "
+        "`rates`, or three hours of readings.",
     )
     sensitivity: (
         Annotated[float, Measure("points-per-temperature", believing.SENSITIVITY, example=-0.0099)]

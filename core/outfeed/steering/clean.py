@@ -16,6 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray, runs_of
 from outfeed.errors import Inconsistent, OutOfRange
@@ -311,3 +312,27 @@ def _middle_row(rows: FloatArray) -> FloatArray:
             one, other = order[low], order[low + 1]
             order[low], order[low + 1] = np.minimum(one, other), np.maximum(one, other)
     return np.asarray(order[len(order) // 2])
+
+
+def as_shown(
+    times_s: ArrayLike, temperatures: ArrayLike
+) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
+    """Readings in order of time as they were shown, those too cold for any sensor left out.
+
+    Parameters
+    ----------
+    times_s : array_like
+        Times of the readings, any order [s], shape (n,).
+    temperatures : array_like
+        Readings [degC], shape (n,); NaN means "no reading".
+
+    Returns
+    -------
+    tuple of ndarray
+        Times [s], readings [degC] and where each stood, shape (k,), k up to n.
+    """
+    times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
+    values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
+    order = np.lexsort((values, times))  # of two readings at one time the hotter is the later
+    order = order[values[order] >= COLUMN_READING.low]
+    return times[order], values[order], order

@@ -41,7 +41,7 @@ LOOK_S = 300.0
 FIRE_WATCH = Method(
     "steering.fire.climb-while-stopped",
     "column or exhaust temperature climbing while the discharge has stopped",
-    "29 CFR 1910.272(o) asks that grain feed stops on excessive exhaust temperature; the rise "
+    "29 CFR 1910.272(p) asks that grain feed stops on excessive exhaust temperature; the rise "
     "that counts here is chosen low",
     COMMON_PRACTICE,
 )

@@ -16,11 +16,11 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.methods import COMMON_PRACTICE, Method
-from outfeed.steering.clean import COLUMN_READING
+from outfeed.steering.clean import COLUMN_READING, as_shown
+from outfeed.steering.exhaust import Steep
 from outfeed.steering.fire import RISE, STOP_UNKNOWN_S, Climb
 from outfeed.steering.frozen import unmoved_time
 
@@ -66,7 +66,7 @@ NEAR_S = 600.0  # readings over which the level before is taken, against a singl
 RUNAWAY = Method(
     "steering.fire.running-away",
     "controlled temperature climbing or staying far above its setpoint",
-    "29 CFR 1910.272(o) asks that grain feed stops on excessive exhaust temperature; the levels "
+    "29 CFR 1910.272(p) asks that grain feed stops on excessive exhaust temperature; the levels "
     "here (5 K and climbing 3 K in half an hour, 10 K, 110 degC) are chosen low",
     COMMON_PRACTICE,
 )
@@ -130,27 +130,27 @@ class Hot:
     unmoved_s: float = 0.0
 
 
-Danger = Climb | Runaway | Hot
+Danger = Climb | Runaway | Hot | Steep
 
 
-def worse(climb: Climb | None, other: Runaway | Hot | None) -> Danger | None:
+def worse(climb: Climb | None, other: Runaway | Hot | Steep | None) -> Danger | None:
     """Which of two dangers to tell: a climb, unless the other is surer or beyond the limits.
 
     Parameters
     ----------
     climb : Climb or None
         While the discharge stands still.
-    other : Runaway, Hot or None
+    other : Runaway, Hot, Steep or None
         Whatever the discharge does.
 
     Returns
     -------
-    Climb, Runaway, Hot or None
+    Climb, Runaway, Hot, Steep or None
         One of them; None where there is neither.
     """
     if climb is None or other is None:
         return climb or other
-    beyond = isinstance(other, Hot) or other.why == "beyond-limits"
+    beyond = isinstance(other, Hot) or (isinstance(other, Runaway) and other.why == "beyond-limits")
     return other if other.confirmed and (beyond or not climb.confirmed) else climb
 
 
@@ -170,7 +170,7 @@ def current(traces: Sequence[tuple[ArrayLike, ArrayLike]]) -> list[int]:
         whose last hour stands in a later trace as well is left out: it goes on there, and is judged
         there with what followed.
     """
-    shown = [_shown(*trace)[:2] for trace in traces]
+    shown = [as_shown(*trace)[:2] for trace in traces]
     newest = max((times[-1] for times, _ in shown if times.size), default=-np.inf)
     return [
         k
@@ -198,7 +198,7 @@ def hotter_than_drying_air(where: str, times_s: ArrayLike, temperatures: ArrayLi
     Hot or None
         None while none of the last three readings of half an hour is hotter than 110 degC.
     """
-    times, values, _ = _shown(times_s, temperatures)
+    times, values, _ = as_shown(times_s, temperatures)
     if values.size == 0:
         return None
     both, hottest = float(values[-2:].min()), _hottest_lately(times, values)
@@ -238,7 +238,7 @@ def running_away(
     Runaway or None
         What it does; None when it does not run away.
     """
-    times, values, order = _shown(times_s, temperatures)
+    times, values, order = as_shown(times_s, temperatures)
     if values.size == 0:
         return None
     shape = np.atleast_1d(np.asarray(temperatures)).shape
@@ -274,17 +274,6 @@ def _goes_on(
     lately = times > times[-1] - RECENT_S
     here = zip(times[lately].tolist(), values[lately].tolist(), strict=True)
     return set(here) <= set(zip(later_times.tolist(), later_values.tolist(), strict=True))
-
-
-def _shown(
-    times_s: ArrayLike, temperatures: ArrayLike
-) -> tuple[FloatArray, FloatArray, NDArray[np.intp]]:
-    """Times and readings in order, those too cold for any sensor left out, and where they stood."""
-    times = np.atleast_1d(np.asarray(times_s, dtype=np.float64))
-    values = np.atleast_1d(np.asarray(temperatures, dtype=np.float64))
-    order = np.lexsort((values, times))  # of two readings at one time the hotter is the later
-    order = order[values[order] >= COLUMN_READING.low]
-    return times[order], values[order], order
 
 
 def _highest_aim(aims: FloatArray) -> float:

@@ -19,6 +19,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import sqrt
 
+from outfeed.methods import RECALLED, Method
+
 OFF_AT_SD = 1.5
 """A reading further off than this many standard deviations begins a run, or goes on with it; chosen
 on simulated seasons, no source."""
@@ -37,6 +39,16 @@ PASSING = 4.0
 """How many times what a moving column or a doubtful inlet adds to the variance of one reading is
 the variance of what a whole run may owe to it; chosen on simulated seasons without an inlet log,
 where the front of a lot passes within a few readings, no source."""
+
+
+STEP = Method(
+    "steering.belief.step",
+    "a step of the discharge moisture, from three readings in a row on one side",
+    "A. S. Willsky and H. L. Jones 1976, IEEE Trans. Automatic Control 21:108-112; thresholds "
+    "chosen on simulated seasons",
+    RECALLED,
+)
+METHODS = (STEP,)
 
 
 @dataclass(frozen=True, slots=True)
