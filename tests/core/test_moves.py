@@ -66,6 +66,21 @@ def test_followed_from_look_to_look_all_of_a_late_change_is_set_once():
     assert moved == pytest.approx(4.0)
 
 
+def test_what_no_reading_can_show_is_planned_for_until_it_is_set():
+    step, first = look(255.0)
+    told = {"moved_s": 255.0 * MINUTE, "moved_by": step, "due": first.due}
+    # the change has passed the dryer at minute 320
+    assert plan(330.0, **told).steps == ()
+    assert sum(one.step for one in plan(330.0, **told, unread=True).steps) == pytest.approx(3.0)
+
+
+def test_a_move_due_within_the_minute_is_due_and_is_not_found_again():
+    step, first = look(199.5)
+    assert step == 1.0
+    told = {"moved_s": 199.5 * MINUTE, "moved_by": step, "due": first.due}
+    assert sum(one.step for one in plan(201.0, **told).steps) == pytest.approx(3.0)
+
+
 def test_a_step_that_was_not_set_is_advised_again_and_no_more_than_it():
     step, first = look(255.0)
     again, second = look(260.0, due=first.due)

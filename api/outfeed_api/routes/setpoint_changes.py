@@ -104,6 +104,7 @@ def plan_of(
         largest_move=rules.largest_step,
         due=_due_of(request, clock),
         reaches=reaches,
+        unread=belief is None,
     )
 
 

@@ -365,16 +365,16 @@ def _bridged(plan: Plan, up: bool) -> bool:
 def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
     what = _named(effect.change)
     sensors, discharge = clock.say(effect.at_sensors_s), clock.say(effect.at_discharge_s)
-    over = effect.at_sensors_s <= clock.now_s
+    over, out = effect.at_sensors_s <= clock.now_s, effect.at_discharge_s <= clock.now_s
     if effect.change.kind in WITH_THE_GRAIN:
         when = (
             f"{what[0].upper()}{what[1:]} {'reached' if over else 'reaches'} the column sensors by "
-            f"{sensors} and {'reaches ' * over}the discharge by {discharge}"
+            f"{sensors} and {'reaches ' * (over and not out)}the discharge by {discharge}"
         )
     else:
         when = (
             f"The effect of {what} {'was' if over else 'is'} complete at the column sensors by "
-            f"{sensors} and {'will be ' * over}at the discharge by {discharge}"
+            f"{sensors} and {'will be ' * (over and not out)}at the discharge by {discharge}"
         )
     return f"{when}; {_rate_words(effect)}."
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from outfeed.steering.feedforward import Plan, ScheduledStep
-from outfeed.steering.moves import ROUNDING, Due, Part, settable, within
+from outfeed.steering.moves import A_MINUTE_S, ROUNDING, Due, Part, settable, within
 from outfeed.steering.setpoint import SOONEST_LOOK_S, Rules, SetpointAdvice
 from outfeed.steering.trend import Trend
 
@@ -50,7 +50,7 @@ def with_due(
     still = trend is not None and trend.one_value
     if still or RESTLESS & set(advice.reasons):
         return advice, replace(plan, steps=())
-    due = [step for step in plan.steps if step.at_s <= now_s]
+    due = [step for step in plan.steps if step.at_s <= now_s + A_MINUTE_S]
     left = plan.steps[len(due) :]
     whole = advice.step + sum(step.step for step in due)
     step, reasons = whole, (*advice.reasons, "known-change")

@@ -281,6 +281,7 @@ def plan_changes(
     largest_move: float | None = None,
     due: Due | None = None,
     reaches: Reaches | None = None,
+    unread: bool = False,
 ) -> Plan:
     """Timed setpoints through known changes.
 
@@ -322,6 +323,9 @@ def plan_changes(
         What the look before found due and set; without it the last move counts as all of it.
     reaches : callable, optional
         When grain that entered gets where; by transit and lag when left out.
+    unread : bool
+        Whether no discharge reading shows any change: with `due`, all are planned for then until
+        all of it is set.
 
     Returns
     -------
@@ -342,7 +346,7 @@ def plan_changes(
     )
     ordered = sorted(changes, key=lambda change: change.at_s)
     coming = ordered
-    if now_s is not None:
+    if now_s is not None and not (unread and due is not None):
         coming = still_coming(
             ordered,
             now_s,

@@ -91,8 +91,9 @@ class Made:
     ahead: list[Part]
 
 
-TOLD_S = 60.0
-"""A move told for a minute before the look that advised it was the move advised; chosen."""
+A_MINUTE_S = 60.0
+"""Times are told to the minute: a move due within one is due, and a move told for up to a minute
+before the look that advised it was the one advised; chosen."""
 
 
 def settable(largest: float, resolution: float) -> float:
@@ -239,11 +240,11 @@ def made_since(
     """
     until_s, left, told = moved_s, 0.0, True
     if due is not None and due.changes <= changes:
-        told = moved_s is not None and moved_s >= due.at_s - TOLD_S
+        told = moved_s is not None and moved_s >= due.at_s - A_MINUTE_S
         until_s = due.at_s
         by = due.moved + (due.step if told else 0.0)
-        left = sum(part.amount for part in wanted if part.at_s <= until_s) - by
-    ahead = [part for part in wanted if until_s is None or part.at_s > until_s]
+        left = sum(part.amount for part in wanted if part.at_s <= until_s + A_MINUTE_S) - by
+    ahead = [part for part in wanted if until_s is None or part.at_s > until_s + A_MINUTE_S]
     gone = wanted[: len(wanted) - len(ahead)]
     by = sum(part.amount for part in gone) - left
     if gone and abs(left) > ROUNDING:
