@@ -51,6 +51,16 @@ def test_what_is_no_step_is_followed_slowly(odd):
     assert abs(believed(after) - LEVEL) < 0.6 * max(abs(m - LEVEL) for m in odd)
 
 
+def test_three_samples_of_one_moment_are_one_witness_of_a_step():
+    belief = read(new_belief(TEMPERATURE, LEVEL, at_s=0.0), [LEVEL] * 20)
+    samples = [0.169, 0.170, 0.169]  # none so far off that it is doubted
+    assert read(belief, samples).run is None
+    once = read(read(belief, samples[:1]), samples[1:], gap_s=0.001)
+    assert once.run is not None
+    assert once.run.readings == 1
+    assert believed(once) < LEVEL + 0.6 * (0.170 - LEVEL)
+
+
 def test_readings_that_scatter_about_one_level_seldom_make_a_step():
     rng = np.random.default_rng(5)
     belief = read(new_belief(TEMPERATURE, LEVEL, at_s=0.0), [LEVEL] * 10)

@@ -21,7 +21,9 @@ MOST_DUE = 50
 class RunPart(Given):
     """Readings in a row that are off on one side of what was expected."""
 
-    readings: int = Field(description="How many.", ge=1, le=steps.LONGEST)
+    readings: int = Field(
+        description="How many, those of one moment counted once.", ge=1, le=steps.LONGEST
+    )
     off: Annotated[float, Measure("points", believing.DOUBT, example=0.012)] = Field(
         description="Their mean distance from what was expected before the first of them."
     )

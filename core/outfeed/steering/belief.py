@@ -21,7 +21,7 @@ from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
-from outfeed.steering.steps import Run, Surprise, is_step, run_with, stepped
+from outfeed.steering.steps import ONE_MOMENT_S, Run, Surprise, is_step, run_with, stepped
 
 PER_DEGF = 1.8
 """Kelvins to Fahrenheit degrees: a slope per degF times this is a slope per K; exact."""
@@ -350,7 +350,13 @@ def set_aside(
         With the distance of the reading as `last_doubt`, and older by the time until it.
     """
     expected, spread = belief.predict(column_temperature, inlet_wb=inlet_wb, at_s=at_s)
-    seen = Surprise(moisture_wb - expected, spread**2, reading_sd**2, READING_SD**2)
+    seen = Surprise(
+        moisture_wb - expected,
+        spread**2,
+        reading_sd**2,
+        READING_SD**2,
+        at_s - belief.at_s < ONE_MOMENT_S,
+    )
     return replace(
         belief,
         covariance=_triangle(_aged(belief, at_s)),
@@ -409,6 +415,7 @@ def _step(
         float(weights @ covariance @ weights),
         reading_sd**2,
         READING_SD**2,
+        at_s - belief.at_s < ONE_MOMENT_S,
     )
     run = run_with(belief.run, seen) if belief.readings else None
     total = seen.variance + seen.reading_variance

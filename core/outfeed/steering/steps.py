@@ -28,6 +28,9 @@ on simulated seasons, no source."""
 FEWEST = 3
 """Readings that make a step of a run; chosen, no source."""
 
+ONE_MOMENT_S = 60.0
+"""Readings no further apart than this are of the same grain; chosen, no source."""
+
 LONGEST = 5
 """A run of more readings than this has been followed by the filter; chosen, no source."""
 
@@ -58,7 +61,7 @@ class Run:
     Attributes
     ----------
     readings : int
-        How many.
+        How many, those of one moment counted once.
     off : float
         Their mean distance from what was expected before the first of them [-].
     spread : float
@@ -87,12 +90,15 @@ class Surprise:
         Of the reading [-].
     usual_variance : float
         Of a reading of a still column whose inlet is known [-].
+    again : bool
+        Whether it is of the same moment as the one before: the same grain once more.
     """
 
     off: float
     variance: float
     reading_variance: float
     usual_variance: float
+    again: bool = False
 
     @property
     def shared_variance(self) -> float:
@@ -118,8 +124,8 @@ def run_with(run: Run | None, seen: Surprise) -> Run | None:
     if run is not None and run.readings < LONGEST:
         off = seen.off + run.followed
         if off * run.off > 0 and _far(off, run.spread**2, seen):
-            count = run.readings + 1
-            return replace(run, readings=count, off=run.off + (off - run.off) / count)
+            mean = run.off + (off - run.off) / (run.readings + 1)
+            return replace(run, readings=run.readings + (not seen.again), off=mean)
     if _far(seen.off, seen.variance, seen):
         return Run(1, seen.off, sqrt(seen.variance))
     return None
@@ -138,7 +144,7 @@ def is_step(run: Run | None, seen: Surprise) -> bool:
     Returns
     -------
     bool
-        True from three readings on, where their mean is further off than chance.
+        True from readings of three moments on, where their mean is further off than chance.
     """
     if run is None or run.readings < FEWEST:
         return False
