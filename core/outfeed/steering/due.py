@@ -44,8 +44,9 @@ def with_due(
     tuple
         The advice, with the reason "known-change" where something was due, to look again no later
         than the next planned move, and "bounded" where both together go beyond one move; and what
-        is left of the plan, the rest of such a move included. Nothing is planned while the column
-        itself cannot be trusted.
+        is left of the plan, the rest of such a move included, with what the next look must know
+        of this one. Nothing is planned while the column itself cannot be trusted, and nothing is
+        taken for set then.
     """
     still = trend is not None and trend.one_value
     if still or RESTLESS & set(advice.reasons):

@@ -187,7 +187,7 @@ class Plan:
     shown : tuple of KnownChange
         Changes left out because readings show them already, in order of time.
     made : bool
-        Whether some of it was due by the last move of the setpoint and counts as set with it.
+        Whether some of it counts as set: told in `due`, or due by the last move of the setpoint.
     made_by : float
         By how much that moved the setpoint [K]: what readings from before the change know nothing
         of, and is no error of the setpoint.
