@@ -20,6 +20,7 @@ from outfeed.steering.belief import (
     new_belief,
     reading_weight,
 )
+from outfeed.steering.chance import STEERED_SD, TAIL_WIDTH
 from outfeed.steering.feedforward import (
     SETPOINT_PER_KELVIN,
     KnownChange,
@@ -29,8 +30,6 @@ from outfeed.steering.feedforward import (
 from outfeed.steering.inlet_rate import RATE_PER_MOISTURE, Drying
 from outfeed.steering.pairs import Transport, inlet_at, learn_from_pairs, pair_readings
 from outfeed.steering.setpoint import (
-    STEERED_SD,
-    TAIL_WIDTH,
     Rules,
     Situation,
     advise_setpoint,

@@ -10,7 +10,7 @@ meter or lag does not average out by waiting: it widens the stated chance, not t
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from math import atan, pi, sqrt
+from math import sqrt
 from typing import Literal
 
 import numpy as np
@@ -19,6 +19,7 @@ from outfeed.errors import Inconsistent
 from outfeed.limits import MOISTURE_WB
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.belief import Belief, reading_weight
+from outfeed.steering.chance import chance_of_direction
 from outfeed.steering.fire import LOOK_S
 from outfeed.steering.money import aim, combined
 from outfeed.steering.silence import UNREAD
@@ -60,16 +61,6 @@ and of what it draws from the stream make about two points."""
 STOOD = "grain-stood"
 SWING_IN_MOISTURE = 0.005
 """A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
-
-TAIL_WIDTH = 0.65
-"""Width of the distribution behind a stated chance, over the stated standard deviation [-]. It is
-Student's t with three degrees of freedom: a lot, a front or a wrong lag makes large errors commoner
-than a normal distribution has them; both chosen on simulated seasons, no source."""
-
-STEERED_SD = 0.005
-"""How far off a dryer stands that somebody steers, as an SD before anything is read [-]: where
-meter or lag are doubted as much as that, a large error is as likely theirs as the dryer's. Chosen
-on simulated seasons, no source."""
 
 CAUTIOUS = Method(
     "steering.setpoint.cautious",
@@ -200,7 +191,7 @@ def advise_setpoint(
         after_moisture_wb=as_moisture(expected + belief.sensitivity * step),
         aim_wb=aimed,
         threshold=threshold,
-        chance=_chance(belief, situation, error, spread),
+        chance=chance_of_direction(error, _doubt(belief, situation, spread), situation.lag_doubt),
         look_at_s=_look_at(
             kind, why, trend, situation, rules, threshold - abs(error), belief.wander
         ),
@@ -483,28 +474,6 @@ def _unjudged(
     )
 
 
-def _chance(belief: Belief, situation: Situation, error: float, spread: float) -> float:
-    """Chance that the sign of the error is right, of whatever grain is in the dryer.
-
-    What no waiting averages out counts as well: the meter, a lot that passes while the next has
-    come, and the lag, as the mean over the lags that may be. A lag that makes the error larger adds
-    nothing to the doubt; as a mere SD it would.
-    """
-    lots, lags = situation.between_lots(belief), situation.lag_doubt
-    known = combined(spread, situation.meter_sd, lots)
-    chances = [
-        _surely_positive(np.sign(error) * (error + shift), combined(known, guessed))
-        for shift, guessed in zip(lags.shifts, lags.guessed, strict=True)
-    ]
-    return max(0.5, float(np.average(chances, weights=lags.weights)))
-
-
-def _surely_positive(error: float, doubt: float) -> float:
-    """Chance that an error of this SD is positive.
-
-    What is believed of a steered dryer beforehand draws the error to zero, and the doubt with it
-    (Gauss); then Student's t with three degrees of freedom, in closed form.
-    """
-    z = error / doubt * STEERED_SD / combined(STEERED_SD, doubt)
-    x = z / TAIL_WIDTH / sqrt(3.0)
-    return 0.5 + (x / (1.0 + x * x) + atan(x)) / pi
+def _doubt(belief: Belief, situation: Situation, spread: float) -> float:
+    """SD of the error for whatever grain is in the dryer, with what no waiting averages out."""
+    return combined(spread, situation.meter_sd, situation.between_lots(belief))

@@ -492,8 +492,7 @@ def _remarks(
         found.append(Remark("last-reading-apart", (clean.last_apart,)))
     if clean.gaps:
         found.append(Remark("gaps", (float(clean.gaps), clean.gap_seconds)))
-    frozen = _frozen(clean, word)
-    if frozen > 0.0:
+    if (frozen := _frozen(clean, word)) > 0.0:
         found.append(Remark("frozen", (frozen,)))
     index = idle(clean, output)
     if index is not None and index > SLUGGISH_INDEX and word == "drifting":
