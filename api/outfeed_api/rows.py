@@ -167,7 +167,9 @@ def refused_row(index: int, faults: Sequence[tuple[str, str]], row: Any = None) 
 def _ticket(row: Any) -> str | None:
     """By what name the owner of a row finds it again."""
     ticket = row.get("id") if isinstance(row, dict) else None
-    return ticket if isinstance(ticket, str) and 1 <= len(ticket) <= LONGEST_NAME else None
+    if not isinstance(ticket, str) or not ticket.isprintable():
+        return None
+    return ticket if 1 <= len(ticket) <= LONGEST_NAME else None
 
 
 def fault_of(error: OutfeedError, pointer: str) -> FieldError:

@@ -129,8 +129,9 @@ def test_a_refused_load_keeps_its_ticket_in_both_forms(settle):
     assert settle(body).json()["statements"][1]["id"] == "2"
     rows = list(csv.DictReader(io.StringIO(settle(body, accept="text/csv").text)))
     assert rows[-1]["load"] == "2"
-    del body["loads"][1]["id"]
-    assert "id" not in settle(body).json()["statements"][1]
+    for unreadable in ("", "x" * 1000, "a\x00b", 7, None):
+        body["loads"][1]["id"] = unreadable
+        assert "id" not in settle(body).json()["statements"][1]
 
 
 def test_a_ticket_that_stands_twice_is_asked_about(settle):
