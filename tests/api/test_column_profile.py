@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+
 import pytest
 
 from asked_dryers import BUSHEL, FITTED, METRIC, fahrenheit, in_us_units, with_zones, without
@@ -256,3 +258,13 @@ def test_grain_nobody_stores_so_wet_or_so_dry_is_told_without_a_target(client, r
     """Corn: sources advise 13 to 15.5 % for storing."""
     answer = ask(client, without(METRIC, "target_moisture"), rate=rate)
     assert _codes(answer) & {"under-drying", "over-drying"} == ({code} if code else set())
+
+
+def test_zone_names_of_any_length_leave_the_panels_their_room(client):
+    body = copy.deepcopy(METRIC)
+    for index, zone in enumerate(body["dryer"]["zones"]):
+        zone["name"] = f"{index} behind the {'very ' * 20}old bin"[:100]
+    answer = client.post(PATH, json=body, headers={"accept": "image/svg+xml"})
+    assert answer.status_code == 200
+    assert "0 behind the ve..." in answer.text
+    assert body["dryer"]["zones"][0]["name"] not in answer.text

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 LEAST_SPAN = 1.2  # points of moisture over the hours, so that little looks little
+LONGEST_LABEL = 18  # characters of a zone's name
 NAMES = 0.42  # of the span of moisture, left free for the names of the zones
 HEATED, COOLED = "#fbeee0", "#e6f1f8"
 
@@ -153,12 +154,17 @@ def _zones(axes: Axes, answer: Any, *, names: bool = False) -> None:
         axes.axhline(bottom, color=canvas.PAPER, linewidth=2.5, zorder=0.3)
         if names:
             axes.annotate(
-                name, (0.02, 0.5 * (top + bottom)), xycoords=("axes fraction", "data"),
+                _short(name), (0.02, 0.5 * (top + bottom)), xycoords=("axes fraction", "data"),
                 fontsize=canvas.SMALL, color=canvas.GREY, va="center", ha="left",
             )  # fmt: skip
     axes.set_ylim(answer.grain.depth[-1], answer.grain.depth[0])
     axes.grid(visible=True, axis="x", color=canvas.PALE, linewidth=1.0)
     axes.grid(visible=False, axis="y")
+
+
+def _short(name: str) -> str:
+    """As much of a zone's name as there is room for; a longer one pushes the panels apart."""
+    return name if len(name) <= LONGEST_LABEL else f"{name[: LONGEST_LABEL - 3].rstrip()}..."
 
 
 def _stepped(
