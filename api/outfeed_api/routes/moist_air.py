@@ -423,7 +423,7 @@ def _notes(request: MoistAirRequest, air: AirState, parts: dict[str, Any]) -> li
             float(moist_air.maximum_relative_humidity(air.dry_bulb, air.pressure)), "percent", units
         )
         notes.append(
-            f"Above the boiling point relative humidity cannot reach 100%; the most is {most}."
+            f"Above the boiling point relative humidity cannot reach 100 %; the most is {most}."
         )
     if "heated" in parts and parts["heated"].combustion_water > 0.0:
         notes.append(
