@@ -64,6 +64,20 @@ def test_a_temperature_on_its_way_out_raises_no_gain() -> None:
     assert advise_gain(_twice(replace(leaving, slope_low=-0.1))).reason == "too-slow"
 
 
+@pytest.mark.parametrize(
+    "offset, slope, high, reason",
+    [
+        (0.3, -0.1, 0.1, "wait"),  # level allows 0.5 K: as near as a loop that has just settled
+        (0.3, 0.1, 0.3, "wait"),
+        (0.3, -0.1, -0.05, "too-slow"),
+        (0.6, -0.1, 0.1, "too-slow"),
+    ],
+)
+def test_a_small_distance_is_a_creep_only_where_it_surely_closes(offset, slope, high, reason):
+    near = replace(_creep(offset, slope), slope_low=-0.3, slope_high=high)
+    assert advise_gain(_twice(near)).reason == reason
+
+
 @pytest.mark.parametrize("transits, reason", [(1.1, "wait"), (0.9, "too-slow")])
 def test_what_may_be_half_of_the_loops_own_swing_raises_no_gain(transits, reason) -> None:
     creep = replace(_creep(), span=4.0 * 3600.0)

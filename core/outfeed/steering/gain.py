@@ -336,7 +336,8 @@ def _direction(trend: Trend, controller: str, transit: float | None) -> int:
         return 0
     # A creep towards the setpoint, or a lasting distance from it, is a gain too low; a trace
     # that runs through the setpoint is not.
-    far = abs(trend.offset) > FAR * trend.limits.offset
+    # Where it is not sure that it moves, only a distance beyond the limit is one that lasts.
+    far = abs(trend.offset) > (FAR if trend.moves else 1.0) * trend.limits.offset
     if _leaving(trend) or (transit and trend.span < TRANSITS_TO_TELL[controller] * transit):
         return 0
     quick = QUICK_TRANSITS * transit if transit else QUICK_S
