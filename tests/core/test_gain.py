@@ -36,7 +36,8 @@ def _swing(verdict: str, decay: float, sure: float = 0.9) -> Trend:
 
 
 def _creep(offset: float = 2.0, slope: float = -0.2, sure: float = 0.9) -> Trend:
-    return _trend("drifting", sure, offset=offset, slope=slope, decay_ratio=None)
+    ends = {"slope_low": slope - 0.05, "slope_high": slope + 0.05}
+    return _trend("drifting", sure, offset=offset, slope=slope, decay_ratio=None, **ends)
 
 
 def _twice(trend: Trend, apart: float = 3600.0) -> list[Trend]:
@@ -61,7 +62,7 @@ def test_a_slow_creep_asks_for_more_gain() -> None:
 def test_a_temperature_on_its_way_out_raises_no_gain() -> None:
     leaving = _creep(2.0, 0.5)
     assert advise_gain(_twice(replace(leaving, slope_low=0.1))).reason == "wait"
-    assert advise_gain(_twice(replace(leaving, slope_low=-0.1))).reason == "too-slow"
+    assert advise_gain(_twice(replace(leaving, slope_low=-0.1))).reason == "confirm"
 
 
 @pytest.mark.parametrize(
@@ -70,12 +71,23 @@ def test_a_temperature_on_its_way_out_raises_no_gain() -> None:
         (0.3, -0.1, 0.1, "wait"),  # level allows 0.5 K: as near as a loop that has just settled
         (0.3, 0.1, 0.3, "wait"),
         (0.3, -0.1, -0.05, "too-slow"),
-        (0.6, -0.1, 0.1, "too-slow"),
+        (0.6, -0.1, 0.1, "confirm"),
     ],
 )
 def test_a_small_distance_is_a_creep_only_where_it_surely_closes(offset, slope, high, reason):
     near = replace(_creep(offset, slope), slope_low=-0.3, slope_high=high)
     assert advise_gain(_twice(near)).reason == reason
+
+
+@pytest.mark.parametrize(
+    "before, apart, reason",
+    [(2.0, 3600.0, "confirm"), (2.3, 3600.0, "too-slow"), (2.3, 600.0, "confirm")],
+)
+def test_a_distance_that_lasts_is_too_little_gain_only_where_it_has_shrunk(before, apart, reason):
+    # a load that rises steadily holds a loop of any gain off its setpoint
+    unsure = {"slope_low": -0.5, "slope_high": 0.5}
+    first, last = _twice(replace(_creep(2.0, -0.1), **unsure), apart)
+    assert advise_gain([replace(first, offset=before), last]).reason == reason
 
 
 @pytest.mark.parametrize("transits, reason", [(1.1, "wait"), (0.9, "too-slow")])

@@ -48,6 +48,10 @@ router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
 LEAVE_GAIN = "Leave the gain as it is; nothing of it is judged from this trace."
 BY_TRANSIT = ("too-lively", "too-slow", "between-two-steps", "confirm")
+LASTS = (
+    "A distance that lasts is too little gain only where it shrinks from look to look: a load that "
+    "rises steadily holds a loop of any gain off its setpoint."
+)
 NO_TRANSIT = (
     f"No `transit` was told: a swing of any period was taken for the loop's own, and a way back of "
     f"more than {advising.QUICK_S / 60.0:.0f} minutes for a slow one. Send it, so that a large "
@@ -290,7 +294,7 @@ def _physical(found: advising.GainAdvice) -> PhysicalPart | None:
 _LEAVE = {
     "no-evidence-against": "nothing in the trace speaks against it (which is no proof that it is "
     "best)",
-    "confirm": "the trace hints at a change, but one look is not enough",
+    "confirm": "the trace hints at a change, but not surely enough yet",
     "wait": "it cannot be judged yet",
     "output-at-limit": "the temperature is held away from the setpoint, by an output at its limit "
     "or otherwise; no gain can help",
@@ -408,6 +412,8 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
             "new readings, half an hour where none shows: send this trace again together with the "
             "next one, oldest first, in `traces`."
         )
+    if found.reason == "confirm" and not (looks[-1].swings or looks[-1].moves):
+        result.append(LASTS)
     if request.transit is None and found.reason in BY_TRANSIT:
         result.append(NO_TRANSIT)
     if found.reason == "throughput":

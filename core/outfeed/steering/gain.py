@@ -227,7 +227,8 @@ def advise_gain(
     trends : Trend or sequence of Trend
         The latest trend, after those before it (oldest first) at the same gain. One before it
         confirms it only if it ended about a period of the swing earlier, half an hour where none
-        shows. One that begins before the last change in `history` is left out.
+        shows; of a distance that seems to last, if it has shrunk since. One that begins before the
+        last change in `history` is left out.
     present_gain : float
         Gain on the controller's own scale, above zero.
     controller : str
@@ -410,11 +411,23 @@ def _confirmed(
 ) -> bool:
     last = looks[-1]
     earlier = _earlier_look(looks)
+    if direction > 0 and not last.moves:
+        return any(_came_nearer(look, last) for look in looks[:-1])
     if earlier is not None and _direction(earlier, controller, transit) == direction:
         return True
     if last.probabilities[last.verdict] < SURE:
         return False
     return direction > 0 or last.cycles_seen >= SURE_CYCLES or last.verdict == "growing"
+
+
+def _came_nearer(earlier: Trend, last: Trend) -> bool:
+    """Whether a distance that seems to last has shrunk since, as one that a load keeps up does not.
+
+    A load that rises steadily holds a loop of any gain off its setpoint.
+    """
+    nearer = abs(earlier.offset) - abs(last.offset)
+    closes = earlier.offset * last.offset > 0.0 and nearer > FAR * last.limits.offset
+    return closes and last.window[1] - earlier.window[1] >= NEW_S
 
 
 def _earlier_look(looks: tuple[Trend, ...]) -> Trend | None:
