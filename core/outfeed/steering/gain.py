@@ -19,12 +19,14 @@ from outfeed.steering import tuning
 from outfeed.steering.collapse import Collapse, Low
 from outfeed.steering.trend import SENSOR_LOOK_S, Remark, Trend
 from outfeed.steering.tuning import (
+    DECAY_RATIO,
     INTEGRAL_ONLY,
     PI,
     PhysicalGain,
     Plant,
     internal_model_gain,
     known_controller,
+    share_of_ultimate_gain,
 )
 
 __all__ = [
@@ -41,9 +43,6 @@ __all__ = [
     "throughput_multiplier",
 ]
 
-# ln(decay ratio) = c (1 - 1/g), g the gain over the ultimate gain: fitted to exact closed-loop
-# poles of one- and two-lag plants with dead time; checked in the bench.
-DECAY_CONSTANT = {PI: 2.75, INTEGRAL_ONLY: 2.0}
 TARGET_SHARE = 0.42  # of the ultimate gain; a decay ratio of 0.02 (PI) or 0.06
 WELL_DAMPED = 0.25  # decay ratio: quarter damping, Ziegler and Nichols (1942)
 LOWEST_STEP, HIGHEST_STEP = 0.4, 2.0
@@ -75,17 +74,9 @@ OWN_PERIOD = {PI: (0.4, 2.2), INTEGRAL_ONLY: (0.8, 5.0)}
 
 GAIN = Range("controller gain", 1e-4, 1e4, "", SENSIBLE)
 RATE = Range("discharge rate", 1e-6, 1e6, "kg/s", SENSIBLE)
-DECAY_RATIO = Range("decay ratio of a swing", 1e-6, 1e6, "", SENSIBLE)
 
 METHODS = (
-    Method(
-        "steering.gain.decay-ratio",
-        "Gain over ultimate gain from the decay ratio of a swing",
-        "fitted to closed-loop poles; quarter damping after Ziegler and Nichols (1942), Trans. "
-        "ASME 64, 759-768",
-        DERIVED,
-    ),
-    tuning.INTERNAL_MODEL,
+    *tuning.METHODS,
     Method(
         "steering.gain.throughput",
         "Integral action in proportion to the discharge rate",
@@ -158,33 +149,6 @@ class GainAdvice:
     def changes(self) -> bool:
         """Whether anything of the controller is to be changed."""
         return self.integral_multiplier != 1.0
-
-
-def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
-    """Present gain over the ultimate gain, from the decay ratio of the swing.
-
-    Parameters
-    ----------
-    decay_ratio : float
-        Ratio of one swing to the one before [-], 1e-6 to 1e6.
-    controller : str
-        "pi" or "integral-only".
-
-    Returns
-    -------
-    float
-        Gain over ultimate gain, at most 3 [-].
-
-    Raises
-    ------
-    OutOfRange
-        A decay ratio outside its range.
-    UnknownName
-        A controller kind that does not exist.
-    """
-    constant = DECAY_CONSTANT[known_controller(controller)]
-    below = 1.0 - math.log(float(DECAY_RATIO.check(decay_ratio, "decay_ratio"))) / constant
-    return 1.0 / max(below, 1.0 / 3.0)
 
 
 def throughput_multiplier(rate: float, right_rate: float) -> float:

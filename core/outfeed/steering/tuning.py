@@ -1,7 +1,8 @@
 """Tuning of a controller from what is known of its plant.
 
 The rules of Skogestad [1]_ for a first-order plant with dead time, in the units of the caller's own
-output; they stand beside a multiplier on the present gain, which needs no plant.
+output; they stand beside a multiplier on the present gain, which needs no plant. How far that gain
+stands from the limit of stability is told by the decay of a swing.
 
 References
 ----------
@@ -11,11 +12,12 @@ References
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from outfeed.errors import UnknownName
 from outfeed.limits import SENSIBLE, Range
-from outfeed.methods import SECOND_SOURCE, Method
+from outfeed.methods import DERIVED, SECOND_SOURCE, Method
 
 PI = "pi"
 INTEGRAL_ONLY = "integral-only"
@@ -25,6 +27,19 @@ PLANT_GAIN = Range("size of the plant's gain", 1e-6, 1e6, "K", SENSIBLE)
 DEAD_TIME = Range("dead time of the plant", 1.0, 86_400.0, "s", SENSIBLE)
 LAG = Range("lag of the plant", 1.0, 172_800.0, "s", SENSIBLE)
 
+# ln(decay ratio) = c (1 - 1/g), g the gain over the ultimate gain: fitted to exact closed-loop
+# poles of one- and two-lag plants with dead time; checked in the bench.
+DECAY_CONSTANT = {PI: 2.75, INTEGRAL_ONLY: 2.0}
+
+DECAY_RATIO = Range("decay ratio of a swing", 1e-6, 1e6, "", SENSIBLE)
+
+DECAY = Method(
+    "steering.gain.decay-ratio",
+    "Gain over ultimate gain from the decay ratio of a swing",
+    "fitted to closed-loop poles; quarter damping after Ziegler and Nichols (1942), Trans. ASME "
+    "64, 759-768",
+    DERIVED,
+)
 INTERNAL_MODEL = Method(
     "steering.gain.internal-model",
     "Gain and integral time of a first-order plant with dead time",
@@ -32,7 +47,7 @@ INTERNAL_MODEL = Method(
     "J. Process Control 13, 291-309",
     SECOND_SOURCE,
 )
-METHODS = (INTERNAL_MODEL,)
+METHODS = (DECAY, INTERNAL_MODEL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +121,33 @@ def internal_model_gain(plant: Plant, controller: str = PI) -> PhysicalGain:
     proportional = tau / (2.0 * size * theta)
     integral_time = min(tau, 8.0 * theta)
     return PhysicalGain(proportional, proportional / integral_time, integral_time)
+
+
+def share_of_ultimate_gain(decay_ratio: float, controller: str = PI) -> float:
+    """Present gain over the ultimate gain, from the decay ratio of the swing.
+
+    Parameters
+    ----------
+    decay_ratio : float
+        Ratio of one swing to the one before [-], 1e-6 to 1e6.
+    controller : str
+        "pi" or "integral-only".
+
+    Returns
+    -------
+    float
+        Gain over ultimate gain, at most 3 [-].
+
+    Raises
+    ------
+    OutOfRange
+        A decay ratio outside its range.
+    UnknownName
+        A controller kind that does not exist.
+    """
+    constant = DECAY_CONSTANT[known_controller(controller)]
+    below = 1.0 - math.log(float(DECAY_RATIO.check(decay_ratio, "decay_ratio"))) / constant
+    return 1.0 / max(below, 1.0 / 3.0)
 
 
 def known_controller(controller: str) -> str:
