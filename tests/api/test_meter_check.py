@@ -115,6 +115,19 @@ def test_both_unit_systems_give_the_same_points(client):
         assert metric[name] == us[name], name
 
 
+@pytest.mark.parametrize(
+    ("changes", "assumed"),
+    [
+        ({}, {"present_offset", "reference_uncertainty", "sample spread", "reading spread"}),
+        ({"present_offset": 0.2}, {"reference_uncertainty", "sample spread", "reading spread"}),
+        ({"reference_uncertainty": 0.1}, {"present_offset", "sample spread", "reading spread"}),
+    ],
+)
+def test_what_was_not_told_is_listed_as_assumed(client, changes, assumed):
+    answer = ask(client, body(0.5, 2, **changes))
+    assert {one["input"] for one in answer["assumed"]} == assumed
+
+
 def test_a_licensed_reference_brings_its_tolerance(client):
     buyer, licensed = (ask(client, body(0.8, 6, reference=r)) for r in ("buyer", "licensed"))
     assert buyer["doubt"]["bias"] == 0
@@ -258,6 +271,7 @@ def test_five_levels_over_four_points_give_a_line(client):
     assert (answer["verdict"], answer["advised_offset"]) == ("use-line", 0.0)
     # 1.1 x 13 - 1.5 and 1.1 x 22 - 1.5
     assert "use the line, 1.100 times the meter's reading less 1.50 point" in answer["decision"]
+    assert "between 13.0 and 22.0 %" in answer["decision"]
     assert "13.0 % means 12.8 % and a reading of 22.0 % means 22.7 %" in answer["decision"]
     far = [{"reference": [1.1 * m + 4.5], "meter": [m]} for m in levels]
     doubted = ask(client, body(0, 1, samples=far))
