@@ -329,6 +329,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     shown = [float(np.mean(s.meter)) for s in kept]
     rebound, curve = _rebound(request, found.doubt.repeat_sd), _correction(request)
     tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
+    allowed = meter_corrections.reference_tolerance(request.grain, moisture)
     return MeterCheckAnswer(
         decision=words.line_decision(found, line.intercept, line.slope, (min(shown), max(shown)))
         if line is not None and to_line
@@ -349,7 +350,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         more_readings=found.more_readings,
         more_samples=found.more_samples,
         readings_for_tolerance=_for_tolerance(tolerance, found),
-        reference_tolerance=meter_corrections.reference_tolerance(request.grain, moisture),
+        reference_tolerance=allowed,
         rebound=None if rebound is None else ReboundFound(**asdict(rebound)),
         temperature_correction=curve,
         drift=drift,
@@ -364,11 +365,8 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
                           drifting=drifting,
                           unused=present is None and bool(request.earlier_offsets),
                           slope=line.slope if line is not None and line.slope_matters else None,
-                          tolerance=tolerance,
-                          curve=curve,
-                          usual_sd=request.earlier_sd or meter_doubt.one_reading_sd(moisture)[0],
-                          reference_tolerance=meter_corrections.reference_tolerance(
-                              request.grain, moisture)),
+                          tolerance=tolerance, curve=curve, reference_tolerance=allowed,
+                          usual_sd=request.earlier_sd or meter_doubt.one_reading_sd(moisture)[0]),
         cautions=cautions("meter-uncertain"),
     )  # fmt: skip
 
