@@ -46,8 +46,9 @@ SURE = 0.99  # probability given to a plain fact
 ONE_FINE, ONE_COARSE = 0.9, 0.15
 # Level ends the watching, so of those called level this share may be wrong, and each wrong one more
 # costs as much as so many wrong words: of all rules on the probabilities this one is wrong least
-# often for a given share. The share is wished for; its price was chosen on simulated loops.
-WRONG_LEVEL, PRICE = 0.04, 2.5
+# often for a given share. The share is wished for; its price was chosen on simulated loops, so that
+# a set of a thousand traces seldom shows more.
+WRONG_LEVEL, PRICE = 0.04, 4.0
 # Probability that a swing grows above which it is not: what is small now will not stay so; chosen,
 # no source.
 MOST_GROWTH = 0.07
