@@ -259,32 +259,42 @@ def test_a_belief_with_impossible_correlations_is_refused(client):
 
 def test_a_wetter_lot_entering_now_gives_a_timed_schedule(client):
     change = {"kind": "inlet-moisture", "moisture_change": 3}
-    answer = ask(client, us_request(15.5, known_changes=[change]))
+    answer = ask(client, us_request(15.5, lag=36, known_changes=[change]))
     up, down = answer["schedule"]
-    # bridged by one step, 3 degF, a fifth of the hour to the sensors after it enters
-    assert (up["step"], up["at_elapsed"]) == (3, pytest.approx(255 + 12))
+    # bridged by one step, 3 degF, half of the 84 minutes to the sensors after it enters
+    assert (up["step"], up["at_elapsed"]) == (3, pytest.approx(255 + 42))
     # 3 points x 0.3 over 0.55 point a degree: 1.6 degF down as the lot passes the sensors
-    assert (down["setpoint"], down["at_elapsed"]) == (96, pytest.approx(255 + 60))
+    assert (down["setpoint"], down["at_elapsed"]) == (96, pytest.approx(255 + 84))
     # no inlet given: 22 to 25 % takes 0.0513 more water over dry matter, at 8.46 per unit
     assert answer["effects"][0]["rate_change"] == pytest.approx(-30.2, abs=0.1)
     assert [a["value"] for a in answer["assumed"] if a["input"] == "inlet"] == [22]
     assert answer["decision"].endswith(
-        "For what is known to change, at minute 267 raise the setpoint to 101 degF, the first of 2 "
+        "For what is known to change, at minute 297 raise the setpoint to 101 degF, the first of 2 "
         "planned moves."
     )
     assert any("Wetter grain reaches the column sensors" in note for note in answer["notes"])
     assert any(note.startswith("The first move slows the discharge") for note in answer["notes"])
+    assert any("lie well below the middle of the dryer" in note for note in answer["notes"])
+
+
+def test_sensors_taken_to_lie_half_way_down_need_one_move_for_a_wetter_lot(client):
+    change = {"kind": "inlet-moisture", "moisture_change": 3}
+    answer = ask(client, us_request(15.5, known_changes=[change]))
+    (down,) = answer["schedule"]
+    assert (down["setpoint"], down["at_elapsed"]) == (96, pytest.approx(255 + 60))
+    assert answer["effects"][0]["setpoint_bridge"] == 0
+    assert not any(note.startswith("The first move") for note in answer["notes"])
 
 
 def test_a_lot_past_the_sensors_is_told_in_the_past_and_without_the_bridge_that_is_over(client):
-    change = {"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 180}
-    answer = ask(client, us_request(15.5, known_changes=[change]))
+    change = {"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 165}
+    answer = ask(client, us_request(15.5, lag=36, known_changes=[change]))
     # what is due now is part of the advice itself
     assert (answer["step"], answer["schedule"]) == (-2, [])
     assert answer["reasons"][-1] == "known-change"
     assert answer["decision"].startswith("Lower the setpoint by 2 degF")
     told = " ".join(answer["notes"])
-    assert "Wetter grain reached the column sensors by minute 240 and reaches the disch" in told
+    assert "Wetter grain reached the column sensors by minute 249 and reaches the disch" in told
     assert "The first move" not in told
 
 
@@ -307,7 +317,7 @@ def test_one_looks_again_no_later_than_the_next_planned_move(client):
 
 def test_a_change_that_the_readings_show_already_is_named_and_not_planned_again(client):
     past = {"kind": "inlet-moisture", "moisture_change": 3, "at_elapsed": 60}
-    ahead = {"kind": "inlet-moisture", "moisture_change": 1, "at_elapsed": 270}
+    ahead = {"kind": "inlet-moisture", "moisture_change": 2, "at_elapsed": 270}
     inlet = {"elapsed": [0, 60], "moistures": [21, 24]}
     alone = ask(client, us_request(15.5, inlet=inlet, known_changes=[ahead]))
     both = ask(client, us_request(15.5, inlet=inlet, known_changes=[past, ahead]))

@@ -604,13 +604,16 @@ def plan(*changes: KnownChange, **options: Any) -> Plan:
     )
 
 
-def test_wetter_grain_is_bridged_and_lowers_the_setpoint_when_it_reaches_the_sensors():
-    found = plan(KnownChange("inlet-moisture", 0.0, 0.03))
+LOW_SENSORS_LAG = 0.6 * HOUR  # of two hours: they lie at 0.7 of the transit
+
+
+def test_wetter_grain_is_bridged_and_lowers_the_setpoint_when_it_reaches_low_sensors():
+    found = plan(KnownChange("inlet-moisture", 0.0, 0.03), lag_s=LOW_SENSORS_LAG)
     up, down = found.steps
     # as far as one step goes, 5/3 K: 0.42 of the rate's logarithm would be worth 2.5 K
-    assert (up.at_s, up.step, up.setpoint) == (0.2 * HOUR, 1.5, 38.5)
+    assert (up.at_s, up.step, up.setpoint) == (0.7 * HOUR, 1.5, 38.5)
     # 3 points x 0.3 over 0.99 point a kelvin: 0.91 K down, as near as half degrees go
-    assert (down.at_s, down.setpoint) == (HOUR, 36.0)
+    assert (down.at_s, down.setpoint) == (1.4 * HOUR, 36.0)
     (effect,) = found.effects
     assert effect.bridge == pytest.approx(3.0 / 1.8)
     # by the line through 22 %: time in the dryer grows with the water, 0.139 a point at 22 %
@@ -620,17 +623,29 @@ def test_wetter_grain_is_bridged_and_lowers_the_setpoint_when_it_reaches_the_sen
     assert effect.at_discharge_s == 2 * HOUR
 
 
+def test_the_higher_the_sensors_lie_the_smaller_is_the_bridge_and_half_way_up_there_is_none():
+    lot = KnownChange("inlet-moisture", 0.0, -0.03)
+    bridges = [plan(lot, lag_s=h * HOUR).effects[0].bridge for h in (0.2, 0.6, 0.8, 1.0, 1.4)]
+    assert bridges == pytest.approx([-5 / 3, -5 / 3, -5 / 6, 0.0, 0.0])
+    assert math.copysign(1.0, bridges[-1]) == 1.0
+    assert [(s.at_s, s.step) for s in plan(lot).steps] == [(HOUR, 1.0)]
+
+
 def test_drier_grain_is_the_mirror_image():
-    wetter, drier = (plan(KnownChange("inlet-moisture", 0.0, sign * 0.03)) for sign in (1, -1))
+    wetter, drier = (
+        plan(KnownChange("inlet-moisture", 0.0, sign * 0.03), lag_s=LOW_SENSORS_LAG)
+        for sign in (1, -1)
+    )
+    assert len(wetter.steps) == 2
     assert [s.step for s in drier.steps] == pytest.approx([-s.step for s in wetter.steps])
 
 
 def test_a_lot_already_at_the_sensors_needs_no_bridge_any_more():
-    late = plan(KnownChange("inlet-moisture", 0.0, 0.03), now_s=1.5 * HOUR)
-    (step,) = late.steps
+    lot = KnownChange("inlet-moisture", 0.0, 0.03)
+    (step,) = plan(lot, lag_s=LOW_SENSORS_LAG, now_s=1.5 * HOUR).steps
     assert (step.at_s, step.step) == (1.5 * HOUR, -1.0)
-    on_its_way = plan(KnownChange("inlet-moisture", 0.0, 0.03), now_s=0.5 * HOUR)
-    assert [s.at_s for s in on_its_way.steps] == [0.5 * HOUR, HOUR]
+    on_its_way = plan(lot, lag_s=LOW_SENSORS_LAG, now_s=HOUR)
+    assert [s.at_s for s in on_its_way.steps] == [HOUR, 1.4 * HOUR]
 
 
 @pytest.mark.parametrize(
@@ -652,7 +667,7 @@ def test_a_change_that_readings_show_already_is_not_planned_again(now_s, inlet_r
 
 
 def test_a_bridge_never_passes_the_grains_limit():
-    found = plan(KnownChange("inlet-moisture", 0.0, 0.03), highest=37.7)
+    found = plan(KnownChange("inlet-moisture", 0.0, 0.03), lag_s=LOW_SENSORS_LAG, highest=37.7)
     assert max(step.setpoint for step in found.steps) <= 37.7
     assert found.steps[-1].setpoint == 36.0
     assert found.held_back
@@ -666,7 +681,8 @@ def test_grain_known_to_need_no_drying_gets_neither_a_rate_nor_a_setpoint():
 
 
 def test_a_rate_beyond_the_line_is_not_told_but_its_direction_is_used():
-    found = plan(KnownChange("inlet-moisture", 0.0, 0.15), drying=Drying(0.17, 0.155))
+    lot = KnownChange("inlet-moisture", 0.0, 0.15)
+    found = plan(lot, lag_s=LOW_SENSORS_LAG, drying=Drying(0.17, 0.155))
     (effect,) = found.effects
     assert effect.rate_change is None
     assert effect.bridge == pytest.approx(3.0 / 1.8)

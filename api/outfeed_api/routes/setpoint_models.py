@@ -329,7 +329,8 @@ class EffectPart(Part):
     )
     setpoint_bridge: Annotated[float, Measure("temperature-difference")] = Field(
         description="Change of setpoint while the change is on its way to the sensors, before "
-        "rounding; it brings the rate in time and is taken back as they see the change."
+        "rounding; it brings the rate in time and is taken back as they see the change. 0 unless "
+        "the sensors lie below the middle of the dryer: less than half of `transit` is `lag`."
     )
     rate_change: Annotated[float, Measure("percent")] | None = Field(
         None,

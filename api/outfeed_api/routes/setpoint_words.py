@@ -266,10 +266,12 @@ CHANGES = {
 
 
 BRIDGE = {
-    True: "The first move slows the discharge before the sensors see the wetter grain; the second "
-    "lowers the setpoint because wetter grain leaves drier at one column temperature.",
-    False: "The first move speeds the discharge up before the sensors see the drier grain; the "
-    "second raises the setpoint because drier grain leaves wetter at one column temperature.",
+    True: "The first move slows the discharge before the sensors, which lie well below the middle "
+    "of the dryer, see the wetter grain; the second takes it back and lowers the setpoint because "
+    "wetter grain leaves drier at one column temperature.",
+    False: "The first move speeds the discharge up before the sensors, which lie well below the "
+    "middle of the dryer, see the drier grain; the second takes it back and raises the setpoint "
+    "because drier grain leaves wetter at one column temperature.",
 }
 
 
