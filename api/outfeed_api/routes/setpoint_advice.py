@@ -28,6 +28,7 @@ from outfeed.steering import steady as steadying
 from outfeed.steering.due import with_due
 from outfeed.steering.lag_doubt import USUAL_UNCERTAINTY, lag_doubt
 from outfeed.steering.lots import LotAbove, before_lot, look_by, lot_above
+from outfeed.steering.situation import latest_level
 from outfeed.steering.slope import METHODS as TREND_METHODS
 from outfeed.steering.trend import Trend
 from outfeed_api.models import MethodUsed, cautions, methods_used
@@ -239,7 +240,11 @@ def _as_learned(
     )
     if known.steady is not None:
         situation = on_steady_scale(situation, known.steady, column_times, column)
-    return replace(situation, lag_doubt=_lag_doubt(request, known, situation, column_times, column))
+    return replace(
+        situation,
+        lag_doubt=_lag_doubt(request, known, situation, column_times, column),
+        column_now=latest_level(column),
+    )
 
 
 def _lag_doubt(

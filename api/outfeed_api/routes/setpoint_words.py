@@ -15,25 +15,13 @@ from outfeed.steering.feedforward import (
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
+from outfeed_api.routes import setpoint_waiting as waiting
 from outfeed_api.routes.setpoint_models import MOST_MOVES, SetpointAdviceRequest
 from outfeed_api.routes.trend_words import named, remark
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 from outfeed_api.wording import moisture
 
 PANEL_RESOLUTION = {"us": 1.0 / 1.8, "metric": 0.5}  # K; common practice, no source
-
-TRENDS = {
-    "drifting": "the column is still drifting",
-    "calming": "the column is still calming down",
-    "cycling": "the column is cycling: calm the controller first",
-    "growing": "the swings of the column are growing: calm the controller first",
-    "stuck": "the column is stuck away from its setpoint: see to the controller first",
-    "disturbed": "the column is disturbed",
-    "too-short": "the column temperatures at this setpoint are too few, or span too short a time, "
-    "to judge a trend",
-    "unsure": "what the column does is not sure enough yet",
-    "sensor-fault": "the column sensor does not seem to answer: check it first",
-}
 
 IF_STOPPED = (
     "Nothing can be learned of the setpoint while no grain leaves. If column or exhaust "
@@ -68,16 +56,6 @@ HELD = (
 )
 CANCELLED = "what the readings ask for and what is known to change cancel each other"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
-
-WHY_WAIT = {
-    "recent-move": "the last move has not shown yet",
-    "no-readings": "no moisture reading belongs to a recorded column temperature yet",
-    "stale": "the readings are too old: take a fresh one",
-    setpoint.STOOD: "the latest grain stood in the dryer while the discharge did and may have "
-    "dried on: take a reading of grain that came in after the stop",
-    "one-value": "every column temperature is the same, as of a stopped sensor: see that it moves",
-    "single-reading": "one reading so far from the target proves little: take another sample",
-}
 
 
 def rules(request: SetpointAdviceRequest) -> setpoint.Rules:
@@ -153,7 +131,8 @@ def decision(
         return f"Leave the setpoint at {before}: {CANCELLED}; {look}."
     if advice.kind == "hold":
         return f"Leave the setpoint at {before}; {look}."
-    return f"Decide nothing yet: leave the setpoint at {before}, {_why(advice.reasons)}; {look}."
+    why = waiting.why(units, advice.reasons, situation)
+    return f"Decide nothing yet: leave the setpoint at {before}, {why}; {look}."
 
 
 def stopped_decision(units: UnitSystem, present: float) -> str:
@@ -443,6 +422,8 @@ def _reason_notes(
     if "bounded" in reasons:
         wanted = _difference(abs(advice.wanted_step), units)
         result.append(f"The whole way would be {wanted}; go no further at once, then look.")
+    if setpoint.AWAY in reasons and situation.column_now is not None:
+        result.append(waiting.IF_UNEXPLAINED[situation.column_now > situation.setpoint])
     if "too-small-to-set" in reasons:
         result.append("The step it would take is smaller than the panel can set.")
     if situation.highest is not None and {"grain-limit", "at-grain-limit"} & set(reasons):
@@ -463,15 +444,6 @@ def _mind_changers(advice: setpoint.SetpointAdvice) -> list[str]:
     if not up and below is not None:
         down = [f"a reading below {moisture(below)} would lower the setpoint"]
     return [f"At the next look {', '.join(up + down)}."] if up or down else []
-
-
-def _why(reasons: tuple[str, ...]) -> str:
-    for reason in reasons:
-        if reason.startswith("trend-"):
-            return f"because {TRENDS[reason.removeprefix('trend-')]}"
-        if reason in WHY_WAIT:
-            return f"because {WHY_WAIT[reason]}"
-    return "because it cannot be judged yet"
 
 
 def _degrees(value: float, units: UnitSystem) -> str:

@@ -59,6 +59,7 @@ BELIEVED_ALONE = 0.02
 deviations of a meter in normal use (+-0.5 point at two, Hellevang, North Dakota State University)
 and of what it draws from the stream make about two points."""
 STOOD = "grain-stood"
+AWAY = "column-away"
 SWING_IN_MOISTURE = 0.005
 """A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
 
@@ -110,8 +111,9 @@ class SetpointAdvice:
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
         "stale", "grain-stood" (what left since a stop dried on in it), "single-reading",
-        "one-value", "bounded", "grain-limit", "at-grain-limit", "too-small-to-set", "error";
-        "trend-unsure" for a trend long enough but not sure enough;
+        "one-value", "column-away" (far off its setpoint at this moment), "bounded", "grain-limit",
+        "at-grain-limit", "too-small-to-set", "error"; "trend-unsure" for a trend long enough but
+        not sure enough;
         "collapsed", "far-below" or "column-not-read" where burner, flame and sensor come first and
         nothing else is told.
     """
@@ -176,11 +178,14 @@ def advise_setpoint(
     threshold = max(rules.dead_band, rules.certainty * spread, _worth_setting(belief, rules))
     step, wanted, reasons = _step(belief, situation, rules, error)
     saving = _saving(belief, error, step)
+    # with what no waiting averages out, for whatever grain is in the dryer
+    doubt = combined(spread, situation.meter_sd, situation.between_lots(belief))
     kind, why = _decide(belief, trend, situation, rules, step, saving, error, threshold)
     if kind != "move":
         step = 0.0
         reasons = tuple(r for r in reasons if r == "at-grain-limit")
     above, below = _turning_readings(belief, situation, aimed, error, threshold)
+    above = None if _at_limit(situation, rules) else above
     return SetpointAdvice(
         kind=kind,
         step=step,
@@ -191,7 +196,7 @@ def advise_setpoint(
         after_moisture_wb=as_moisture(expected + belief.sensitivity * step),
         aim_wb=aimed,
         threshold=threshold,
-        chance=chance_of_direction(error, _doubt(belief, situation, spread), situation.lag_doubt),
+        chance=chance_of_direction(error, doubt, situation.lag_doubt),
         look_at_s=_look_at(
             kind, why, trend, situation, rules, threshold - abs(error), belief.wander
         ),
@@ -310,6 +315,8 @@ def _decide(
     blocked, bar = _trend_forbids(belief, trend, situation, rules)
     if situation.trend_missing:
         blocked = "too-short"
+    if blocked in (None, "disturbed") and _away_now(trend, situation) > _allowance(belief, rules):
+        return "wait", (AWAY,)
     if blocked is not None:
         return "wait", (f"trend-{blocked}",)
     if _recently_moved(situation, rules):
@@ -357,8 +364,7 @@ def _trend_forbids(
     away = abs(trend.offset) / trend.limits.offset
     if verdict in SWINGING_VERDICTS and swing <= SWING_IN_MOISTURE and away <= 1.0:
         return None, 1.0
-    timed = belief.reference_transit_s > 0
-    allowance = rules.timed_drift_allowance if timed else rules.drift_allowance
+    timed, allowance = belief.reference_transit_s > 0, _allowance(belief, rules)
     # what a passing disturbance does to the moisture is in the time in the dryer and the inlet
     told = timed and verdict != "calming"
     near = away <= allowance and (told or swing <= rules.swing_allowance * SWING_IN_MOISTURE)
@@ -372,6 +378,23 @@ def _trend_forbids(
     if not (restless and near):
         return _called(trend), 1.0
     return None, 1.0 if timed else rules.restless_bar
+
+
+def _allowance(belief: Belief, rules: Rules) -> float:
+    """How many times what counts as level a restless column may be off."""
+    return rules.timed_drift_allowance if belief.reference_transit_s > 0 else rules.drift_allowance
+
+
+def _away_now(trend: Trend | None, situation: Situation) -> float:
+    """How many times what counts as level the column stands off its setpoint at this moment.
+
+    A flame that goes out takes twenty minutes to what asks for a look at it, and the mean of two
+    hours far longer to what forbids a move.
+    """
+    now = situation.column_now
+    if trend is None or now is None or situation.stood_until_s is not None:
+        return 0.0  # a column that comes back from a stop is off, and the stop is named
+    return abs(now - situation.setpoint) / trend.limits.offset
 
 
 def _called(trend: Trend) -> str:
@@ -430,6 +453,8 @@ def _look_at(
     if kind == "wait":
         missing = 0.0 if trend is None else trend.minutes_missing * 60.0
         return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
+    if trend is not None and any(one.code == "last-reading-apart" for one in trend.remarks):
+        return situation.now_s + SOONEST_LOOK_S
     # hold: until the wandering level could have used up the room to the threshold
     hours = (max(0.0, room) / wander) ** 2
     return situation.now_s + float(np.clip(hours * 3600.0, SOONEST_LOOK_S, LATEST_LOOK_S))
@@ -472,8 +497,3 @@ def _unjudged(
         look_at_s=situation.now_s + look_in_s,
         reasons=(reason,),
     )
-
-
-def _doubt(belief: Belief, situation: Situation, spread: float) -> float:
-    """SD of the error for whatever grain is in the dryer, with what no waiting averages out."""
-    return combined(spread, situation.meter_sd, situation.between_lots(belief))

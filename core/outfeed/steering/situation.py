@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from outfeed.arrays import ArrayLike
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.steering.belief import PER_DEGF, READING_SD, Belief
 from outfeed.steering.money import COST_RATIO, aim, combined
@@ -40,6 +41,22 @@ def as_moisture(value: float) -> float:
         Wet basis [-].
     """
     return min(max(value, MOISTURE_WB.low), MOISTURE_WB.high)
+
+
+def latest_level(temperatures: ArrayLike) -> float:
+    """Where a column stands now: no one reading of it decides that.
+
+    Parameters
+    ----------
+    temperatures : array_like
+        Column temperatures in order of time [degC], shape (n,), n at least 1.
+
+    Returns
+    -------
+    float
+        Median of the last three [degC].
+    """
+    return float(np.median(np.atleast_1d(temperatures)[-3:]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +187,9 @@ class Situation:
     passing_wb : float or None
         Inlet moisture of the grain now at the column sensors, where `inlet_wb` is that of grain
         still above them [-].
+    column_now : float or None
+        Where the column stands now, from `latest_level` [degC]; None leaves it to the trend, which
+        judges hours and is late for a column that falls away.
     """
 
     setpoint: float
@@ -189,6 +209,7 @@ class Situation:
     stood_until_s: float | None = None
     lag_doubt: LagDoubt = LagDoubt()
     passing_wb: float | None = None
+    column_now: float | None = None
 
     @property
     def steady_setpoint(self) -> float:

@@ -1,0 +1,67 @@
+"""Why setpoint advice waits, in words."""
+
+from __future__ import annotations
+
+from outfeed.steering import setpoint
+from outfeed_api.units import UnitSystem, say
+
+TRENDS = {
+    "drifting": "the column is still drifting",
+    "calming": "the column is still calming down",
+    "cycling": "the column is cycling: calm the controller first",
+    "growing": "the swings of the column are growing: calm the controller first",
+    "stuck": "the column is stuck away from its setpoint: see to the controller first",
+    "disturbed": "the column is disturbed",
+    "too-short": "the column temperatures at this setpoint are too few, or span too short a time, "
+    "to judge a trend",
+    "unsure": "what the column does is not sure enough yet",
+    "sensor-fault": "the column sensor does not seem to answer: check it first",
+}
+
+IF_UNEXPLAINED = {
+    True: "If no drier lot and no hotter plenum explains that, check that grain moves in every "
+    "column.",
+    False: "If no wetter lot and no cooler plenum explains that, check burner, flame and sensor, "
+    "as the dryer's manual says.",
+}
+
+WHY_WAIT = {
+    "recent-move": "the last move has not shown yet",
+    "no-readings": "no moisture reading belongs to a recorded column temperature yet",
+    "stale": "the readings are too old: take a fresh one",
+    setpoint.STOOD: "the latest grain stood in the dryer while the discharge did and may have "
+    "dried on: take a reading of grain that came in after the stop",
+    "one-value": "every column temperature is the same, as of a stopped sensor: see that it moves",
+    "single-reading": "one reading so far from the target proves little: take another sample",
+}
+
+
+def why(units: UnitSystem, reasons: tuple[str, ...], situation: setpoint.Situation) -> str:
+    """The first reason to wait.
+
+    Parameters
+    ----------
+    units : str
+        "us" or "metric".
+    reasons : tuple of str
+        Codes of the advice.
+    situation : Situation
+        What it was given for.
+
+    Returns
+    -------
+    str
+        Begins with "because".
+    """
+    now = situation.column_now
+    if setpoint.AWAY in reasons and now is not None:
+        side = "above" if now > situation.setpoint else "below"
+        away = say(abs(now - situation.setpoint), "temperature-difference", units, decimals=1)
+        away = away.replace(".0 ", " ")
+        return f"because the column stands {away} {side} its setpoint now"
+    for reason in reasons:
+        if reason.startswith("trend-"):
+            return f"because {TRENDS[reason.removeprefix('trend-')]}"
+        if reason in WHY_WAIT:
+            return f"because {WHY_WAIT[reason]}"
+    return "because it cannot be judged yet"
