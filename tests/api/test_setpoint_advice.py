@@ -1002,8 +1002,8 @@ def test_a_column_that_comes_back_from_a_stop_is_not_steered_by_grain_from_befor
     def shown(minute: int) -> float:
         if minute <= 240:
             return 98.0 + 0.3 * math.sin(minute / 13)
-        # cooled by 9 degF in the hour of the stop, and coming back since
-        return 98.0 - 9.0 * (
+        # cooled by 2.5 degF in the hour of the stop, and coming back since
+        return 98.0 - 2.5 * (
             (minute - 240) / 60 if minute <= 300 else math.exp(-(minute - 300) / 30)
         )
 

@@ -50,6 +50,13 @@ def test_a_column_that_falls_or_climbs_away_is_looked_at_soon_whatever_the_grain
     assert any(word in note for note in gone["notes"])
 
 
+def test_after_a_stop_a_column_that_falls_is_looked_at_as_soon(client):
+    stop = {"elapsed": [0, 150, 180], "rates": [800, 0, 800]}
+    body = request([95.8, 92.9, 90.0, 87.1], rates=stop, held_below_sensors=800)
+    answer = ask(client, body)
+    assert (answer["reasons"], answer["look_in"]) == (["column-away"], 20.0)
+
+
 def test_no_step_is_advised_while_the_column_falls_away(client):
     dry = {"elapsed": [120, 150, 185, 220, 250], "moistures": [14.4, 14.6, 14.5, 14.5, 14.4]}
     assert ask(client, request([98.0], discharge=dry))["step"] < 0

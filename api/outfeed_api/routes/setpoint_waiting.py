@@ -19,9 +19,9 @@ TRENDS = {
 }
 
 IF_UNEXPLAINED = {
-    True: "If no drier lot and no hotter plenum explains that, check that grain moves in every "
+    True: "If no stop, drier lot or hotter plenum explains that, check that grain moves in every "
     "column.",
-    False: "If no wetter lot and no cooler plenum explains that, check burner, flame and sensor, "
+    False: "If no stop, wetter lot or cooler plenum explains that, check burner, flame and sensor, "
     "as the dryer's manual says.",
 }
 

@@ -392,8 +392,8 @@ def _away_now(trend: Trend | None, situation: Situation) -> float:
     hours far longer to what forbids a move.
     """
     now = situation.column_now
-    if trend is None or now is None or situation.stood_until_s is not None:
-        return 0.0  # a column that comes back from a stop is off, and the stop is named
+    if trend is None or now is None:
+        return 0.0
     return abs(now - situation.setpoint) / trend.limits.offset
 
 
