@@ -20,6 +20,7 @@ import numpy as np
 from outfeed.arrays import ArrayLike, BoolArray, FloatArray
 from outfeed.methods import DERIVED, Method
 from outfeed.steering.belief import PER_DEGF, Belief
+from outfeed.steering.collapse import FAR_BELOW, LEVEL_SHARE
 from outfeed.steering.lag import LAG_SHARE_OF_TRANSIT, TRANSIT, passage_times
 from outfeed.steering.pairs import Pairs, Transport, inlet_at
 
@@ -279,7 +280,8 @@ def column_offset(
     Returns
     -------
     float or None
-        Mean over the last hours [K]; None while the record is too short for it.
+        Mean over the last hours, those left out in which the column had fallen away and the grain
+        of that time was in the dryer [K]; None while the record is too short for it.
     """
     times = np.asarray(column_times_s, dtype=np.float64)
     log_times, rates = steady.transport.rate_times_s, steady.transport.rates
@@ -292,15 +294,32 @@ def column_offset(
         np.searchsorted(log_times, times - DEAD_SHARE * transit, side="right") - 1, 0, None
     )
     recent = np.flatnonzero((times >= since) & (times <= now_s) & (rates[behind] > 0))
+    shown = np.asarray(column_temperatures, dtype=np.float64)
+    recent = recent[_heated(times[recent], shown[recent], transit)]
     if recent.size < 2:
         return None
-    shown = np.asarray(column_temperatures, dtype=np.float64)[recent]
+    shown = shown[recent]
     left = _unexplained(times[recent], shown, steady, transit)
     first = min(
         int(np.searchsorted(times[recent], now_s - _averaged_over(times[recent], left))),
         max(0, recent.size - OFFSET_READINGS),
     )
     return float(np.mean(left[first:]))
+
+
+def _heated(times_s: FloatArray, shown: FloatArray, transit_s: float) -> BoolArray:
+    """Which readings are not of an outage of the heat, nor of the transit after it.
+
+    Time in the dryer says nothing of how grain was dried that stood an hour of it in cold air.
+    """
+    level = np.quantile(shown, LEVEL_SHARE) if shown.size else 0.0
+    cold = np.flatnonzero(shown < level - FAR_BELOW)
+    if cold.size < 2:  # one alone is a doubt
+        return np.ones(times_s.shape, dtype=np.bool_)
+    falls = np.flatnonzero(shown[: cold[0]] >= level)
+    begun_s = times_s[falls[-1]] if falls.size else -np.inf
+    after = times_s > times_s[cold[-1]] + transit_s
+    return np.asarray((times_s <= begun_s) | after)
 
 
 def coming_inlet(steady: SteadyColumn, now_s: float, transit_s: float) -> float:
