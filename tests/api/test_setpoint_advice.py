@@ -481,6 +481,24 @@ def test_the_move_for_a_lot_is_found_by_who_looks_as_it_reaches_the_sensors(clie
     assert any("which has just passed the column sensors" in note for note in answer["notes"])
 
 
+def test_a_lot_is_either_still_to_be_answered_or_what_the_advice_is_for(client):
+    # the rate fell since the lot entered, which the stated transit knows nothing of
+    rates = {"elapsed": [0, 230], "rates": [1000, 700]}
+    inlet = {"elapsed": [0, 180], "moistures": [21, 24]}
+    for now in (264, 275, 290):
+        minutes = list(range(0, now + 1, 5))
+        shown = {"elapsed": minutes, "temperatures": [98 + 0.4 * math.sin(m / 13) for m in minutes]}
+        answer = ask(
+            client,
+            us_request(15.5, column=shown, inlet=inlet, inlet_uncertainty=0, now_elapsed=now)
+            | {"rates": rates, "held_below_sensors": 1000, "transit": 2.5},
+        )
+        told = answer["decision"] + " ".join(answer["notes"])
+        assert ("nothing more is planned" in told) + ("This is not for" in told) == 0
+        # for the grain before it, 15.5 %, only while its own move is part of the advice
+        assert ("known-change" in answer["reasons"]) == (answer["expected_moisture"] > 15.0)
+
+
 def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client):
     answer = ask(client, us_request(17.5, highest_column_temperature=90))
     assert answer["setpoint"] <= 90

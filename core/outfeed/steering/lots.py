@@ -13,7 +13,7 @@ import numpy as np
 from outfeed.steering.belief import Belief
 from outfeed.steering.feedforward import SEEN_S, KnownChange, Reaches
 from outfeed.steering.inlet import InletLog
-from outfeed.steering.pairs import Transport, inlet_at
+from outfeed.steering.pairs import Transport
 from outfeed.steering.setpoint import SOONEST_LOOK_S, SetpointAdvice, setpoint_table
 from outfeed.steering.situation import Situation
 
@@ -60,9 +60,14 @@ def before_lot(situation: Situation, log: InletLog | None, transport: Transport)
     """
     if log is None:
         return situation
-    seen_s = transport.entered_at_sensors(situation.now_s - SEEN_S)
-    inlet = float(inlet_at(seen_s, log.times_s, log.moistures_wb))
-    return replace(situation, inlet_wb=inlet, passing_wb=None)
+    now_s, seen = situation.now_s, 0
+    # by the same arrival that plans for a lot, or one would count as seen here and coming there
+    for k in range(log.times_s.size - 1, 0, -1):
+        arrival = transport.reaches(float(log.times_s[k]), now_s)
+        if arrival.at_sensors_s + SEEN_S <= now_s:
+            seen = k
+            break
+    return replace(situation, inlet_wb=float(log.moistures_wb[seen]), passing_wb=None)
 
 
 def lot_above(
