@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
+import re
 from typing import Any
 
 import numpy as np
@@ -479,6 +480,40 @@ def test_the_move_for_a_lot_is_found_by_who_looks_as_it_reaches_the_sensors(clie
     answer = ask(client, us_request(15.5, inlet=inlet, inlet_uncertainty=0, column=shown))
     assert (answer["step"], answer["reasons"][-1]) == (-2, "known-change")
     assert any("which has just passed the column sensors" in note for note in answer["notes"])
+
+
+def test_a_chance_that_hangs_on_the_lag_says_so_and_what_another_lag_would_say(client):
+    moved = [v + 4.0 * (m >= 150) for m, v in zip(MINUTES, column(98.0), strict=True)]
+    body = us_request(
+        setpoint=102,
+        earlier_setpoint=98,
+        last_move_elapsed=145,
+        column={"elapsed": MINUTES, "temperatures": moved},
+        discharge={
+            "elapsed": [215, 225, 235, 245, 255],
+            "moistures": [15.4, 15.6, 15.5, 15.4, 15.6],
+        },
+    )
+
+    def said(**more: float) -> list[str]:
+        return [n for n in ask(client, body | more)["notes"] if "hangs on the lag" in n]
+
+    (note,) = said()
+    # a short lag has these readings from after the step up, a long one from before it
+    shorter, longer = (float(found) for found in re.findall(r"about ([\d.]+) % were it", note))
+    assert shorter > ask(client, body)["expected_moisture"] > longer
+    assert said(lag_uncertainty=0) == []
+
+
+def test_a_reading_learned_from_before_is_not_said_to_be_unused(client):
+    def unused(body: dict[str, Any]) -> list[str]:
+        return [n for n in ask(client, body)["notes"] if "were not used" in n]
+
+    whole = us_request(15.5)
+    late = {"elapsed": MINUTES[30:], "temperatures": column(98.0)[30:]}
+    later = us_request(15.5, column=late)  # of it the record no longer holds the first readings
+    assert len(unused(later)) == 1
+    assert unused(later | {"belief": ask(client, whole)["belief"]}) == []
 
 
 def test_a_lot_is_either_still_to_be_answered_or_what_the_advice_is_for(client):

@@ -193,7 +193,9 @@ def _advised(
         notes=collapse_words.notes(doubt, request.units)
         + impossible_words.notes(unreal, request.units)
         + grains.notes(asked)
-        + words.notes(request.units, advice, situation, trend, pairs, known.doubted, cost)
+        + words.notes(
+            request.units, advice, situation, trend, pairs, known.doubted, cost, known.earlier_s
+        )
         + lots.notes(clock, lot, situation)
         + known.found.notes
         + words.plan_notes(request.units, clock, whole, plan, due=due),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -46,6 +47,8 @@ class Learned:
         Positions in `pairs` of readings that were not believed.
     coming_doubt : float
         SD of the expected moisture from error of the inlet readings [-].
+    earlier_s : float
+        Time of the last reading that the belief passed back had learned from [s].
     """
 
     transport: Transport
@@ -56,6 +59,7 @@ class Learned:
     belief: believing.Belief | None
     doubted: tuple[int, ...]
     coming_doubt: float
+    earlier_s: float
 
     @property
     def sensitivity(self) -> float:
@@ -111,7 +115,8 @@ def learned_of(
         reference_transit_s=0.0 if steady is None else steady.transit_s,
         grain=request.grain,
     )
-    return Learned(transport, log, found, steady, pairs, belief, doubted, doubt.coming)
+    earlier_s = -inf if earlier is None else earlier.at_s
+    return Learned(transport, log, found, steady, pairs, belief, doubted, doubt.coming, earlier_s)
 
 
 def inlet_of(request: SetpointAdviceRequest) -> InletLog | None:

@@ -12,7 +12,9 @@ from outfeed.steering.feedforward import (
     Plan,
     ScheduledStep,
 )
+from outfeed.steering.lag_doubt import WEIGHTS
 from outfeed.steering.pairs import Pairs
+from outfeed.steering.situation import as_moisture
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
 from outfeed_api.routes import setpoint_waiting as waiting
@@ -42,6 +44,8 @@ DOUBTED = "A reading far off the others was doubted, not obeyed; take another sa
 IF_AGREED = " If the next one agrees with it, it will be believed."
 UNSURE = 0.005  # SD above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
+UNLIKELY = 0.01  # weight of a lag that is not worth a word; chosen, no source
+FITS_BETTER = 3.0  # times as likely as the lag that was told; chosen, no source
 ROUNDING = 1e-9  # of a step, by the conversion of its unit
 LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
 AFTER_THE_STOP = "judge by grain that came in after the stop"
@@ -164,6 +168,7 @@ def notes(
     pairs: Pairs,
     doubted: tuple[int, ...],
     cost: float | None,
+    earlier_s: float,
 ) -> list[str]:
     """Plain sentences behind the decision.
 
@@ -183,6 +188,8 @@ def notes(
         Positions in `pairs` of readings that were not believed, ascending.
     cost : float or None
         What the expected error costs [1/s].
+    earlier_s : float
+        Time of the last reading that an earlier belief had learned from [s].
 
     Returns
     -------
@@ -193,7 +200,7 @@ def notes(
     result = _expectation(advice, situation)
     if advice.expected_sd is not None and situation.inlet_doubt > INLET_SHARE * advice.expected_sd:
         result.append(INLET_UNSURE)
-    result += _reason_notes(units, advice, situation)
+    result += _lag_note(advice, situation) + _reason_notes(units, advice, situation)
     if trend is not None:
         limit = trend.limits.slope / 3600.0
         since = "" if situation.last_move_s is None else " since the last move"
@@ -217,7 +224,7 @@ def notes(
             f"{stood} of {pairs.found.size} readings are of grain that stood in the dryer and may "
             f"have dried on; they were not used{judge_by}."
         )
-    unmatched = int((~pairs.found & ~pairs.stood).sum())
+    unmatched = int((~pairs.found & ~pairs.stood & (pairs.times_s > earlier_s)).sum())
     if unmatched:
         result.append(
             f"{unmatched} of {pairs.found.size} readings belong to a time before or between the "
@@ -406,6 +413,28 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
             f"because too wet and too dry do not cost the same."
         )
     return result
+
+
+def _lag_note(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) -> list[str]:
+    """Why a chance is not what the error and its spread alone would say."""
+    expected, spread, lags = advice.expected_moisture_wb, advice.expected_sd, situation.lag_doubt
+    if expected is None or spread is None or lags.sd <= spread:
+        return []
+    told = [
+        f"for about {moisture(as_moisture(expected + lags.shifts[k]))} were it {way}"
+        for k, way in ((0, "shorter"), (-1, "longer"))
+        if lags.weights[k] > UNLIKELY
+    ]
+    likelier = [weight / before for weight, before in zip(lags.weights, WEIGHTS, strict=True)]
+    best = likelier.index(max(likelier))
+    fits = ""
+    if likelier[best] > FITS_BETTER * likelier[1]:
+        fits = f"; a {'shorter' if best == 0 else 'longer'} one fits them better"
+    note = (
+        f"Much of that chance hangs on the lag: the readings would speak {', '.join(told)} than "
+        f"told{fits}. Time it, and tell how well with `lag_uncertainty`."
+    )
+    return [note]
 
 
 def _reason_notes(
