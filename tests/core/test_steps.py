@@ -61,6 +61,14 @@ def test_three_samples_of_one_moment_are_one_witness_of_a_step():
     assert believed(once) < LEVEL + 0.6 * (0.170 - LEVEL)
 
 
+def test_a_far_sample_taken_or_sent_twice_is_not_obeyed_before_another_moment_agrees():
+    belief = read(new_belief(TEMPERATURE, LEVEL, at_s=0.0), [LEVEL] * 5)
+    twice = read(read(belief, [0.185]), [0.185, 0.184], gap_s=0.001)
+    assert believed(twice) == pytest.approx(believed(belief))
+    assert twice.last_doubt == pytest.approx(0.184 - LEVEL, abs=1e-3)
+    assert believed(read(twice, [0.185])) == pytest.approx(0.185, abs=0.002)
+
+
 def test_readings_that_scatter_about_one_level_seldom_make_a_step():
     rng = np.random.default_rng(5)
     belief = read(new_belief(TEMPERATURE, LEVEL, at_s=0.0), [LEVEL] * 10)

@@ -41,7 +41,7 @@ DRIER_AT_THE_LIMIT = (
     "column temperature, or dry the grain twice, and keep the column full"
 )
 DOUBTED = "A reading far off the others was doubted, not obeyed; take another sample."
-IF_AGREED = " If the next one agrees with it, it will be believed."
+IF_AGREED = " If one of later grain agrees with it, it will be believed."
 UNSURE = 0.005  # SD above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 UNLIKELY = 0.01  # weight of a lag that is not worth a word; chosen, no source

@@ -420,8 +420,9 @@ def _step(
     run = run_with(belief.run, seen) if belief.readings else None
     total = seen.variance + seen.reading_variance
     far = belief.readings > 0 and abs(seen.off) > DOUBT_AT_SD * sqrt(total)
-    # two far readings on the same side: the dryer has changed, not the sample
-    agreed = far and seen.off * belief.last_doubt > 0
+    # two far readings on the same side: the dryer has changed, not the sample; the same grain once
+    # more, or one reading sent twice, is no second witness
+    agreed = far and not seen.again and seen.off * belief.last_doubt > 0
     if agreed or is_step(run, seen):
         run = run or Run(1, seen.off, sqrt(seen.variance))
         move, left = stepped(run, seen)
