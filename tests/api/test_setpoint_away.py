@@ -69,6 +69,13 @@ def test_a_last_reading_that_stands_apart_is_read_again_at_the_soonest_look(clie
     assert (answer["advice"], answer["look_in"]) == ("hold", 20.0)
 
 
+def test_a_doubted_reading_brings_the_soonest_look_for_the_sample_that_is_asked_for(client):
+    odd = {"elapsed": [120, 150, 185, 220, 250], "moistures": [15.4, 15.6, 15.5, 15.5, 18.4]}
+    answer = ask(client, request([98.0], discharge=odd))
+    assert any("take another sample" in note for note in answer["notes"])
+    assert (answer["advice"], answer["look_in"]) == ("hold", 20.0)
+
+
 def test_no_reading_is_said_to_raise_a_setpoint_that_stands_at_the_grains_limit(client):
     free = ask(client, request([98.0]))
     held = ask(client, request([98.0], highest_column_temperature=98))

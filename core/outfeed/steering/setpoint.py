@@ -197,9 +197,7 @@ def advise_setpoint(
         aim_wb=aimed,
         threshold=threshold,
         chance=chance_of_direction(error, doubt, situation.lag_doubt),
-        look_at_s=_look_at(
-            kind, why, trend, situation, rules, threshold - abs(error), belief.wander
-        ),
+        look_at_s=_look_at(kind, why, trend, situation, rules, threshold - abs(error), belief),
         move_above_wb=above,
         move_below_wb=below,
         reasons=tuple(dict.fromkeys(why + reasons)),
@@ -440,7 +438,7 @@ def _look_at(
     situation: Situation,
     rules: Rules,
     room: float,
-    wander: float,
+    belief: Belief,
 ) -> float:
     if kind == "move":
         # the first grain dried wholly at the new setpoint leaves one transit from now
@@ -453,10 +451,11 @@ def _look_at(
     if kind == "wait":
         missing = 0.0 if trend is None else trend.minutes_missing * 60.0
         return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
-    if trend is not None and any(one.code == "last-reading-apart" for one in trend.remarks):
+    apart = trend is not None and any(one.code == "last-reading-apart" for one in trend.remarks)
+    if apart or belief.last_doubt:  # either may be the beginning of something
         return situation.now_s + SOONEST_LOOK_S
     # hold: until the wandering level could have used up the room to the threshold
-    hours = (max(0.0, room) / wander) ** 2
+    hours = (max(0.0, room) / belief.wander) ** 2
     return situation.now_s + float(np.clip(hours * 3600.0, SOONEST_LOOK_S, LATEST_LOOK_S))
 
 
