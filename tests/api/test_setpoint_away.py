@@ -76,6 +76,13 @@ def test_a_doubted_reading_brings_the_soonest_look_for_the_sample_that_is_asked_
     assert (answer["advice"], answer["look_in"]) == ("hold", 20.0)
 
 
+@pytest.mark.parametrize(("since", "look"), [(15, 30.0), (20, 25.0), (30, 20.0)])
+def test_a_trend_not_yet_to_be_judged_is_looked_at_when_it_can_be(client, since, look):
+    # ten readings five minutes apart, the one at the move among them; 20 minutes at the soonest
+    answer = ask(client, request([98.0], last_move_elapsed=255 - since))
+    assert (answer["reasons"], answer["look_in"]) == (["trend-too-short"], look)
+
+
 def test_no_reading_is_said_to_raise_a_setpoint_that_stands_at_the_grains_limit(client):
     free = ask(client, request([98.0]))
     held = ask(client, request([98.0], highest_column_temperature=98))

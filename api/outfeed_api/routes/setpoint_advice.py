@@ -55,6 +55,7 @@ from outfeed_api.routes.setpoint_input import (
     on_steady_scale,
     situation_of,
     trace_of,
+    trend_after,
     trend_of,
 )
 from outfeed_api.routes.setpoint_learned import Learned, learned_of
@@ -126,7 +127,9 @@ def _advised(
     belief, pairs, prior = known.belief, known.pairs, known.found.prior
     trend = _safe(trend_of(request, clock, known.sensitivity))
     situation = replace(
-        _as_learned(request, clock, known, column_times, column), trend_missing=trend is None
+        _as_learned(request, clock, known, column_times, column),
+        trend_missing=trend is None,
+        trend_after_s=trend_after(request, clock),
     )
     before = before_lot(situation, known.log, known.transport)
     lot = _lot_above(request, known, before)

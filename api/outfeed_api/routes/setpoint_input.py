@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from outfeed.arrays import FloatArray
+from outfeed.arrays import BoolArray, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.grains import load_grain, temperature_limits
 from outfeed.grains.advice import DRYING_AIR, GRAIN_ITSELF
@@ -195,17 +195,53 @@ def trend_of(request: SetpointAdviceRequest, clock: Clock, sensitivity: float) -
     Inconsistent
         A move in the future or in the other form of time.
     """
-    moved = moved_at(request, clock)
-    times, column = as_shown(request.column, "column")
-    recent = times >= clock.now_s - SECONDS_FOR_TREND
-    if moved is not None:
-        recent &= times >= moved
+    times, column, recent = _since_move(request, clock)
     held = GRAIN_TEMPERATURE.contains(column)
     if np.count_nonzero(recent & held) < FEWEST_FOR_TREND:
         return None
     recent &= held | ~COLUMN_READING.contains(column)  # what cannot be true counts for the sensor
     limits = TrendLimits.from_sensitivity(sensitivity * 100.0)
     return judge_trend(times[recent], column[recent], request.setpoint, limits=limits)
+
+
+def trend_after(request: SetpointAdviceRequest, clock: Clock) -> float:
+    """How long until there are temperatures enough since the last move to judge a trend.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    clock : Clock
+        Of the request.
+
+    Returns
+    -------
+    float
+        Time at the pace of the readings [s]; 0 where there are enough.
+
+    Raises
+    ------
+    Inconsistent
+        A move in the future or in the other form of time.
+    """
+    times, column, recent = _since_move(request, clock)
+    count = np.count_nonzero(recent & GRAIN_TEMPERATURE.contains(column))
+    if count >= FEWEST_FOR_TREND or times.size < 2:
+        return 0.0
+    pace = float(np.median(np.diff(times[-FEWEST_FOR_TREND:])))
+    return float(FEWEST_FOR_TREND - count) * pace
+
+
+def _since_move(
+    request: SetpointAdviceRequest, clock: Clock
+) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Temperatures as shown, and which are of the last hours and no older than the last move."""
+    moved = moved_at(request, clock)
+    times, column = as_shown(request.column, "column")
+    recent = times >= clock.now_s - SECONDS_FOR_TREND
+    if moved is not None:
+        recent &= times >= moved
+    return times, column, recent
 
 
 def situation_of(

@@ -449,7 +449,7 @@ def _look_at(
     if STOOD in why:
         return situation.now_s + _until_passed(situation)
     if kind == "wait":
-        missing = 0.0 if trend is None else trend.minutes_missing * 60.0
+        missing = situation.trend_after_s if trend is None else trend.minutes_missing * 60.0
         return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
     apart = trend is not None and any(one.code == "last-reading-apart" for one in trend.remarks)
     if apart or belief.last_doubt:  # either may be the beginning of something

@@ -173,6 +173,8 @@ class Situation:
         SD of one reading [-].
     trend_missing : bool
         Whether a trend should have been judged but too few readings exist.
+    trend_after_s : float
+        How long until enough will [s]; 0 where nobody can tell.
     inlet_doubt : float
         SD of the expected moisture from error of the inlet readings [-].
     column_offset : float
@@ -204,6 +206,7 @@ class Situation:
     highest: float | None = None
     reading_sd: float = READING_SD
     trend_missing: bool = False
+    trend_after_s: float = 0.0
     inlet_doubt: float = 0.0
     column_offset: float = 0.0
     stood_until_s: float | None = None
