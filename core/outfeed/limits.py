@@ -60,6 +60,10 @@ class Range:
         array = np.asarray(value, dtype=np.float64)
         return np.asarray((array >= self.low - blur) & (array <= self.high + blur))
 
+    def nearest(self, value: float) -> float:
+        """The value, or the end of the range that it lies beyond."""
+        return min(max(value, self.low), self.high)
+
     def check(self, value: ArrayLike, name: str, *, method: str | None = None) -> FloatArray:
         """Return the value as a float64 array, or refuse it.
 

@@ -103,3 +103,21 @@ def test_a_step_of_the_moisture_is_believed_after_three_readings_over_as_many_re
         belief = answer["belief"]
     assert answer["expected_moisture"] > 15.5 + 0.9 * 2.0
     assert "run" not in belief
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_every_belief_given_is_taken_back(client, learned, end):
+    # as far out as a belief may lie, and then driven on by readings that agree with none of it
+    far = {
+        "low": {"inlet_effect": -2.0, "last_doubt": -60.0, "level": -50.0, "sensitivity": -2.7},
+        "high": {"inlet_effect": 2.0, "last_doubt": 60.0, "level": 100.0, "sensitivity": -0.03},
+    }[end]
+    loose = {"inlet_effect_sd": 2.0, "level_sd": 50.0, "sensitivity_sd": 2.7, "grain": None}
+    belief = {k: v for k, v in (learned | far | loose).items() if v is not None}
+    belief |= {"reference_inlet": 22.0, "sensitivity_prior": far["sensitivity"]}
+    inlet = {"elapsed": [0, 100], "moistures": [22, 30]}
+    readings = [*CORN, 15.5]
+    for more in ([50.0], [2.0], [50.0], [2.0, 2.0], [55.0]):
+        readings = readings + more
+        answer = ask(client, asked(readings, belief=belief, inlet=inlet, inlet_uncertainty=0))
+        belief = answer["belief"]

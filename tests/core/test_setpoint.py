@@ -15,6 +15,9 @@ from scipy import stats
 from outfeed import Inconsistent, OutOfRange
 from outfeed.steering import fire, lag, money
 from outfeed.steering.belief import (
+    INLET_PER_SENSITIVITY,
+    PRIOR_INLET_EFFECT,
+    PRIOR_SENSITIVITY,
     Belief,
     learn,
     new_belief,
@@ -140,6 +143,19 @@ def test_half_a_transit_stands_in_for_a_lag_that_nobody_states():
 def test_inlet_moisture_holds_until_the_next_entry():
     found = inlet_at([-5.0, 0.0, 99.0, 100.0, 500.0], [0.0, 100.0], [0.20, 0.24])
     assert found.tolist() == [0.20, 0.20, 0.20, 0.24, 0.24]
+
+
+def test_a_sensitivity_held_at_its_bound_drives_no_inlet_effect_away():
+    noise = np.random.default_rng(1).normal(0.0, 0.003, 60)
+    belief = new_belief(37.0, 0.155, at_s=0.0)
+    for k, off in enumerate(noise):  # hotter grain leaves no drier here, and no inlet is told
+        moisture = 0.155 + 0.002 * (k % 2) + off
+        belief = learn(belief, [belief.at_s + 1800.0], [37.0 + 2.0 * (k % 2)], [moisture]).belief
+    # at 0.36 of the prior slope the column model has 0.44 of the inlet at the discharge
+    slope = 0.36 * PRIOR_SENSITIVITY
+    assert belief.sensitivity == pytest.approx(slope)
+    effect = PRIOR_INLET_EFFECT + INLET_PER_SENSITIVITY * (slope - PRIOR_SENSITIVITY)
+    assert belief.inlet_effect == pytest.approx(effect)
 
 
 # --- belief ---------------------------------------------------------------------------------

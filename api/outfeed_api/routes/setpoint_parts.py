@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 from outfeed.steering import belief as believing
@@ -76,7 +75,7 @@ def matched_of(clock: Clock, pairs: Pairs, doubted: tuple[int, ...]) -> list[Pai
 
 
 def belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
-    """What is known, for the caller to keep."""
+    """What is known, for the caller to keep: within what is taken back, whatever was learned."""
     (level, slope, inlet), correlations = spread_of(belief)
     elapsed = clock.minute(belief.at_s)
     at = {"at_elapsed": elapsed} if elapsed is not None else {"at": clock.exact(belief.at_s)}
@@ -85,20 +84,26 @@ def belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
     if belief.grain:
         more["grain"] = belief.grain
     if belief.run is not None:
-        more["run"] = RunPart(**asdict(belief.run))
+        run = belief.run
+        more["run"] = RunPart(
+            readings=run.readings,
+            off=believing.DOUBT.nearest(run.off),
+            spread=believing.LEVEL_SD.nearest(run.spread),
+            followed=believing.DOUBT.nearest(run.followed),
+        )
     return BeliefPart(
         reference_temperature=belief.reference_temperature,
         reference_inlet=belief.reference_inlet_wb,
-        level=belief.level,
-        level_sd=level,
-        sensitivity=belief.sensitivity,
-        sensitivity_sd=slope,
+        level=believing.LEVEL.nearest(belief.level),
+        level_sd=believing.LEVEL_SD.nearest(level),
+        sensitivity=believing.SENSITIVITY.nearest(belief.sensitivity),
+        sensitivity_sd=believing.SENSITIVITY_SD.nearest(slope),
         sensitivity_prior=belief.prior_sensitivity,
-        inlet_effect=belief.inlet_effect,
-        inlet_effect_sd=inlet,
-        correlations=list(correlations),
+        inlet_effect=believing.INLET_EFFECT.nearest(belief.inlet_effect),
+        inlet_effect_sd=believing.INLET_EFFECT_SD.nearest(inlet),
+        correlations=[believing.CORRELATION.nearest(one) for one in correlations],
         readings=belief.readings,
-        last_doubt=belief.last_doubt,
+        last_doubt=believing.DOUBT.nearest(belief.last_doubt),
         **more,
         **at,
     )

@@ -438,10 +438,13 @@ def _step(
         if run is not None:
             run = replace(run, followed=run.followed + float(weights @ gain) * seen.off)
     low, high = (belief.prior_sensitivity * share for share in SENSITIVITY_BAND)
+    held = float(np.clip(state[1], low, high))
+    # what goes with the sensitivity is held with it, or reading after reading drives it away
+    state = state + covariance[:, 1] / covariance[1, 1] * (held - state[1])
     return replace(
         belief,
         level=float(state[0]),
-        sensitivity=float(np.clip(state[1], low, high)),
+        sensitivity=held,
         inlet_effect=float(state[2]),
         covariance=_triangle(covariance),
         at_s=float(at_s),
