@@ -131,6 +131,21 @@ def test_a_plan_that_outruns_the_filling_says_so_first(client, plan):
     assert "run empty" not in keeps_up["decision"]
 
 
+def test_the_list_opens_no_faster_than_wet_grain_is_filled_in(client, plan):
+    rate = plan["figures"]["discharge_rate"]["value"]
+    slow = 0.6 * plan["figures"]["intake_rate"]["value"]
+    (step,) = (one for one in ask(client, fill_rate=slow)["steps"] if "timed lot" in one)
+    assert f"go no higher than {0.6 * rate:.1f} t/h" in step
+    (step,) = (one for one in ask(client, fill_rate=4.0 * slow)["steps"] if "timed lot" in one)
+    assert "no higher" not in step
+
+
+def test_no_more_rate_is_taken_off_than_there_is(client):
+    effect = ask(client, moisture=16)["valid_until"][0]["effect"]
+    assert "far less rate" in effect
+    assert "%" not in effect
+
+
 def test_a_fill_that_leaves_dry_needs_no_hold(client):
     fill = ask(client, moisture=16.0)["figures"]["first_fill"]
     assert fill["wet"] == 0.0

@@ -24,6 +24,7 @@ from outfeed_api.wording import lasting
 
 AMBIENT_STEP = 5.0  # K; the change of weather that ends a plan
 MOISTURE_STEP = 0.01  # a point
+MOST_SLOWER = -50.0  # % of rate, to which a straight line is followed; chosen, no source
 FILL_UNKNOWN = (
     "How the first fill leaves could not be worked out: the column model did not settle while the "
     "column fills with heat. Plenums and rate, which are for the settled dryer, stand."
@@ -137,14 +138,18 @@ def outruns_filling(request: StartPlanRequest, figures: PlanFigures) -> bool:
 
 def _filling_note(request: StartPlanRequest, figures: PlanFigures, fill_rate: float) -> str:
     """What a slow filling means for the rate."""
-    share = fill_rate / figures.intake_rate.value
-    kept = figures.discharge_rate.value * share
+    kept = _kept_full(figures, fill_rate)
     return (
         f"The plan takes in {_rate(request, figures.intake_rate.value)} of wet grain, more than "
         f"the {_rate(request, fill_rate)} that can be filled in. An empty top lets hot air out and "
         f"is a fire risk: fill faster, or run at no more than {_rate(request, kept)} of dry grain "
         "with cooler plenums; at these plenums grain at that rate leaves drier than the aim."
     )
+
+
+def _kept_full(figures: PlanFigures, fill_rate: float) -> float:
+    """Discharge rate at which the filling keeps up [kg/s]."""
+    return figures.discharge_rate.value * fill_rate / figures.intake_rate.value
 
 
 def steps_of(request: StartPlanRequest, figures: PlanFigures) -> list[str]:
@@ -230,12 +235,14 @@ def _first_fill_step(request: StartPlanRequest, figures: PlanFigures) -> str:
 def _rate_step(request: StartPlanRequest, figures: PlanFigures) -> str:
     rate = about_rates(request, _band(figures.discharge_rate))
     dial = figures.metering
-    if dial is None or dial.basis == "far-extrapolation":
-        return f"Set the discharge to about {rate} of dry grain; check it with a timed lot."
-    return (
-        f"Set the metering to {dial.setting:.3g}, about {rate} of dry grain; check it with a timed "
-        "lot."
-    )
+    setting = "the discharge to" if dial is None else f"the metering to {dial.setting:.3g},"
+    if dial is not None and dial.basis == "far-extrapolation":
+        setting = "the discharge to"
+    step = f"Set {setting} about {rate} of dry grain; check it with a timed lot."
+    if request.fill_rate is not None and outruns_filling(request, figures):
+        kept = _rate(request, _kept_full(figures, request.fill_rate))
+        step += f" Unless wet grain comes faster, go no higher than {kept}: keep the column full."
+    return step
 
 
 def _expect_step(request: StartPlanRequest, figures: PlanFigures) -> str:
@@ -280,8 +287,8 @@ def valid_until(
         Expiry(
             change="A new lot, or the inlet moisture a point away from "
             f"{request.moisture * 100:.1f} %.",
-            effect=f"One point wetter leaves {lot:+.1f} points at the discharge; it takes about "
-            f"{slower:+.0f} % of rate, and another column temperature.",
+            effect=f"One point wetter leaves {lot:+.1f} points at the discharge; it takes "
+            f"{_slower(slower)}, and another column temperature.",
         ),
         Expiry(
             change=f"The outside air {step} warmer or colder.",
@@ -303,6 +310,13 @@ def valid_until(
             effect="What it shows is better than this plan; fit the dryer to it and ask again.",
         ),
     ]
+
+
+def _slower(percent: float) -> str:
+    """A change of rate by a straight line, which ends far before nothing is left."""
+    if percent < MOST_SLOWER:
+        return "far less rate, by more than this estimate covers"
+    return f"about {percent:+.0f} % of rate"
 
 
 def notes_of(request: StartPlanRequest, plan: PlenumPlan, figures: PlanFigures) -> list[str]:
