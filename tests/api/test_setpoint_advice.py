@@ -516,6 +516,14 @@ def test_a_reading_learned_from_before_is_not_said_to_be_unused(client):
     assert unused(later | {"belief": ask(client, whole)["belief"]}) == []
 
 
+def test_no_setpoint_is_said_to_make_grain_wetter_than_it_came_in(client):
+    cold = us_request(15.5, inlet={"elapsed": [0], "moistures": [20]})
+    far = ask(client, cold | {"highest_column_temperature": 80})
+    assert far["step"] == -18
+    assert far["expected_after"] == pytest.approx(20.0)
+    assert "expect grain of about 20.0 %" in far["decision"]
+
+
 def test_a_lot_is_either_still_to_be_answered_or_what_the_advice_is_for(client):
     # the rate fell since the lot entered, which the stated transit knows nothing of
     rates = {"elapsed": [0, 230], "rates": [1000, 700]}

@@ -33,7 +33,6 @@ from outfeed.steering.situation import (
     LagDoubt,
     Rules,
     Situation,
-    as_moisture,
 )
 from outfeed.steering.trend import Trend
 
@@ -193,7 +192,7 @@ def advise_setpoint(
         wanted_step=wanted,
         expected_moisture_wb=expected,
         expected_sd=spread,
-        after_moisture_wb=as_moisture(expected + belief.sensitivity * step),
+        after_moisture_wb=situation.after(belief, expected, step),
         aim_wb=aimed,
         threshold=threshold,
         chance=chance_of_direction(error, doubt, situation.lag_doubt),

@@ -256,6 +256,28 @@ class Situation:
         )
         return as_moisture(moisture + self.meter_offset), combined(spread, self.inlet_doubt)
 
+    def after(self, belief: Belief, expected_wb: float, step: float) -> float:
+        """Moisture that another setpoint will give: no setpoint makes grain wetter than it came in.
+
+        Parameters
+        ----------
+        belief : Belief
+            What is known.
+        expected_wb : float
+            Moisture that the present one will give, wet basis [-].
+        step : float
+            Change of the setpoint [K].
+
+        Returns
+        -------
+        float
+            Moisture, wet basis [-].
+        """
+        moisture = as_moisture(expected_wb + belief.sensitivity * step)
+        if self.inlet_wb is None:
+            return moisture
+        return min(moisture, max(self.inlet_wb, expected_wb))
+
     def between_lots(self, belief: Belief) -> float:
         """What two lots in the dryer do to a moisture expected of one of them.
 
