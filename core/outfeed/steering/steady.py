@@ -41,6 +41,9 @@ transit may be stated wrong. The one that leaves least scatter in the record is 
 RECORD_WINDOW_S = 12_000.0
 """The record in which the column's answer is looked for; chosen on simulated dryers."""
 
+RECORD_REACH_S = 2.0 * RECORD_WINDOW_S
+"""How far back the record is taken up for it where the heat was out since; chosen, no source."""
+
 OFFSET_WANDER = 0.1
 """SD that the column's offset gains in the square root of an hour [K]: a plenum, half of whose
 wandering the column shows; chosen on simulated dryers."""
@@ -280,28 +283,31 @@ def column_offset(
     Returns
     -------
     float or None
-        Mean over the last hours, those left out in which the column had fallen away and the grain
-        of that time was in the dryer [K]; None while the record is too short for it.
+        Mean over the last hours [K], over those before where the column had fallen away and the
+        grain of that time is in the dryer; None while the record is too short for it.
     """
     times = np.asarray(column_times_s, dtype=np.float64)
     log_times, rates = steady.transport.rate_times_s, steady.transport.rates
     if log_times is None or rates is None or steady.transport.held is None:
         return None
     transit = float(_time_in_dryer(np.array([now_s]), steady)[0])
-    since = max(now_s - RECORD_WINDOW_S, log_times[0] + (DEAD_SHARE + LAG_SHARE) * transit)
+    begins = log_times[0] + (DEAD_SHARE + LAG_SHARE) * transit
     # while and just after the grain stood still the column tells nothing of a rate
     behind = np.clip(
         np.searchsorted(log_times, times - DEAD_SHARE * transit, side="right") - 1, 0, None
     )
-    recent = np.flatnonzero((times >= since) & (times <= now_s) & (rates[behind] > 0))
+    since = max(now_s - RECORD_REACH_S, begins)
+    usable = np.flatnonzero((times >= since) & (times <= now_s) & (rates[behind] > 0))
     shown = np.asarray(column_temperatures, dtype=np.float64)
-    recent = recent[_heated(times[recent], shown[recent], transit)]
+    heated = _heated(times[usable], shown[usable], transit)
+    until = now_s if heated.size == 0 or heated[-1] else float(times[usable[heated]][-1])
+    recent = usable[heated & (times[usable] >= until - RECORD_WINDOW_S)]
     if recent.size < 2:
         return None
     shown = shown[recent]
     left = _unexplained(times[recent], shown, steady, transit)
     first = min(
-        int(np.searchsorted(times[recent], now_s - _averaged_over(times[recent], left))),
+        int(np.searchsorted(times[recent], until - _averaged_over(times[recent], left))),
         max(0, recent.size - OFFSET_READINGS),
     )
     return float(np.mean(left[first:]))
@@ -310,16 +316,18 @@ def column_offset(
 def _heated(times_s: FloatArray, shown: FloatArray, transit_s: float) -> BoolArray:
     """Which readings are not of an outage of the heat, nor of the transit after it.
 
-    Time in the dryer says nothing of how grain was dried that stood an hour of it in cold air.
+    Time in the dryer says nothing of how grain was dried that stood an hour of it in cold air. All
+    count where none would be left: an offset of the outage is nearer than none at all.
     """
     level = np.quantile(shown, LEVEL_SHARE) if shown.size else 0.0
     cold = np.flatnonzero(shown < level - FAR_BELOW)
+    all_of_them = np.ones(times_s.shape, dtype=np.bool_)
     if cold.size < 2:  # one alone is a doubt
-        return np.ones(times_s.shape, dtype=np.bool_)
+        return all_of_them
     falls = np.flatnonzero(shown[: cold[0]] >= level)
     begun_s = times_s[falls[-1]] if falls.size else -np.inf
-    after = times_s > times_s[cold[-1]] + transit_s
-    return np.asarray((times_s <= begun_s) | after)
+    found = (times_s <= begun_s) | (times_s > times_s[cold[-1]] + transit_s)
+    return np.asarray(found) if np.count_nonzero(found) > 1 else all_of_them
 
 
 def coming_inlet(steady: SteadyColumn, now_s: float, transit_s: float) -> float:
