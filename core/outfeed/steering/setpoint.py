@@ -312,7 +312,7 @@ def _decide(
     blocked, bar = _trend_forbids(belief, trend, situation, rules)
     if situation.trend_missing:
         blocked = "too-short"
-    if blocked in (None, "disturbed") and _away_now(trend, situation) > _allowance(belief, rules):
+    if blocked in (None, "disturbed") and _away_now(trend, situation) > rules.timed_drift_allowance:
         return "wait", (AWAY,)
     if blocked is not None:
         return "wait", (f"trend-{blocked}",)
@@ -361,7 +361,8 @@ def _trend_forbids(
     away = abs(trend.offset) / trend.limits.offset
     if verdict in SWINGING_VERDICTS and swing <= SWING_IN_MOISTURE and away <= 1.0:
         return None, 1.0
-    timed, allowance = belief.reference_transit_s > 0, _allowance(belief, rules)
+    timed = belief.reference_transit_s > 0
+    allowance = rules.timed_drift_allowance if timed else rules.drift_allowance
     # what a passing disturbance does to the moisture is in the time in the dryer and the inlet
     told = timed and verdict != "calming"
     near = away <= allowance and (told or swing <= rules.swing_allowance * SWING_IN_MOISTURE)
@@ -375,11 +376,6 @@ def _trend_forbids(
     if not (restless and near):
         return _called(trend), 1.0
     return None, 1.0 if timed else rules.restless_bar
-
-
-def _allowance(belief: Belief, rules: Rules) -> float:
-    """How many times what counts as level a restless column may be off."""
-    return rules.timed_drift_allowance if belief.reference_transit_s > 0 else rules.drift_allowance
 
 
 def _away_now(trend: Trend | None, situation: Situation) -> float:

@@ -82,7 +82,7 @@ class Rules:
         whatever the error [-].
     timed_drift_allowance : float
         The same where readings are matched to their time in the dryer, which a column that is
-        not yet level does not blur [-].
+        not yet level does not blur [-]; and how far any column may stand off at the moment.
     swing_allowance : float
         So is a swing beyond this many times what does not forbid a move [-].
     restless_bar : float
