@@ -665,19 +665,22 @@ def test_a_lot_already_at_the_sensors_needs_no_bridge_any_more():
 
 
 @pytest.mark.parametrize(
-    ("now_s", "inlet_read_s", "planned"),
+    ("now_s", "read_s", "planned"),
     [
-        (1.5 * HOUR, None, True),
-        (1.5 * HOUR, -1.0, True),  # the last inlet reading was of the grain before
-        (1.5 * HOUR, 0.0, False),
-        (0.5 * HOUR, 0.0, True),  # told, but not at the sensors yet
+        (1.4 * HOUR, None, True),
+        (1.4 * HOUR, [-1.0], True),  # the last inlet reading was of the grain before
+        (1.4 * HOUR, [-1.0, 0.0], False),
+        (1.4 * HOUR, [-1.0, 0.2 * HOUR], True),  # the first that was read is not long enough there
+        (1.6 * HOUR, [-1.0, 0.2 * HOUR, 5.0 * HOUR], False),
+        (2.0 * HOUR, [-1.0, 1.5 * HOUR], False),  # all grain that leaves is of it
+        (0.5 * HOUR, [0.0], True),  # told, but not at the sensors yet
         (2.0 * HOUR, None, False),
         (8_760.0 * HOUR, None, False),
     ],
 )
-def test_a_change_that_readings_show_already_is_not_planned_again(now_s, inlet_read_s, planned):
+def test_a_change_that_readings_show_already_is_not_planned_again(now_s, read_s, planned):
     change = KnownChange("inlet-moisture", 0.0, 0.03)
-    found = plan(change, now_s=now_s, inlet_read_s=inlet_read_s)
+    found = plan(change, now_s=now_s, inlet_times_s=read_s)
     assert bool(found.steps) is bool(found.effects) is planned
     assert found.shown == (() if planned else (change,))
 

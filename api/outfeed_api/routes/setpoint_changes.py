@@ -71,7 +71,7 @@ def plan_of(
     """
     changes = [_change(part, clock) for part in request.known_changes or []]
     lag = transport.lag_at(clock.now_s)
-    read = None if log is None else float(log.times_s[-1])
+    read = None if log is None else log.times_s
     rules, earlier = words.rules(request), request.earlier_setpoint
     reaches = partial(transport.reaches, now_s=clock.now_s)
     coming = feedforward.still_coming(
@@ -79,7 +79,7 @@ def plan_of(
         clock.now_s,
         transit_s=situation.transit_s,
         lag_s=lag,
-        inlet_read_s=read,
+        inlet_times_s=read,
         reaches=reaches,
     )
     logged = as_change(lot, belief, situation, coming, resolution=rules.resolution)
@@ -98,7 +98,7 @@ def plan_of(
         column_per_rate=-prior.column_per_time,
         largest_step=rules.largest_step,
         now_s=clock.now_s,
-        inlet_read_s=read,
+        inlet_times_s=read,
         moved_s=situation.last_move_s,
         moved_by=None if earlier is None else request.setpoint - earlier,
         largest_move=rules.largest_step,

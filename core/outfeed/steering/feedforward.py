@@ -24,10 +24,13 @@ The sizes are finite differences of the column model at its published base point
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import copysign, inf, log
 
+import numpy as np
+
+from outfeed.arrays import ArrayLike
 from outfeed.errors import OutOfRange
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
@@ -51,7 +54,7 @@ from outfeed.steering.moves import (
     within,
 )
 from outfeed.steering.setpoint import SOONEST_LOOK_S
-from outfeed.steering.transport import Arrival
+from outfeed.steering.transport import Arrival, Reaches, by_transit
 
 TEMPERATURE_CHANGE = Range("change of temperature", -60.0, 60.0, "K", SENSIBLE)
 
@@ -216,23 +219,20 @@ class Plan:
     due: Due | None = None
 
 
-Reaches = Callable[[float], Arrival]
-"""When grain that entered at a time is at the sensors and at the discharge [s]."""
-
-
 def still_coming(
     changes: Sequence[KnownChange],
     now_s: float,
     *,
     transit_s: float,
     lag_s: float,
-    inlet_read_s: float | None = None,
+    inlet_times_s: ArrayLike | None = None,
     reaches: Reaches | None = None,
 ) -> list[KnownChange]:
     """Changes that are still to be planned for, because no reading shows them yet.
 
-    Readings show a change once it has passed the whole dryer, or one look after it has reached the
-    sensors where an inlet reading told of it: advice that learns from them would answer it twice.
+    Readings show a change once it has passed the whole dryer, or one look after the first grain of
+    it whose inlet moisture was read has reached the sensors: advice that learns from them would
+    answer it twice.
 
     Parameters
     ----------
@@ -242,8 +242,8 @@ def still_coming(
         Time of asking [s].
     transit_s, lag_s : float
         Transit time, and lag from the sensors to the discharge [s].
-    inlet_read_s : float, optional
-        When the last inlet moisture was read [s].
+    inlet_times_s : array_like, optional
+        When inlet moistures were read [s], ascending, shape (n,).
     reaches : callable, optional
         When grain gets where; by transit and lag when left out.
 
@@ -252,22 +252,19 @@ def still_coming(
     list of KnownChange
         Those, in the order given.
     """
-    arrives = reaches or _by_transit(transit_s, lag_s)
+    arrives = reaches or by_transit(transit_s, lag_s)
+    read_s = np.asarray(() if inlet_times_s is None else inlet_times_s, dtype=np.float64)
 
     def shows_at(change: KnownChange) -> float:
         if change.kind not in WITH_THE_GRAIN:
             return change.at_s + transit_s
-        arrival = arrives(change.at_s)
-        told = inlet_read_s is not None and change.at_s <= inlet_read_s
-        read = told and change.kind == "inlet-moisture"
-        return arrival.at_sensors_s + SEEN_S if read else arrival.at_discharge_s
+        passed_s = arrives(change.at_s).at_discharge_s
+        read = int(np.searchsorted(read_s, change.at_s))
+        if change.kind != "inlet-moisture" or read == read_s.size:
+            return passed_s
+        return min(arrives(float(read_s[read])).at_sensors_s + SEEN_S, passed_s)
 
     return [one for one in changes if shows_at(one) > now_s]
-
-
-def _by_transit(transit_s: float, lag_s: float) -> Reaches:
-    to_sensors = max(0.0, transit_s - lag_s)
-    return lambda entered_s: Arrival(entered_s + to_sensors, entered_s + transit_s)
 
 
 def plan_changes(
@@ -284,7 +281,7 @@ def plan_changes(
     column_per_rate: float = COLUMN_PER_RATE,
     largest_step: float = LARGEST_BRIDGE,
     now_s: float | None = None,
-    inlet_read_s: float | None = None,
+    inlet_times_s: ArrayLike | None = None,
     moved_s: float | None = None,
     moved_by: float | None = None,
     largest_move: float | None = None,
@@ -319,8 +316,8 @@ def plan_changes(
     now_s : float, optional
         Time of asking [s]; what should have been moved before is moved now, and what readings
         show already (`still_coming`) is left out.
-    inlet_read_s : float, optional
-        When the last inlet moisture was read [s].
+    inlet_times_s : array_like, optional
+        When inlet moistures were read [s], ascending, shape (n,).
     moved_s : float, optional
         When the setpoint was last moved [s]; what was due by then counts as set, or every look at
         a change on its way would set it once more.
@@ -349,7 +346,7 @@ def plan_changes(
     way = _Way(
         transit_s,
         max(0.0, transit_s - lag_s),
-        reaches or _by_transit(transit_s, lag_s),
+        reaches or by_transit(transit_s, lag_s),
         column_per_rate,
         largest_step,
     )
@@ -361,7 +358,7 @@ def plan_changes(
             now_s,
             transit_s=transit_s,
             lag_s=lag_s,
-            inlet_read_s=inlet_read_s,
+            inlet_times_s=inlet_times_s,
             reaches=way.reaches,
         )
     effects = _effects(coming, belief, drying, rate_slope, way)

@@ -11,11 +11,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from outfeed.steering.belief import Belief
-from outfeed.steering.feedforward import SEEN_S, KnownChange, Reaches
+from outfeed.steering.feedforward import SEEN_S, KnownChange
 from outfeed.steering.inlet import InletLog
 from outfeed.steering.pairs import Transport
 from outfeed.steering.setpoint import SOONEST_LOOK_S, SetpointAdvice, setpoint_table
 from outfeed.steering.situation import Situation
+from outfeed.steering.transport import Reaches
 
 
 @dataclass(frozen=True, slots=True)

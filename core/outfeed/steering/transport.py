@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +34,27 @@ class Arrival:
 
     at_sensors_s: float
     at_discharge_s: float
+
+
+Reaches = Callable[[float], Arrival]
+"""When grain that entered at a time is at the sensors and at the discharge [s]."""
+
+
+def by_transit(transit_s: float, lag_s: float) -> Reaches:
+    """When grain gets where at one rate.
+
+    Parameters
+    ----------
+    transit_s, lag_s : float
+        Transit time, and lag from the sensors to the discharge [s].
+
+    Returns
+    -------
+    callable
+        From the time of entry [s].
+    """
+    to_sensors = max(0.0, transit_s - lag_s)
+    return lambda entered_s: Arrival(entered_s + to_sensors, entered_s + transit_s)
 
 
 @dataclass(frozen=True, slots=True)
