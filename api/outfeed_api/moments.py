@@ -29,6 +29,7 @@ from outfeed_api.measures import Measure
 from outfeed_api.models import Given
 from outfeed_api.moment_columns import FIRST_YEAR, LAST_YEAR, column_seconds
 
+CLOCKS_APART_S = 3600.0  # a last reading of one series may be later than all others; chosen
 MOST_TIMES = 10_000  # entries of one series: 12 hours by the five seconds, with room
 LONGEST_MOMENT = 40  # characters of a date-time
 ELAPSED = Range("elapsed time", -30 * 86400.0, 400 * 86400.0, "s", SENSIBLE)
@@ -216,6 +217,39 @@ class Clock:
         if asked is not None and latest is not None and asked < latest:
             raise Inconsistent(f"{name} lies before the last of the readings", name)
         return cls(form, offset, asked if asked is not None else latest or 0.0)
+
+    def kept(self, at: str | None, at_elapsed: float | None, name: str) -> float:
+        """The time of what an earlier answer gave to be kept and passed back.
+
+        Parameters
+        ----------
+        at : str or None
+            As a date-time.
+        at_elapsed : float or None
+            On the caller's own clock [s].
+        name : str
+            Name of the request's field, for the error.
+
+        Returns
+        -------
+        float
+            Time [s].
+
+        Raises
+        ------
+        Inconsistent
+            A time in the other form, or more than `CLOCKS_APART_S` after the time of asking.
+        """
+        kept_s = at_elapsed if at is None else moment_seconds(at)
+        if kept_s is None or (at is None) != (self.form == "elapsed"):
+            raise Inconsistent(f"the time of `{name}` must have the form of the other times", name)
+        if kept_s > self.now_s + CLOCKS_APART_S:
+            raise Inconsistent(
+                f"the time of `{name}` lies after the time of asking, so that nothing would be new "
+                "to it: let one clock run through all requests",
+                name,
+            )
+        return kept_s
 
     def stamp(self, time_s: float) -> str | None:
         """A time as a date-time to the second; None on the caller's own clock."""

@@ -121,3 +121,12 @@ def test_every_belief_given_is_taken_back(client, learned, end):
         readings = readings + more
         answer = ask(client, asked(readings, belief=belief, inlet=inlet, inlet_uncertainty=0))
         belief = answer["belief"]
+
+
+def test_what_an_answer_gave_to_be_kept_is_taken_back_at_the_very_same_time(client):
+    change = {"kind": "inlet-moisture", "at_elapsed": 190, "moisture_change": 3}
+    # told to nine digits, this time reads later than it is
+    body = asked(CORN, now_elapsed=205.0000006, known_changes=[change])
+    first = ask(client, body)
+    assert first["due"]["at_elapsed"] > body["now_elapsed"]
+    ask(client, body | {"due": first["due"], "belief": first["belief"]})

@@ -113,11 +113,7 @@ def _due_of(request: SetpointAdviceRequest, clock: Clock) -> Due | None:
     part = request.due
     if part is None:
         return None
-    at = part.at_elapsed if part.at is None else moment_seconds(part.at)
-    if at is None or (part.at is None) != (clock.form == "elapsed"):
-        raise Inconsistent("the time of `due` must have the form of the other times", "due")
-    if at > clock.now_s:
-        raise Inconsistent("the time of `due` lies after the time of asking", "due")
+    at = min(clock.kept(part.at, part.at_elapsed, "due"), clock.now_s)  # rounded up, or read ahead
     return Due(at, part.moved, part.step, part.changes)
 
 

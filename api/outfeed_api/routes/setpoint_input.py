@@ -32,7 +32,6 @@ SECONDS_FOR_TREND = 6 * 3600.0
 OTHER_SCALE = 25.0
 """Setpoint and reference of a belief further apart [K] are not of one scale: a temperature above 20
 degC read in the other unit is off by more; chosen, no source."""
-CLOCKS_APART_S = 3600.0  # a last reading of one series may be later than all others; chosen
 
 
 def trace_of(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
@@ -407,15 +406,7 @@ def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief 
     part = request.belief
     if part is None:
         return None
-    at = part.at_elapsed if part.at is None else moment_seconds(part.at)
-    if at is None or (part.at is None) != (clock.form == "elapsed"):
-        raise Inconsistent("the belief's time must have the form of the other times", "belief")
-    if at > clock.now_s + CLOCKS_APART_S:
-        raise Inconsistent(
-            "the belief's time lies after the time of asking, so that no reading would be new to "
-            "it: let one clock run through all requests",
-            "belief",
-        )
+    at = clock.kept(part.at, part.at_elapsed, "belief")
     if abs(part.reference_temperature - request.setpoint) > OTHER_SCALE:
         raise Inconsistent(
             "the belief's reference temperature of {} must lie between {} and {}, near the "

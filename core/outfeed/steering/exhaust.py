@@ -37,9 +37,9 @@ STEEP = 8.0
 """Rise of an exhaust above the highest level before, within half an hour, that no normal running
 explains [K]. In the column model, mixed and cross flow, the exhaust of all heated zones or of the
 lowest rises so by 1.7 K after a setpoint raised by 6 degF, 3.5 K after grain 20 K warmer, 4.8 K
-after plenums 20 K hotter, 6.0 K after a lot 5.5 points drier; of 12,000 simulated traces of
-controlled temperatures one passed it. Chosen, no source: nothing was found published on how fast an
-exhaust may climb. Detectors of fire by the rise of indoor air act at 15 degF a minute (read at
+after plenums 20 K hotter, 6.0 K after a lot 5.5 points drier; of 4,870 simulated traces of
+controlled temperatures none passed it. Chosen, no source: nothing was found published on how fast
+an exhaust may climb. Detectors of fire by the rise of indoor air act at 15 degF a minute (read at
 second hand), far more than what is left once the exhaust of a dryer has mixed."""
 
 STEEP_EXHAUST = Method(
