@@ -24,7 +24,8 @@ from outfeed.weather import DAY, HOUR, Weather
 RATE_STEP = 0.05
 """A change of rate that is worth a move [-]; chosen: 5 % of rate is a third of a point."""
 SETPOINT_STEP = 1.0 / 1.8
-"""Step in which a setpoint is moved [K]: 1 degF."""
+"""Step in which a setpoint is moved [K]: 1 degF, whatever the reader's units, so that the same
+weather asks for the same moves of every reader."""
 WORTH_STEPS = 1.5
 """Steps of setpoint that are worth a move; chosen, so that night and day alone ask for none."""
 LOOK_AHEAD_S = 12.0 * HOUR
@@ -33,6 +34,11 @@ SHORTEST_HOLD_S = 6.0 * HOUR
 """Moves are not made closer than this, or a transit if that is longer; chosen, no source."""
 FRONT_S = 6.0 * HOUR
 """The greatest change of temperature is looked for over this; chosen, no source."""
+SHARP = 6.0
+"""Change in that time, beyond the daily course, that is worth the word front [K]; chosen, no
+source."""
+TIE = 1e-9
+"""Of a step; so near a half, one reader's rounding of degrees must not decide for another [-]."""
 HOLD = Range("hold between moves", 0.0, 48.0 * HOUR, "s", SENSIBLE)
 NORMAL_90 = 1.645
 """Half width of a central 90 % interval in standard deviations: normal distribution."""
@@ -80,7 +86,7 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Front:
-    """The sharpest change of temperature in the forecast.
+    """A change of temperature sharper than that of night and day.
 
     Attributes
     ----------
@@ -124,8 +130,8 @@ class Outlook:
         As scheduled [K].
     moves : tuple of Move
         When to change what.
-    front : Front
-        The sharpest change of temperature.
+    front : Front or None
+        The sharpest change of temperature; None where none is sharper than night and day.
     """
 
     weather: Weather
@@ -138,7 +144,7 @@ class Outlook:
     shift: FloatArray
     set_shift: FloatArray
     moves: tuple[Move, ...]
-    front: Front
+    front: Front | None
 
 
 def weather_outlook(
@@ -149,7 +155,6 @@ def weather_outlook(
     inlet_wb: float,
     target_wb: float,
     hold_s: float = SHORTEST_HOLD_S,
-    setpoint_step: float = SETPOINT_STEP,
 ) -> Outlook:
     """Turn a forecast into a schedule.
 
@@ -165,8 +170,6 @@ def weather_outlook(
         Moisture going in and wanted at the discharge, wet basis [-].
     hold_s : float
         Least time between two moves [s].
-    setpoint_step : float
-        Step in which the setpoint is moved [K], above zero.
 
     Returns
     -------
@@ -190,7 +193,7 @@ def weather_outlook(
     shift = SETPOINT_PER_KELVIN["ambient-temperature"] * (
         weather.temperature - weather.temperature[0]
     )
-    moves = _moves(weather, needed, shift, hold_s, setpoint_step)
+    moves = _moves(weather, needed, shift, hold_s)
     set_rate, set_shift = _scheduled(weather, moves)
     return Outlook(
         weather=weather,
@@ -208,7 +211,7 @@ def weather_outlook(
 
 
 def _moves(
-    weather: Weather, needed: FloatArray, shift: FloatArray, hold_s: float, setpoint_step: float
+    weather: Weather, needed: FloatArray, shift: FloatArray, hold_s: float
 ) -> tuple[Move, ...]:
     """Walk through the hours; move when what comes is off by a step and the hold has passed."""
     moves: list[Move] = []
@@ -221,9 +224,9 @@ def _moves(
         coming = slice(hour, hour + ahead)
         wanted = round(float(needed[coming].mean()), 2)
         mean = float(shift[coming].mean())
-        aim = round(mean / setpoint_step) * setpoint_step
-        off = abs(wanted / rate - 1.0) >= RATE_STEP - 1e-9
-        if not off and abs(mean - setpoint) < WORTH_STEPS * setpoint_step:
+        aim = _whole_steps(mean) * SETPOINT_STEP
+        off = abs(wanted / rate - 1.0) >= RATE_STEP - TIE
+        if not off and abs(mean - setpoint) < (WORTH_STEPS - TIE) * SETPOINT_STEP:
             continue
         moves.append(
             Move(
@@ -239,6 +242,12 @@ def _moves(
     return tuple(moves)
 
 
+def _whole_steps(shift: float) -> int:
+    """The nearest number of steps of the setpoint; of two equally near, the larger move."""
+    steps = int(abs(shift) / SETPOINT_STEP + 0.5 + TIE)
+    return steps if shift > 0.0 else -steps
+
+
 def _scheduled(weather: Weather, moves: tuple[Move, ...]) -> tuple[FloatArray, FloatArray]:
     rate, shift = np.ones(weather.hours), np.zeros(weather.hours)
     for move in moves:
@@ -247,7 +256,7 @@ def _scheduled(weather: Weather, moves: tuple[Move, ...]) -> tuple[FloatArray, F
     return rate, shift
 
 
-def _front(weather: Weather) -> Front:
+def _front(weather: Weather) -> Front | None:
     """Where the air changes most over six hours, apart from what it does at that time every day."""
     span = min(round(FRONT_S / HOUR), weather.hours - 1)
     change = weather.temperature[span:] - weather.temperature[: weather.hours - span]
@@ -257,6 +266,8 @@ def _front(weather: Weather) -> Front:
         size[day:] = np.minimum(size[day:], np.abs(change[day:] - change[:-day]))
         size[:-day] = np.minimum(size[:-day], np.abs(change[:-day] - change[day:]))
     first = int(np.argmax(size))
+    if size[first] < SHARP - TIE:
+        return None
     times = weather.starts_s
     return Front(
         float(times[first]),

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 PATH = "/v1/weather-outlook"
+BUSHEL = 56 * 0.45359237 / 1000.0  # t of corn
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples" / "weather_outlook"
 
 
@@ -92,22 +93,39 @@ def test_a_mild_day_asks_for_nothing(client):
     assert "no move" in answer["decision"]
 
 
-def test_metric_moves_at_the_same_hour_by_about_as_much(client, front):
-    bushel = 56 * 0.45359237 / 1000.0
+def in_metric(front):
+    """The same farm and weather, told in the other units."""
     body = copy.deepcopy(front) | {"units": "metric", "setpoint": (front["setpoint"] - 32) / 1.8}
     body["price_of_heat"] /= 1.05505585262
     body["forecast"]["temperature"] = [(t - 32) / 1.8 for t in body["forecast"]["temperature"]]
     run = body["run"]
-    run["rate"] *= bushel
+    run["rate"] *= BUSHEL
     run["ambient_temperature"] = (run["ambient_temperature"] - 32) / 1.8
     run["plenum_temperature"] = (run["plenum_temperature"] - 32) / 1.8
-    metric, us = client.post(PATH, json=body).json(), client.post(PATH, json=front).json()
+    return body
+
+
+# Degrees by which the air falls; 0.12 of 12.5 is a tie between one degree of the setpoint and two.
+@pytest.mark.parametrize("fall", [12.5, 19.0, 24.0, 37.0, -30.0])
+def test_the_same_weather_asks_for_the_same_moves_in_either_units(client, front, fall):
+    hours = len(front["forecast"]["temperature"])
+    air = [62.0 - fall * (hour >= 14) for hour in range(hours)]
+    us_body = front | {"forecast": front["forecast"] | {"temperature": air}}
+    us = client.post(PATH, json=us_body).json()
+    metric = client.post(PATH, json=in_metric(us_body)).json()
     assert metric["fuel_money"] == pytest.approx(us["fuel_money"], rel=1e-6)
-    assert metric["hours"]["needed_rate"][-1] == pytest.approx(
-        us["hours"]["needed_rate"][-1] * bushel, rel=1e-6
-    )
-    shift = metric["hours"]["setpoint_shift"][-1] * 1.8
-    assert shift == pytest.approx(us["hours"]["setpoint_shift"][-1], abs=1.0)
+    assert us["moves"]
+    assert [move["at"] for move in metric["moves"]] == [move["at"] for move in us["moves"]]
+    for ours, theirs in zip(metric["moves"], us["moves"], strict=True):
+        assert ours["rate"] == pytest.approx(theirs["rate"] * BUSHEL, rel=1e-6)
+        assert ours["setpoint_change"] * 1.8 == pytest.approx(theirs["setpoint_change"], abs=1e-4)
+
+
+def test_a_front_is_told_only_where_the_air_brings_one(client, front):
+    assert client.post(PATH, json=front).json()["front"]["after"] == 38.0
+    still = front["forecast"] | {"temperature": [50.0] * len(front["forecast"]["temperature"])}
+    assert "front" not in client.post(PATH, json=front | {"forecast": still}).json()
+    assert "front" not in client.post(PATH, json=example("metric-mild-day")).json()
 
 
 def test_a_described_dryer_gives_an_outlook_anchored_to_its_run(client, front):

@@ -45,7 +45,7 @@ def test_night_and_day_alone_ask_for_nothing():
     clock = np.arange(72)
     result = outlook(forecast(12.0 - 6.0 * np.cos((clock - 5) * np.pi / 12)))
     assert result.moves == ()
-    assert result.front.beyond_daily < 1e-6
+    assert result.front is None
 
 
 def test_a_cold_front_slows_the_dryer_lowers_the_setpoint_and_costs_fuel():
@@ -56,6 +56,11 @@ def test_a_cold_front_slows_the_dryer_lowers_the_setpoint_and_costs_fuel():
     assert result.set_shift[-1] == pytest.approx(-0.12 * 18.0, abs=WORTH_STEPS * SETPOINT_STEP)
     assert result.heat[-1] > 1.1 * result.heat[0]
     assert (result.front.before, result.front.after) == (14.0, -4.0)
+
+
+@pytest.mark.parametrize("fall", [0.0, 5.9, -5.9])
+def test_air_that_changes_less_than_a_front_has_none(fall):
+    assert outlook(cold_front(fall=fall)).front is None
 
 
 def test_a_warm_front_is_the_other_way_round():

@@ -79,7 +79,7 @@ class OutlookMove(Part):
 
 
 class FrontGiven(Part):
-    """The sharpest change of temperature within six hours."""
+    """The sharpest change of temperature within six hours, where night and day do not make it."""
 
     start: Stamp | None = Field(None, description="When it begins, as a date-time.")
     start_elapsed: Minutes | None = Field(None, description="When it begins, in minutes.")
@@ -128,7 +128,11 @@ class WeatherOutlookAnswer(Answer):
     moves: list[OutlookMove] = Field(
         description="When to change what, and by how much.", max_length=LONGEST_FORECAST
     )
-    front: FrontGiven = Field(description="The sharpest change of temperature.")
+    front: FrontGiven | None = Field(
+        None,
+        description="The sharpest change of temperature; left out where none is sharper than "
+        "night and day make.",
+    )
     heat: Annotated[float, Measure("energy", example=3e11)] = Field(
         description="Fuel over the forecast, as heat, higher heating value."
     )

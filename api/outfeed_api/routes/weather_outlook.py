@@ -16,6 +16,7 @@ from outfeed.outlook import (
     OUTLOOK,
     SETPOINT_STEP,
     SHORTEST_HOLD_S,
+    Front,
     Move,
     Outlook,
     weather_outlook,
@@ -55,12 +56,10 @@ from outfeed_api.units import say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["season"])
 
-METRIC_STEP = 0.5  # K, a step of the setpoint in degC; chosen, no source
 FOLLOWS = (
     "Where a controller steers the rate by column temperature, move only the setpoint; the rate "
     "follows by itself."
 )
-SHARP = 6.0  # K in six hours, beyond the daily course; worth the word front; chosen, no source
 ROUNDING = 1e-9  # of the fuel; less is no change
 CORN = ("corn-yellow-dent", "popcorn")  # whose column the rule for the setpoint was computed with
 
@@ -102,22 +101,15 @@ def weather_outlook_route(request: WeatherOutlookRequest) -> WeatherOutlookAnswe
         inlet_wb=_inlet(request),
         target_wb=_target(request),
         hold_s=hold,
-        setpoint_step=SETPOINT_STEP if request.units == "us" else METRIC_STEP,
     )
     request._outlook = result
     heat = float(result.heat.sum()) * HOUR
     extra = heat - float(result.heat[0]) * HOUR * weather.hours
-    front = result.front
     return WeatherOutlookAnswer(
         decision=_decision(request, result, clock),
         units=request.units,
         moves=[_move(request, move, result, clock) for move in result.moves],
-        front=FrontGiven(
-            start=clock.stamp(front.start_s),
-            start_elapsed=clock.minute(front.start_s),
-            before=front.before,
-            after=front.after,
-        ),
+        front=None if result.front is None else _front(result.front, clock),
         heat=heat,
         extra_heat=0.0 if abs(extra) < ROUNDING * heat else extra,
         fuel_money=None if request.price_of_heat is None else heat * request.price_of_heat,
@@ -235,6 +227,15 @@ def _move(request: WeatherOutlookRequest, move: Move, result: Outlook, clock: Cl
     )
 
 
+def _front(front: Front, clock: Clock) -> FrontGiven:
+    return FrontGiven(
+        start=clock.stamp(front.start_s),
+        start_elapsed=clock.minute(front.start_s),
+        before=front.before,
+        after=front.after,
+    )
+
+
 def _move_words(request: WeatherOutlookRequest, move: Move, rate: float, clock: Clock) -> str:
     parts = []
     if abs(move.setpoint_change) > 1e-9:
@@ -271,14 +272,13 @@ def _digits(request: WeatherOutlookRequest) -> int:
 
 def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> str:
     front = result.front
-    change = front.after - front.before
     words = []
-    if front.beyond_daily >= SHARP:
+    if front is not None:
         before, after = (
             say(value, "temperature", request.units, decimals=0)
             for value in (front.before, front.after)
         )
-        kind = "cold" if change < 0.0 else "warm"
+        kind = "cold" if front.after < front.before else "warm"
         words.append(
             f"A {kind} front takes the air from {before} to {after} from "
             f"{clock.say(front.start_s)}."
@@ -325,6 +325,9 @@ def _notes(request: WeatherOutlookRequest, result: Outlook) -> list[str]:
             f"The burner needs up to {(ratio - 1.0) * 100:.0f} % more heat than now to hold the "
             "plenums; see that burner and fuel supply can give it."
         )
+    if request.units == "metric" and any(move.setpoint_change for move in result.moves):
+        step = say(SETPOINT_STEP, "temperature-difference", "metric", decimals=2)
+        notes.append(f"The setpoint moves in steps of {step}; set the nearest your panel takes.")
     if request.grain not in CORN and result.moves:
         notes.append(
             "How far the setpoint moves was computed for corn; for this grain the direction holds, "
