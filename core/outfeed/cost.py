@@ -2,7 +2,9 @@
 
 Energy is told in one of two ways: fuel heat per water evaporated, or fuel heat per weight and point
 of moisture as extension rules do. Heat contents are higher heating values throughout; a fuel told
-by its lower one keeps that, and the burner efficiency then counts over the lower value.
+by its lower one keeps that, and the burner efficiency then counts over the lower value. The rules
+are of propane burned in the drying air, whose water leaves as vapour: `FLAME_SHARE` of their heat
+warms the air, and that is what a fuel of another kind has to bring.
 
 Water that leaves is not a loss of money by itself, since a buyer takes it from wet grain too; its
 value is shown apart. What is lost is grain in handling and weight dried away below the market
@@ -23,7 +25,7 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike, FloatArray, as_floats
 from outfeed.errors import Inconsistent
-from outfeed.fuel import BTU, FUEL_PRICE, Fuel
+from outfeed.fuel import BTU, FUEL_PRICE, Fuel, load_fuel
 from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, READ, Method
 from outfeed.moisture import USUAL_HANDLING_LOSS, WEIGHT, over_drying, shrink
@@ -40,6 +42,7 @@ OWN_HEAT_PER_MASS = Range("heat content", 1e6, 60e6, "J/kg", SENSIBLE)
 OWN_HEAT_PER_VOLUME = Range("heat content", 1e6, 60e9, "J/m3", SENSIBLE)
 
 _LB_BUSHEL_CORN = 56.0 * 0.45359237
+_PROPANE = load_fuel("propane")
 _GALLON_HEAT = 91_333.0 * BTU  # J/gal propane, higher heating value: U.S. EIA
 _PER_GALLON_BUSHEL_POINT = _GALLON_HEAT / _LB_BUSHEL_CORN / 0.01
 
@@ -49,6 +52,10 @@ IOWA_LOW = 0.010 * _PER_GALLON_BUSHEL_POINT
 """Lowest of them, 0.010."""
 IOWA_HIGH = 0.025 * _PER_GALLON_BUSHEL_POINT
 """Highest of them, 0.025."""
+FLAME_SHARE = _PROPANE.lower_heat_content / _PROPANE.heat_content
+"""Heat that a propane flame in the drying air gives it, over its higher heating value [-]: the
+lower value over the higher, 0.92; stoichiometry, and 2365 over 2572 Btu/ft3 in Menon, Piping
+Calculations Manual."""
 
 RULE = Method(
     id="cost.fuel-per-point.iowa-2004",

@@ -130,6 +130,47 @@ def test_biomass_needs_its_heat_value_and_says_which(client):
     assert ask(client, BODY | {"fuel": lower})["carbon_dioxide"] == []
 
 
+def test_a_fuel_told_by_its_lower_value_brings_the_heat_that_a_propane_flame_gives_the_air(client):
+    """Of 2572 Btu a cubic foot of propane gives 2365 to the air (Menon, Piping Calculations
+    Manual): 0.022 gal of 91,333 Btu for each of 10,000 bushel-points take 18.475e6 Btu of air heat.
+    """
+    fuel = {"kind": "biomass", "heat_content": 7000.0, "heating_value": "lower"}
+    burned = ask(client, BODY | {"fuel": fuel})["fuel_burned"]
+    needed = 0.022 * 10_000 * 91_333 * 2365 / 2572
+    assert burned["mass"] * 7000.0 == pytest.approx(needed, rel=0.003)
+
+
+def test_propane_by_its_own_rule_is_what_the_rule_says(client):
+    for fuel in (BODY["fuel"], BODY["fuel"] | {"burner_efficiency": 100.0}):
+        burned = ask(client, BODY | {"fuel": fuel})["fuel_burned"]
+        assert burned["liquid"] == pytest.approx(0.022 * 10_000)
+
+
+def test_one_burner_takes_the_same_fuel_told_by_either_heating_value(client):
+    """Dry wood of 21 or 19.7 MJ/kg (extension.org, How Much Heat Does BioFuel Have): 70 % over the
+    higher value is 74.6 % over the lower.
+    """
+    wood = {"kind": "biomass"}
+    high = wood | {"heat_content": 9028.0, "heating_value": "higher", "burner_efficiency": 70.0}
+    low = wood | {"heat_content": 9028.0 * 19.7 / 21.0, "heating_value": "lower"}
+    low["burner_efficiency"] = 70.0 * 21.0 / 19.7
+    used = [ask(client, BODY | {"fuel": fuel})["fuel_burned"]["mass"] for fuel in (high, low)]
+    assert used[0] == pytest.approx(used[1], rel=1e-6)
+
+
+@pytest.mark.parametrize("change", [{}, {"heat_per_water": 2000.0, "propane_per_point": None}])
+@pytest.mark.parametrize("kind", ["propane", "lower", "higher"])
+def test_the_efficiency_taken_gives_the_same_answer_when_it_is_told(client, change, kind):
+    fuel = BODY["fuel"]
+    if kind != "propane":
+        fuel = {"kind": "biomass", "heat_content": 7000.0, "heating_value": kind}
+    body = {name: value for name, value in (BODY | {"fuel": fuel} | change).items() if value}
+    left_out = ask(client, body)
+    (taken,) = (one for one in left_out["assumed"] if one["input"] == "burner_efficiency")
+    told = ask(client, body | {"fuel": fuel | {"burner_efficiency": taken["value"]}})
+    assert told["fuel_burned"]["heat"] == pytest.approx(left_out["fuel_burned"]["heat"], rel=1e-4)
+
+
 @pytest.mark.parametrize(
     ("change", "pointer"),
     [

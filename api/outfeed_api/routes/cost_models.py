@@ -56,7 +56,11 @@ class FuelUsed(Given):
         None, description="Price of natural gas by volume."
     )
     price_of_heat: Annotated[float, Measure("price-of-heat", HEAT_PRICE, example=9e-9)] | None = (
-        Field(None, description="Price of any fuel by heat, higher heating value.")
+        Field(
+            None,
+            description="Price of any fuel by heat, higher heating value; of biomass by the value "
+            "that `heating_value` names.",
+        )
     )
     price_of_mass: Annotated[float, Measure("price-of-mass", FUEL_PRICE, example=0.12)] | None = (
         Field(None, description="Price of biomass.")
@@ -77,7 +81,8 @@ class FuelUsed(Given):
     ) = Field(
         None,
         description="Heat that reaches the drying air over heat of the fuel; 100 % when left out, "
-        "as for a direct flame whose losses the dryer's own figure holds.",
+        "as for a direct flame whose losses the dryer's own figure holds. Of biomass over the "
+        "value that `heating_value` names; the propane of a rule brings 92 % of its higher one.",
     )
 
     @property
@@ -121,7 +126,11 @@ class DryingCostRequest(Request):
     fuel: FuelUsed = Field(description="What burns.")
     heat_per_water: (
         Annotated[float, Measure("specific-energy", HEAT_PER_WATER, example=4.4e6)] | None
-    ) = Field(None, description="Fuel heat per water evaporated, from your own records.")
+    ) = Field(
+        None,
+        description="Fuel heat per water evaporated, from your own records; higher heating value, "
+        "for biomass the one that `heating_value` names.",
+    )
     propane_per_point: (
         Annotated[float, Measure("liquid-per-point", FUEL_PER_POINT, example=2.7e-4)] | None
     ) = Field(

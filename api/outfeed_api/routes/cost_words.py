@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outfeed.cost import IOWA_AVERAGE, IOWA_HIGH, IOWA_LOW, RULE
+from outfeed.cost import FLAME_SHARE, IOWA_AVERAGE, IOWA_HIGH, IOWA_LOW, RULE
 from outfeed.fuel import load_fuel
 from outfeed_api.cautions import GAS_FUELS
 from outfeed_api.models import Assumed, AssumedQuantity
@@ -86,16 +86,34 @@ def assumed(request: DryingCostRequest, market: float | None) -> list[Assumed]:
     if request.handling_loss is None:
         found.append(assumed_handling_loss())
     if request.fuel.burner_efficiency is None:
-        found.append(
-            AssumedQuantity(
-                input="burner_efficiency",
-                quantity="percent",
-                value=1.0,
-                why="direct flame; the figure of fuel use holds its losses",
-                source="common practice, no source",
-            )
-        )
+        found.append(_assumed_efficiency(request))
     return found
+
+
+def usual_efficiency(request: DryingCostRequest) -> float:
+    """Heat that reaches the air over heat of the fuel where none is told: that of a direct flame.
+
+    Figures of the fuel used hold it already. For biomass in the place of a rule's propane it is the
+    whole of a lower heating value, and that of propane over a higher one.
+    """
+    fuel = request.fuel
+    ruled = fuel.kind == "biomass" and request.heat_per_water is None
+    return FLAME_SHARE if ruled and fuel.heating_value == "higher" else 1.0
+
+
+def _assumed_efficiency(request: DryingCostRequest) -> AssumedQuantity:
+    value = usual_efficiency(request)
+    return AssumedQuantity(
+        input="burner_efficiency",
+        quantity="percent",
+        value=value,
+        why="direct flame; the figure of fuel use holds its losses"
+        if value == 1.0
+        else "direct flame; its water leaves as vapour, as in the rule of fuel per point",
+        source="common practice, no source"
+        if value == 1.0
+        else "lower over higher heating value of propane",
+    )
 
 
 def notes(request: DryingCostRequest) -> list[str]:
@@ -107,7 +125,7 @@ def notes(request: DryingCostRequest) -> list[str]:
     if request.fuel.kind == "biomass":
         found.append(
             f"The heat content is the {request.fuel.heating_value} heating value, as you say; "
-            "burner efficiency counts over the same."
+            "burner efficiency and heat per water count over the same."
         )
     else:
         found.append("Heat contents are higher heating values, as fuel is metered and sold.")

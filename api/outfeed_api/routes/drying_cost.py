@@ -11,6 +11,7 @@ from outfeed import Inconsistent, NotPublished
 from outfeed.carbon import carbon_factors
 from outfeed.cost import (
     ADDING_UP,
+    FLAME_SHARE,
     IOWA_AVERAGE,
     IOWA_HIGH,
     IOWA_LOW,
@@ -176,9 +177,8 @@ def _job(request: DryingCostRequest) -> Job:
         labour=request.labour or 0.0,
         grain=request.price or 0.0,
     )
-    return Job(
-        request, fuel, prices, _market(request, grain), request.fuel.burner_efficiency or 1.0
-    )
+    share = request.fuel.burner_efficiency or words.usual_efficiency(request)
+    return Job(request, fuel, prices, _market(request, grain), share)
 
 
 def _market(request: DryingCostRequest, grain: Grain) -> float | None:
@@ -224,12 +224,14 @@ def _fuel_fault(name: str, detail: str) -> ProblemError:
 
 
 def _energy(request: DryingCostRequest, rule: float) -> EnergyUse:
+    """What the fuel has to bring, own records as they are; for biomass what warms the air."""
     power = request.electricity_use or 0.0
     if request.heat_per_water is not None:
         return EnergyUse(heat_per_water=request.heat_per_water, electricity_per_wet=power)
     if request.propane_per_point is not None:
         rule = request.propane_per_point * load_fuel("propane").heat_content
-    return EnergyUse(heat_per_point=rule, electricity_per_wet=power)
+    share = FLAME_SHARE if request.fuel.kind == "biomass" else 1.0
+    return EnergyUse(heat_per_point=rule * share, electricity_per_wet=power)
 
 
 def _costs(cost: DryingCost) -> Costs:
