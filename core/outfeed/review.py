@@ -151,12 +151,14 @@ class Energy:
 
 @dataclass(frozen=True, slots=True)
 class OverDried:
-    """What drying below the market moisture cost.
+    """What drying below the market moisture cost; grain that came drier counts from its own.
 
     Attributes
     ----------
     grain : float
-        Grain that left below the market moisture [kg].
+        Grain that left drier than it came and below the market moisture [kg].
+    came_below : float
+        Grain known to have come below the market moisture [kg].
     weight_given_away : float
         Water that could have been sold as grain [kg].
     money : float
@@ -166,6 +168,7 @@ class OverDried:
     """
 
     grain: float
+    came_below: float
     weight_given_away: float
     money: float
     fuel_money: float
@@ -294,7 +297,7 @@ def review(
     return Review(
         stream=_stream(run, target_wb),
         energy=energy,
-        over_dried=_over_dried(run, market, grain_price, heat_price * per_water),
+        over_dried=_over_dried(run, inlet, market, grain_price, heat_price * per_water),
         pairs=pairs,
         line=line,
         groups=by_inlet(pairs, line, target_wb),
@@ -401,16 +404,23 @@ def _verdict(
 
 
 def _over_dried(
-    run: Run, market_wb: float, grain_price: float, fuel_per_water: float
+    run: Run,
+    inlet: FloatArray | None,
+    market_wb: float,
+    grain_price: float,
+    fuel_per_water: float,
 ) -> OverDried | None:
     outlet = run.log.moisture_out
     if outlet is None or not run.any_left:
         return None
-    below = np.maximum(market_wb - np.where(np.isnan(outlet), 1.0, outlet), 0.0)
+    came = np.full(outlet.shape, np.nan) if inlet is None else inlet
+    from_wb = np.fmin(market_wb, came)
+    below = np.maximum(from_wb - np.where(np.isnan(outlet), 1.0, outlet), 0.0)
     grain = run.grain
-    given = float(grain @ below) / (1.0 - market_wb)
+    given = float(grain @ (below / (1.0 - from_wb)))
     return OverDried(
         grain=float(grain[below > 0.0].sum()),
+        came_below=float(grain[came < market_wb].sum()),
         weight_given_away=given,
         money=given * grain_price,
         fuel_money=given * fuel_per_water,

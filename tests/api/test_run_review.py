@@ -54,6 +54,21 @@ def test_a_csv_log_gives_the_same_answer_as_the_same_log_in_json(client, body, a
     assert by_csv.json() == answer
 
 
+def test_grain_that_came_drier_than_the_market_was_not_over_dried(client, body):
+    """Corn of 14 % that only passes through: what was in the dryer before the log may have been."""
+    rows = len(body["log"]["rate"])
+    log = {name: body["log"][name] for name in ("times", "rate")}
+    log |= {"moisture_in": [14.0] * rows, "moisture_out": [14.0] * rows}
+    asked = body | {"log": log, "market_moisture": 15.5, "target": 15.5}
+    answer = client.post(PATH, json=asked).json()
+    assert answer["over_drying"]["grain"] == pytest.approx(body["hold_up"], rel=0.1)
+    assert any("came in below" in note for note in answer["notes"])
+    cooled = asked | {"log": log | {"moisture_out": [None] * 60 + [14.0] * (rows - 60)}}
+    answer = client.post(PATH, json=cooled).json()
+    assert answer["over_drying"]["weight_given_away"] == 0.0
+    assert "over-drying" not in {caution["code"] for caution in answer["cautions"]}
+
+
 def test_the_stop_with_the_heat_on_is_named_first_and_brings_the_fire_caution(answer):
     assert answer["spells"][0]["kind"] == "stopped-with-heat"
     assert "1 stop with the heat on" in answer["decision"]

@@ -114,6 +114,24 @@ def test_water_and_over_drying_follow_the_mass_balance(market):
     assert result.over_dried.money == pytest.approx(0.2 * float(given_away))
 
 
+@pytest.mark.parametrize("came, taken_from", [(0.14, 0.14), (0.155, 0.155), (0.20, 0.155)])
+def test_grain_is_over_dried_from_the_drier_of_what_it_was_and_what_the_market_pays(
+    came, taken_from
+):
+    """A tonne of dry matter weighs 1/(1 - m): what it lost below the market is the difference."""
+    log = invented(40.0)
+    same = np.ones(log.times_s.size)
+    log = replace(log, moisture_in=came * same, moisture_out=0.13 * same)
+    # the first hold-up came before the log, so its own moisture is not known
+    unknown = np.cumsum(log.rate * 60.0) - log.rate * 60.0 < HOLD_UP
+    log.moisture_out[unknown] = np.nan
+    dry_matter = float((log.rate * 60.0)[~unknown].sum()) * 0.87
+    over = review(log, target_wb=0.13, market_wb=0.155, hold_up=HOLD_UP).over_dried
+    lost = dry_matter * (1.0 / (1.0 - taken_from) - 1.0 / 0.87)
+    assert over.weight_given_away == pytest.approx(lost, rel=1e-9)
+    assert (over.came_below > 0.0) == (came < 0.155)
+
+
 def part_of(log, rows):
     columns = {
         name: value[rows]

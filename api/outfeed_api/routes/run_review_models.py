@@ -210,9 +210,11 @@ class EnergyReview(Part):
 
 
 class OverDryingReview(Part):
-    """What drying below the market moisture cost."""
+    """What drying below the market moisture cost; grain that came drier counts from its own."""
 
-    grain: Grain = Field(description="Grain that left below the market moisture.")
+    grain: Grain = Field(
+        description="Grain that left drier than it came and below the market moisture."
+    )
     weight_given_away: Annotated[float, Measure("mass", example=3_000.0)] = Field(
         description="Water that could have been sold as grain."
     )

@@ -94,6 +94,13 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
     """What the review found, one thing a sentence."""
     found = [] if result.run.any_left else [LEFT_OUT]
     found += _given_away(request, result)
+    over = result.over_dried
+    came_dry = 0 if over is None else round(100.0 * over.came_below / float(result.run.grain.sum()))
+    if came_dry:
+        found.append(
+            f"{came_dry} % of the grain came in below the market moisture already; of it only what "
+            "the dryer took counts as over-drying."
+        )
     if result.groups:
         found.append(
             f"{result.pairs.outlet_wb.size} of {result.pairs.blocks} transits were settled; "
@@ -136,7 +143,9 @@ def caution_codes(result: Review) -> list[str]:
     stream = result.stream
     if stream is not None and stream.too_wet_share > 0.1:
         codes.append("under-drying")
-    if stream is not None and stream.too_dry_share > 0.1:
+    over = result.over_dried
+    given_away = over is not None and over.weight_given_away > 0.0
+    if stream is not None and stream.too_dry_share > 0.1 and given_away:
         codes.append("over-drying")
     if any(drift.verdict == "drifts" for drift in result.drifts):
         codes.append("meter-uncertain")
