@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from column_dryers import KINDS, NOMINAL_RATE, example, scenario, tower
-from outfeed.dryer import plugs
+from outfeed.dryer import first_fill, plugs
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
 from outfeed.dryer.first_fill import hold_for_moisture
@@ -15,6 +15,7 @@ from outfeed.dryer.mixing import first_fill_mixed
 from outfeed.dryer.transient import (
     Change,
     air_changes,
+    discharged,
     off_target,
     respond,
     settling,
@@ -102,14 +103,32 @@ def test_a_first_fill_without_hold_leaves_wet_for_most_of_a_transit():
     assert trace.outlet_moisture_wb[-1] == pytest.approx(steady.outlet_moisture_wb, abs=2e-4)
 
 
+def held_mean(hold):
+    """Moisture of a first fill that stood so long, on the whole."""
+    duration = hold + TOWER.hold_up_dry_matter / 1.06 * (1.0 - 1e-9)
+    changes = [Change(hold, dry_matter_rate=1.06)]
+    trace = respond(TOWER, AUTUMN, WET_CORN, 0.0, changes, duration, fresh=True)
+    return first_fill.mean_moisture(trace)
+
+
 def test_a_hold_makes_the_mean_of_the_first_fill_right():
     hold = hold_for_moisture(TOWER, AUTUMN, WET_CORN, 1.06, 0.155).duration
     assert 0.0 < hold < 3 * HOUR
-    changes = [Change(hold, dry_matter_rate=1.06)]
-    duration = hold + TOWER.hold_up_dry_matter / 1.06
-    trace = respond(TOWER, AUTUMN, WET_CORN, 0.0, changes, duration, fresh=True)
-    mass = np.diff(trace.discharged, prepend=0.0)
-    assert np.average(trace.outlet_moisture_wb, weights=mass) == pytest.approx(0.155, abs=2e-3)
+    assert held_mean(hold) == pytest.approx(0.155, abs=2e-3)
+
+
+def test_the_minute_before_a_hold_is_not_tried_where_the_tries_leave_no_doubt(monkeypatch):
+    """Tries of 0, 75 and 72 minutes show that 72 are just enough and 71 are not."""
+    tried = []
+
+    def counted(*args, **options):
+        tried.append(discharged(*args, **options))
+        return tried[-1]
+
+    monkeypatch.setattr(first_fill, "discharged", counted)
+    hold = hold_for_moisture(TOWER, AUTUMN, WET_CORN, 1.06, 0.152).duration
+    assert (hold, len(tried)) == (72.0 * 60.0, 3)
+    assert first_fill.mean_moisture(tried[-1]) < 0.152 < held_mean(hold - 60.0)
 
 
 def test_dry_grain_needs_no_hold_and_an_impossible_target_has_none():

@@ -28,8 +28,8 @@ MOST_HOLDS, GUESSES = 40, 8
 NEXT_HOLD = 1.6
 """Next try over the longest that was too short, where there is nothing to guess from [-]."""
 SURE = 0.2
-"""How far from a whole minute the hold that was found between tries has to lie, for the minute
-after it to be taken without a try of its own [min]; what is found moves by far less. Chosen."""
+"""How far the hold that was found between tries has to lie from a whole minute that was not tried,
+for the minute after it to be taken [min]; what is found moves by far less. Chosen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +170,7 @@ def _shortest(over: Callable[[int], float], first: float, usual: float, most: in
         if guess is None:
             guess = NEXT_HOLD * low if high is None else 0.5 * (low + high)
         last = most if high is None else high - 1
-        if count > 0 and low < guess < last + 1 and _is_sure(guess, trial):
+        if count > 0 and low < guess < last + 1 and _is_sure(guess, trial, tried):
             return math.ceil(guess)
         trial = min(max(round(guess), low + 1), last)
     raise NotConverged("the hold", (low * STANDING_STEP, (high or most) * STANDING_STEP), 60.0)
@@ -191,5 +191,9 @@ def _crossing(tried: dict[int, float]) -> float | None:
     return sum(minutes * share for (minutes, _), share in zip(points, shares, strict=True))
 
 
-def _is_sure(guess: float, trial: int) -> bool:
-    return abs(guess - trial) < 1.0 and SURE < guess % 1.0 < 1.0 - SURE
+def _is_sure(guess: float, trial: int, tried: dict[int, float]) -> bool:
+    """Whether a guess beside the last try lies between two whole minutes past doubt."""
+    minutes = (math.floor(guess), math.ceil(guess))
+    return abs(guess - trial) < 1.0 and all(
+        minute in tried or abs(guess - minute) > SURE for minute in minutes
+    )
