@@ -37,6 +37,7 @@ EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 TIED_S = 1e-3  # between readings of one moment, so that they keep their order
 
+ONE_FORM = "give all times of a request in one form"
 OTHER_AGE = f"must lie in the years {FIRST_YEAR} to {LAST_YEAR}"
 
 _RFC3339 = re.compile(
@@ -201,7 +202,7 @@ class Clock:
         forms |= {"times"} if now is not None else set()
         forms |= {"elapsed"} if now_elapsed is not None else set()
         if len(forms) != 1:
-            raise Inconsistent("give all times of a request in one form", "now")
+            raise Inconsistent(ONE_FORM, "now")
         form: Form = "times" if "times" in forms else "elapsed"
         latest = max((max(seconds) for one in known if (seconds := one.seconds)), default=None)
         if now is not None:
@@ -217,6 +218,34 @@ class Clock:
         if asked is not None and latest is not None and asked < latest:
             raise Inconsistent(f"{name} lies before the last of the readings", name)
         return cls(form, offset, asked if asked is not None else latest or 0.0)
+
+    def time_of(self, at: str | None, at_elapsed: float | None, name: str) -> float | None:
+        """A time that a request tells as a date-time or in minutes of the caller's own.
+
+        Parameters
+        ----------
+        at : str or None
+            As a date-time.
+        at_elapsed : float or None
+            On the caller's own clock [s].
+        name : str
+            Name of the request's field, for the error.
+
+        Returns
+        -------
+        float or None
+            Time [s]; None where neither is given.
+
+        Raises
+        ------
+        Inconsistent
+            A time in the other form.
+        """
+        if at is not None:
+            in_one_form(self.form, "times", name)
+        if at_elapsed is not None:
+            in_one_form(self.form, "elapsed", name)
+        return at_elapsed if at is None else moment_seconds(at)
 
     def kept(self, at: str | None, at_elapsed: float | None, name: str) -> float:
         """The time of what an earlier answer gave to be kept and passed back.
@@ -275,6 +304,25 @@ class Clock:
 
     def _local(self, time_s: float) -> datetime:
         return (EPOCH + timedelta(seconds=round(time_s))).astimezone(self.offset or UTC)
+
+
+def in_one_form(form: Form, other: Form, name: str) -> None:
+    """Refuse times of one request that come in two forms.
+
+    Parameters
+    ----------
+    form, other : str
+        Form of two of its series or times.
+    name : str
+        Name of the field of the other, for the error.
+
+    Raises
+    ------
+    Inconsistent
+        Forms that differ.
+    """
+    if form != other:
+        raise Inconsistent(ONE_FORM, name)
 
 
 def moment_seconds(text: str) -> float:

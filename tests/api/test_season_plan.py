@@ -162,6 +162,16 @@ def test_contradictions_are_refused_in_words(client, harvest, change, words):
     assert words in response.text
 
 
+def test_lots_and_weather_are_told_in_one_form(client, lots):
+    body = copy.deepcopy(lots)
+    count = len(body["lots"].pop("elapsed"))
+    body["lots"]["times"] = [f"2026-10-0{day + 1}T09:00:00Z" for day in range(count)]
+    response = client.post(PATH, json=body)
+    assert response.status_code == 422
+    (fault,) = response.json()["errors"]
+    assert (fault["pointer"], "one form" in fault["detail"]) == ("/lots", True)
+
+
 def test_a_plan_that_begins_in_a_leap_second_begins_in_the_second_before(client, harvest):
     body = copy.deepcopy(harvest) | {"alternatives": False}
     plans = []

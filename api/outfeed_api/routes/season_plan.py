@@ -23,7 +23,7 @@ from outfeed.weather import (
     Weather,
 )
 from outfeed_api.models import MOST_ENTRIES, cautions
-from outfeed_api.moments import Clock, moment_seconds
+from outfeed_api.moments import Clock, in_one_form
 from outfeed_api.pictures import canvas
 from outfeed_api.problems import OUT_OF_RANGE, Allowed, ProblemError, field_error
 from outfeed_api.route import ComputeRoute, computes
@@ -253,21 +253,15 @@ def _refuse_too_wet(request: SeasonPlanRequest, given: HarvestGiven, too_wet: Fl
 
 
 def _harvest_start(request: SeasonPlanRequest, given: HarvestGiven, weather: Weather) -> float:
-    form = clock_of(request).form
-    other = given.start_elapsed if form == "times" else given.start
-    if other is not None:
-        raise contradiction("harvest", "give all times of a request in one form")
-    if given.start is not None:
-        return moment_seconds(given.start)
-    return weather.start_s if given.start_elapsed is None else given.start_elapsed
+    start = clock_of(request).time_of(given.start, given.start_elapsed, "harvest")
+    return weather.start_s if start is None else start
 
 
 def _lots(request: SeasonPlanRequest, weather: Weather) -> Lots:
     given = request.lots
     if given is None:
         raise contradiction("harvest", "give either `harvest` or `lots`")
-    if given.form != clock_of(request).form:
-        raise contradiction("lots", "give all times of a request in one form")
+    in_one_form(clock_of(request).form, given.form, "lots")
     ready = np.array(given.seconds)
     if not ready.size == len(given.weight) == len(given.moisture):
         raise contradiction("lots", "each lot needs a time, a weight and a moisture")
