@@ -37,8 +37,12 @@ FRONT_S = 6.0 * HOUR
 SHARP = 6.0
 """Change in that time, beyond the daily course, that is worth the word front [K]; chosen, no
 source."""
+STILL = 0.05
+"""Part of a front's change that the air may have made before the front counts as begun [-];
+chosen, no source."""
 TIE = 1e-9
-"""Of a step; so near a half, one reader's rounding of degrees must not decide for another [-]."""
+"""Within this two figures are one [of a step, K]: the rounding of one reader's degrees must not
+decide otherwise than that of another's."""
 HOLD = Range("hold between moves", 0.0, 48.0 * HOUR, "s", SENSIBLE)
 NORMAL_90 = 1.645
 """Half width of a central 90 % interval in standard deviations: normal distribution."""
@@ -213,11 +217,14 @@ def weather_outlook(
 def _moves(
     weather: Weather, needed: FloatArray, shift: FloatArray, hold_s: float
 ) -> tuple[Move, ...]:
-    """Walk through the hours; move when what comes is off by a step and the hold has passed."""
+    """Walk through the hours; move when what comes is off by a step and the hold has passed.
+
+    The last hours have too little after them to move for.
+    """
     moves: list[Move] = []
     rate, setpoint, last = 1.0, 0.0, -np.inf
     ahead = max(round(LOOK_AHEAD_S / HOUR), 1)
-    for hour in range(weather.hours):
+    for hour in range(max(weather.hours - ahead, 0) + 1):
         at = weather.start_s + HOUR * hour
         if at - last < hold_s:
             continue
@@ -258,21 +265,23 @@ def _scheduled(weather: Weather, moves: tuple[Move, ...]) -> tuple[FloatArray, F
 
 def _front(weather: Weather) -> Front | None:
     """Where the air changes most over six hours, apart from what it does at that time every day."""
-    span = min(round(FRONT_S / HOUR), weather.hours - 1)
-    change = weather.temperature[span:] - weather.temperature[: weather.hours - span]
+    air, span = weather.temperature, min(round(FRONT_S / HOUR), weather.hours - 1)
+    change = air[span:] - air[: weather.hours - span]
     size = np.abs(change)
     day = round(DAY / HOUR)
     if change.size > day:
         size[day:] = np.minimum(size[day:], np.abs(change[day:] - change[:-day]))
         size[:-day] = np.minimum(size[:-day], np.abs(change[:-day] - change[day:]))
-    first = int(np.argmax(size))
+    first = int(np.argmax(size >= np.max(size) - TIE))
     if size[first] < SHARP - TIE:
         return None
+    before, after = float(air[first]), float(air[first + span])
+    moved = np.abs(air[first : first + span + 1] - before) > STILL * abs(after - before)
     times = weather.starts_s
     return Front(
-        float(times[first]),
+        float(times[first + int(np.argmax(moved)) - 1]),
         float(times[first + span]),
-        float(weather.temperature[first]),
-        float(weather.temperature[first + span]),
+        before,
+        after,
         float(size[first]),
     )

@@ -87,6 +87,16 @@ def test_hours_of_any_forecast_add_up_to_its_fuel_and_money(client, air, fuel):
     assert max(ratio) == pytest.approx(min(ratio), rel=1e-4)
 
 
+def test_a_run_in_other_air_is_told_its_rate_of_now(client, front):
+    """A run at 62 degF is no rate to leave at -5 degF."""
+    cold = front["forecast"] | {"temperature": [-5.0] * len(front["forecast"]["temperature"])}
+    answer = client.post(PATH, json=front | {"forecast": cold}).json()
+    now = answer["hours"]["rate"][0]
+    assert now < 0.95 * front["run"]["rate"]
+    assert f"{front['run']['rate']} bu/h become about {now:.0f} bu/h" in answer["decision"]
+    assert "Leave" not in answer["decision"]
+
+
 def test_a_mild_day_asks_for_nothing(client):
     answer = client.post(PATH, json=example("metric-mild-day")).json()
     assert answer["moves"] == []

@@ -63,6 +63,19 @@ def test_air_that_changes_less_than_a_front_has_none(fall):
     assert outlook(cold_front(fall=fall)).front is None
 
 
+@pytest.mark.parametrize("over, begins", [(1, 20), (4, 20), (15, 20)])
+def test_a_front_begins_when_the_air_begins_to_change(over, begins):
+    """However long it takes: six hours of an even fall are as sharp as the next, to rounding."""
+    front = outlook(cold_front(fall=32.1 / 1.8, at=20, over=over)).front
+    assert front.start_s == begins * HOUR
+    assert front.before == 14.0
+
+
+def test_air_that_only_begins_to_change_at_the_end_moves_nothing_yet():
+    assert outlook(cold_front(fall=25.0, at=44, over=1)).moves == ()
+    assert outlook(cold_front(fall=25.0, at=38, over=1)).moves
+
+
 def test_a_warm_front_is_the_other_way_round():
     result = outlook(cold_front(fall=-18.0))
     assert result.moves

@@ -84,7 +84,7 @@ class FrontGiven(Part):
     start: Stamp | None = Field(None, description="When it begins, as a date-time.")
     start_elapsed: Minutes | None = Field(None, description="When it begins, in minutes.")
     before: Air = Field(description="Outside air before.")
-    after: Air = Field(description="Outside air six hours later.")
+    after: Air = Field(description="Outside air at its end, six hours later at most.")
 
 
 class OutlookHours(Part):

@@ -14,6 +14,7 @@ from outfeed.moist_air import FREEZING_POINT, STANDARD_PRESSURE, standard_pressu
 from outfeed.outlook import (
     FEWEST_TO_DRY,
     OUTLOOK,
+    RATE_STEP,
     SETPOINT_STEP,
     SHORTEST_HOLD_S,
     Front,
@@ -255,10 +256,7 @@ def _move_words(request: WeatherOutlookRequest, move: Move, rate: float, clock: 
             text += f" to {to}"
         parts.append(text)
     if abs(move.rate_change) > 1e-9:
-        to = say(
-            rate, "grain-rate", request.units, bushel_weight=request.kg_per_bushel,
-            decimals=0 if request.units == "us" else 1,
-        )  # fmt: skip
+        to = _rate_said(request, rate)
         percent = round(abs(move.rate_change) * 100.0)
         word = "slower" if move.rate_change < 0.0 else "faster"
         parts.append(f"expect the discharge {percent} % {word}, about {to}")
@@ -280,9 +278,12 @@ def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> 
         )
         kind = "cold" if front.after < front.before else "warm"
         words.append(
-            f"A {kind} front takes the air from {before} to {after} from "
+            f"A {kind} front takes the air from {before} to {after} within six hours from "
             f"{clock.say(front.start_s)}."
         )
+    other = _other_start(request, result)
+    if other is not None:
+        words.append(other)
     if result.moves:
         first = result.moves[0]
         start = float(result.wet_rate[0] / result.set_rate[0])
@@ -291,9 +292,28 @@ def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> 
         if len(result.moves) > 1:
             more = len(result.moves) - 1
             words.append(f"{more} more move{'s' * (more > 1)} follow{'s' * (more == 1)}.")
+    elif other is not None:
+        words.append("From there the forecast asks for no move.")
     else:
         words.append("Leave rate and setpoint; the forecast asks for no move.")
     return " ".join(words)
+
+
+def _other_start(request: WeatherOutlookRequest, result: Outlook) -> str | None:
+    """That the run's rate is not that of now, in words; None where it is."""
+    run = request.run.rate
+    now = _as_counted(request, float(result.wet_rate[0] / result.set_rate[0]))
+    if abs(now / run - 1.0) < RATE_STEP:
+        return None
+    was, becomes = (_rate_said(request, rate) for rate in (run, now))
+    return f"In the air, with the grain and target of now, the run's {was} become about {becomes}."
+
+
+def _rate_said(request: WeatherOutlookRequest, rate: float) -> str:
+    return say(
+        rate, "grain-rate", request.units, bushel_weight=request.kg_per_bushel,
+        decimals=0 if request.units == "us" else 1,
+    )  # fmt: skip
 
 
 def _hours(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> OutlookHours:
