@@ -133,3 +133,19 @@ def test_a_total_airflow_needs_the_size_of_the_bed(client, question):
     bed = {"units": "us", "grain": "corn-yellow-dent", "depth": 16.0}
     problem = ask(client, bed | question, 422)
     assert "/floor_area" in [error["pointer"] for error in problem["errors"]]
+
+
+def test_a_price_without_an_efficiency_says_what_is_missing(client):
+    body = BED | {"airflow": 5_000.0, "price_of_electricity": 0.12}
+    assert any("fan_efficiency" in note for note in ask(client, body)["notes"])
+    notes = ask(client, body | {"fan_efficiency": 50.0})["notes"]
+    assert not any("fan_efficiency" in note for note in notes)
+
+
+def test_thin_air_is_warmed_more_by_the_same_fan_pressure(client):
+    """Air of 20 inHg holds two thirds of the heat of 30 inHg, whether or not its warmth is told."""
+    body = BED | {"static_pressure": 3.0, "fan_efficiency": 50.0}
+    low, high = (
+        ask(client, body | {"pressure": p})["point"]["temperature_rise"] for p in (20.0, 30.0)
+    )
+    assert low == pytest.approx(1.5 * high, rel=1e-3)

@@ -238,3 +238,40 @@ def test_two_buyers_of_one_name_are_refused_where_the_second_stands(client):
         (fault,) = answer.json()["errors"]
         assert fault["pointer"] == "/buyers/1/name"
         assert fault["value"] == "mill"
+
+
+def one_load(client, buyer, **load):
+    body = {"units": "us", "grain": "corn-yellow-dent"}
+    terms = {"name": "mill", "price": 4.2, "base_moisture": 15} | buyer
+    loads = [{"id": "1", "weight": 56_000, "moisture": 20} | load]
+    return client.post("/v1/settlement", json=body | {"buyers": [terms], "loads": loads})
+
+
+def test_a_factor_beside_shrink_by_water_is_refused_and_not_left_unused(client):
+    answer = one_load(client, {"shrink": "water", "shrink_factor": 1.4})
+    assert answer.status_code == 422
+    (fault,) = answer.json()["errors"]
+    assert fault["pointer"] == "/buyers/0/shrink_factor"
+
+
+@pytest.mark.parametrize(
+    "buyer, moisture, asked",
+    [
+        ({}, 20, True),
+        ({}, 14, False),
+        ({"shrink_factor": 0}, 20, False),
+        ({"shrink": "water"}, 20, False),
+        ({"moisture_discounts": [{"above": 18, "discount": 0.1}]}, 20, False),
+    ],
+)
+def test_a_buyer_who_pays_for_water_is_asked_about(client, buyer, moisture, asked):
+    notes = one_load(client, buyer, moisture=moisture).json()["notes"]
+    assert any("paid for water" in note for note in notes) is asked
+
+
+def test_a_load_worth_less_than_its_charges_is_paid_nothing_in_words(client):
+    """930 bu net at a cent are 9.30; 5 points at 5 cents on 1,000 wet bu are 250.00."""
+    answer = one_load(client, {"price": 0.01, "drying_charge": 0.05, "shrink_factor": 1.4}).json()
+    assert answer["payable"] == -240.70
+    assert "paid nothing" in answer["decision"]
+    assert "by 240.70." in answer["decision"]

@@ -277,3 +277,18 @@ def test_the_months_asked_are_held_against_the_plan_where_there_is_one(client, d
 def test_a_bound_below_the_months_asked_shows_nothing(client):
     body = {"units": "us", "grain": "oats", "temperature": 35, "moisture": 13, "months": 24}
     assert "no source here shows" in ask(client, body)["decision"]
+    body |= {"grain": "corn-yellow-dent", "temperature": 30, "moisture": 15, "months": 12}
+    assert "not every source here shows" in ask(client, body)["decision"]
+
+
+@pytest.mark.parametrize(
+    "share, said",
+    [(60, "Wet holding uses up 60 % of its life in 13 hours more."), (10, "is gone: dry it now.")],
+)
+def test_what_wet_holding_may_take_is_said(client, share, said):
+    """Two days at 24 % and 28 degC use up 52.5 % of the life; to 60 % it is 13 hours at 22 % and
+    25 degC, where a whole life is 6.9 days.
+    """
+    body = {"units": "metric", "grain": "corn-yellow-dent", "moisture": 22, "temperature": 25}
+    body["history"] = [{"duration": 2, "temperature": 28, "moisture": 24}]
+    assert said in ask(client, body | {"holding_share": share})["decision"]

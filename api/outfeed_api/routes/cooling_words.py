@@ -52,11 +52,12 @@ def decision(
     hot, final = (_moisture(request, x) for x in (result.hot_moisture, result.final_moisture))
     low, high = (_moisture(request, x) for x in (result.final_low, result.final_high))
     lost = say(float(result.points), "points", request.units, decimals=1)
-    by = "a borrowed share" if mode == IN_DRYER else "what was published"
+    by = "the share for prompt cooling in a bin" if mode == IN_DRYER else "what was published"
     band = "" if low == high else f" ({low} to {high} by {by})"
     if float(result.points) < NOTHING_LOST:
         text = (
-            f"The grain stays at {final}: it is no warmer than it will be, so cooling takes none."
+            f"The grain stays at {final}: it is hardly warmer than it will be, so cooling takes "
+            "next to nothing."
         )
     elif request.final_moisture is not None:
         text = f"Discharge at {hot}: the grain comes to {final}{band} {way}, losing {lost}."

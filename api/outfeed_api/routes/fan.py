@@ -248,9 +248,10 @@ def _density(request: FanRequest) -> float:
     """Density of the air, dry: moisture changes it by less than a percent."""
     hours = air_hours(request)
     warm = request.ambient_temperature if hours is None else hours.mean_temperature
-    if warm is None:
+    if warm is None and request.pressure is None:
         return AIR_DENSITY
-    return float(air_density(warm, request.pressure or STANDARD_PRESSURE))
+    temperature = STANDARD_TEMPERATURE if warm is None else warm
+    return float(air_density(temperature, request.pressure or STANDARD_PRESSURE))
 
 
 def _loose(request: FanRequest, bed: Bed, area: float) -> Point | None:
@@ -329,8 +330,10 @@ def _assumed(request: FanRequest, bed: Bed) -> list[Assumed]:
             AssumedQuantity(
                 input="density of the air",
                 quantity="density",
-                value=AIR_DENSITY,
-                why="standard air; give ambient_temperature for yours",
+                value=_density(request),
+                why="standard air; give ambient_temperature for yours"
+                if request.pressure is None
+                else "air of standard temperature; give ambient_temperature for yours",
                 source="ASHRAE standard air",
             )
         )
@@ -358,6 +361,8 @@ def _notes(request: FanRequest, bed: Bed, point: Point) -> list[str]:
         )
     if bed.fines == 0.0 and request.dirt is None:
         notes.append("Fines raise the pressure or send the air round them; clean or core the bin.")
+    if request.price_of_electricity is not None and request.fan_efficiency is None:
+        notes.append("Give fan_efficiency too, to know the power and what it costs.")
     if request.fan is not None and point.verdict == "meets":
         notes.append("The fan's table is read straight through its rows by a monotone curve.")
     return notes

@@ -114,7 +114,7 @@ def settlement(request: SettlementRequest) -> SettlementAnswer:
         methods=methods_used(
             use(STATEMENT), use(LARGEST_REMAINDER), use(WATER_SHRINK), *_factors(terms)
         ),
-        notes=words.notes(ledger, statements),
+        notes=words.notes(request, ledger, statements),
         cautions=cautions(),
     )
 

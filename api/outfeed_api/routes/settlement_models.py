@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from outfeed.limits import MOISTURE_WB
 from outfeed.moisture import HANDLING_LOSS
@@ -31,7 +32,15 @@ from outfeed.shrink import (
     BuyerRule,
 )
 from outfeed_api.measures import Measure
-from outfeed_api.models import LONGEST_NAME, Answer, Given, GrainId, Part, Request
+from outfeed_api.models import (
+    FIELD_AT_FAULT,
+    LONGEST_NAME,
+    Answer,
+    Given,
+    GrainId,
+    Part,
+    Request,
+)
 from outfeed_api.rows import RefusedRow, RowsOf
 from outfeed_api.units import POUND
 
@@ -133,6 +142,23 @@ class Buyer(Given):
     foreign_material_discounts: list[ForeignMaterialDiscount] = Field(
         default_factory=list, description="Schedule by foreign material.", max_length=MOST_ROWS
     )
+
+    @model_validator(mode="after")
+    def _one_shrink(self) -> Self:
+        if self.shrink == "water" and self.shrink_factor is not None:
+            words = "goes with `shrink` of `factor`; `water` takes what drying really takes"
+            context = {"field": "shrink_factor", "words": words}
+            raise PydanticCustomError(FIELD_AT_FAULT, "{words}", context)
+        return self
+
+    @property
+    def pays_for_water(self) -> bool:
+        """Whether no term takes anything for moisture, as when they were forgotten."""
+        told = (
+            self.shrink_factor, self.fixed_shrink, self.price_discount, self.drying_charge,
+        )  # fmt: skip
+        free = self.shrink == "factor" and not self.moisture_discounts
+        return free and all(term is None for term in told)
 
     def terms(self) -> Terms:
         """The library's terms."""

@@ -31,16 +31,23 @@ def decision(
     grain = say(net, "grain", request.units, bushel_weight=kg, decimals=2)
     loads = "1 load is" if count == 1 else f"{count:,} loads are"
     text = f"{loads} paid {money(ledger.total.payable)} for {grain} net."
+    if ledger.total.payable < 0:
+        owed = money(-ledger.total.payable)
+        their = "its" if count == 1 else "their"
+        text = f"{loads} paid nothing for {grain} net: charges exceed {their} value by {owed}."
     if len(ranked) > 1 and count:
         (best, most), (second, less) = ranked[:2]
         more = money(most.payable - less.payable)
-        text += f" All sold to {best} would bring {money(most.payable)}, {more} more than {second}."
+        what = "All settled, sold" if refused else "All sold"
+        text += f" {what} to {best} would bring {money(most.payable)}, {more} more than {second}."
     if refused:
         text += f" {refused:,} could not be settled; see the rows."
     return text[:LONGEST_TEXT]
 
 
-def notes(ledger: Ledger, statements: list[LoadStatement | RefusedRow]) -> list[str]:
+def notes(
+    request: SettlementRequest, ledger: Ledger, statements: list[LoadStatement | RefusedRow]
+) -> list[str]:
     """What to know before signing."""
     settled = [entry for entry in statements if isinstance(entry, LoadStatement)]
     taken = sum(entry.moisture_shrink + entry.fixed_shrink for entry in settled)
@@ -48,18 +55,37 @@ def notes(ledger: Ledger, statements: list[LoadStatement | RefusedRow]) -> list[
     found = []
     if taken > 0.0 and water > 0.0:
         found.append(_shrink_note((taken - water) / water))
+    found += _for_nothing(request, settled)
     found += _twice(settled)
     unread = sorted({name for entry in settled for name in entry.not_read or []})
     if unread:
+        named = " or ".join(name.replace("-", " ") for name in unread)
         found.append(
-            f"Some loads have no reading of {', '.join(unread)}; the buyer's schedule for it was "
-            "not applied to them."
+            f"Some loads have no reading of {named}; the buyer's schedule for it was not applied "
+            "to them."
         )
     if any(entry.payable < 0.0 for entry in settled):
         found.append("Charges exceed the value of at least one load.")
     if ledger.by_owner:
-        found.append("Odd cents and pounds go to the owner owed most, carried from load to load.")
+        weights = "pounds" if request.units == "us" else "kilograms"
+        found.append(
+            f"Odd cents and {weights} go to the owner owed most, carried from load to load."
+        )
     return found
+
+
+def _for_nothing(request: SettlementRequest, settled: list[LoadStatement]) -> list[str]:
+    """Buyers that were given wet loads and no term that takes anything for it."""
+    wet = {entry.buyer for entry in settled if entry.points_above_base > 0.0}
+    names = [one.name for one in request.buyers if one.name in wet and one.pays_for_water]
+    if not names:
+        return []
+    text = (
+        f"{' and '.join(names[:MOST_TICKETS])} paid for water as for grain: no shrink, discount or "
+        "charge for moisture was given. Give `shrink_factor`, or `shrink` of `water`, if there is "
+        "one."
+    )
+    return [text]
 
 
 def _twice(settled: list[LoadStatement]) -> list[str]:

@@ -124,7 +124,7 @@ def storage_life(request: StorageLifeRequest) -> StorageLifeAnswer:
         by_source=rows,
         left_shortest=min((row.left for row in counted if row.left is not None), default=None),
         left_longest=max((row.left for row in counted if row.left is not None), default=None),
-        holding_limit=_holding(request, counted),
+        holding_limit=words.holding_limit(request, counted),
         states=_states(request, sources) if request.states else None,
         safe_moistures=safe,
         outdoor_air=_outdoor(request, grain),
@@ -241,13 +241,6 @@ def _states(request: StorageLifeRequest, sources: list[Source]) -> list[StateLif
         }
         found.append(blank.model_copy(update=facts) if known[:, n].any() else blank)
     return found
-
-
-def _holding(request: StorageLifeRequest, counted: list[SourceLife]) -> float | None:
-    if request.holding_share is None or not counted:
-        return None
-    share = request.holding_share
-    return min(max(share - (row.used or 0.0), 0.0) * (row.life or 0.0) for row in counted)
 
 
 def _safe(request: StorageLifeRequest, grain: Grain) -> list[SafeMoisture]:

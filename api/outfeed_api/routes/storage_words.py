@@ -104,7 +104,39 @@ def decision(
     if request.plan:
         share = max(row.used_after_plan or 0.0 for row in counted)
         text += f". After the plan up to {100.0 * share:,.0f} % is used up"
-    return f"{text}.{_against_months(request, grain, counted, safe)}"
+    return f"{text}.{_against_months(request, grain, counted, safe)}{_of_holding(request, counted)}"
+
+
+def holding_limit(request: StorageLifeRequest, counted: list[SourceLife]) -> float | None:
+    """Time in which wet holding uses up its share of the life [s], by the most cautious source.
+
+    Parameters
+    ----------
+    request : StorageLifeRequest
+        In SI.
+    counted : list of SourceLife
+        The sources that speak for the grain.
+
+    Returns
+    -------
+    float or None
+        None where no share was asked for, or no source speaks.
+    """
+    if request.holding_share is None or not counted:
+        return None
+    share = request.holding_share
+    return min(max(share - (row.used or 0.0), 0.0) * (row.life or 0.0) for row in counted)
+
+
+def _of_holding(request: StorageLifeRequest, counted: list[SourceLife]) -> str:
+    """How long it may wait before the dryer; empty where nobody asked."""
+    limit = holding_limit(request, counted)
+    if limit is None:
+        return ""
+    share = f"{100.0 * (request.holding_share or 0.0):.0f} % of its life"
+    if limit <= 0.0:
+        return f" The {share} that wet holding may use up is gone: dry it now."
+    return f" Wet holding uses up {share} in {_days(limit)}{' more' * bool(request.history)}."
 
 
 def _against_months(
@@ -119,8 +151,10 @@ def _against_months(
     wanted = _months(request.months)
     if any(_falls_short(request, row) for row in counted):
         return f" That falls short of {wanted}: cool it, dry it further or move it sooner."
-    if any(_is_bound(request, row) and not _lasts(request, row) for row in counted):
-        return f" Whether that is {wanted} no source here shows."
+    unsure = [row for row in counted if _is_bound(request, row) and not _lasts(request, row)]
+    if unsure:
+        shown = "no source here" if len(unsure) == len(counted) else "not every source here"
+        return f" Whether that is {wanted} {shown} shows."
     held = "kept as planned" if request.plan else "held at that temperature"
     cold = _cold_enough(request, grain)
     if cold is not None:
