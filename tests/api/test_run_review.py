@@ -54,6 +54,25 @@ def test_a_csv_log_gives_the_same_answer_as_the_same_log_in_json(client, body, a
     assert by_csv.json() == answer
 
 
+@pytest.mark.parametrize(
+    "offset, said", [(0.7, "reads 0.7 points too dry by 10 reference samples"), (0.0, "")]
+)
+def test_a_meter_that_samples_show_to_be_off_is_told_with_what_left(client, body, offset, said):
+    """Ten samples of the grain as it passes the meter, a tenth of a point to and fro."""
+    outlet = body["log"]["moisture_out"]
+    rows = range(len(outlet) // 12, len(outlet) * 11 // 12, len(outlet) // 12)
+    sampled = dict.fromkeys(range(len(outlet)))
+    for k, row in enumerate(list(rows)[:10]):
+        near = [value for value in outlet[row - 2 : row + 3] if value is not None]
+        sampled[row] = sum(near) / len(near) + offset + 0.1 * (-1) ** k
+    log = body["log"] | {"reference": [sampled[row] for row in range(len(outlet))]}
+    answer = client.post(PATH, json=body | {"log": log}).json()
+    assert said in answer["decision"]
+    assert ("reference samples" in answer["decision"]) == bool(said)
+    if said:
+        assert f"about {answer['moisture']['mean'] + 0.7:.1f} %" in answer["decision"]
+
+
 def test_grain_that_came_drier_than_the_market_was_not_over_dried(client, body):
     """Corn of 14 % that only passes through: what was in the dryer before the log may have been."""
     rows = len(body["log"]["rate"])

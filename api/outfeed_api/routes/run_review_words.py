@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from outfeed.limits import BROKEN_OR_FIRE
-from outfeed.review import Energy, Review
+from outfeed.review import Drift, Energy, Review
 from outfeed.steering.lag import LAG_SHARE_OF_TRANSIT
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.run_review_models import RunReviewRequest
@@ -32,6 +32,8 @@ LEFT_OUT = (
     "none is known to have left they are left out."
 )
 
+OFF = 0.002  # moisture; a meter that is less off is not spoken of; chosen, no source
+
 
 def decision(request: RunReviewRequest, result: Review) -> str:
     """How the run went, and where to look first."""
@@ -43,6 +45,7 @@ def decision(request: RunReviewRequest, result: Review) -> str:
             f"{stream.on_target_share * 100:.0f} % of it within half a point of "
             f"{request.target * 100:.1f} %."
         )
+        said += _meter_off(result)
     elif result.run.any_left:
         said.append("The log has no discharge moisture; only its suspicious spells were judged.")
     else:
@@ -62,6 +65,27 @@ def decision(request: RunReviewRequest, result: Review) -> str:
     return " ".join(gravest + said)
 
 
+def _meter_off(result: Review) -> list[str]:
+    """That the discharge meter reads beside the samples, and what the grain really was."""
+    stream = result.stream
+    found = [drift for drift in result.drifts if drift.basis == "samples" and drift.count > 1]
+    if stream is None or not found or not _is_off(found[0]):
+        return []
+    offset = found[0].offset
+    word = "wet" if offset < 0.0 else "dry"
+    text = (
+        f"That is by a meter that reads {abs(offset) * 100:.1f} points too {word} by "
+        f"{found[0].count} reference samples: the grain left at about "
+        f"{(stream.mean_wb + offset) * 100:.1f} %."
+    )
+    return [text]
+
+
+def _is_off(drift: Drift) -> bool:
+    """Whether a meter is off by enough to speak of, past doubt."""
+    return drift.offset_low * drift.offset_high > 0.0 and abs(drift.offset) >= OFF
+
+
 def _gravest(result: Review) -> list[str]:
     """What may be a fire, in one sentence or two; empty where nothing may."""
     kinds = {spell.kind for spell in result.spells}
@@ -77,7 +101,8 @@ def _energy_words(request: RunReviewRequest, energy: Energy) -> str:
     text = f"It took {spent} of water"
     compared = {
         "inside": f", inside the published range for {request.dryer_kind} dryers",
-        "above": f", above the published range for {request.dryer_kind} dryers",
+        "above": f", above the published range for {request.dryer_kind} dryers: check fuel, "
+        "burners and moistures",
         "below": f", below the published range for {request.dryer_kind} dryers: check fuel and "
         "moistures",
         "overlaps": f", outside the published range for {request.dryer_kind} dryers, though not "
@@ -115,6 +140,8 @@ def notes(request: RunReviewRequest, result: Review) -> list[str]:
             found.append(
                 f"Against {against} the discharge meter drifts by {per_week:+.2f} points a week."
             )
+    if _meter_off(result):
+        found.append("All else here rests on the moistures as the meter read them.")
     if result.energy is not None and result.energy.covered_share < 0.9:
         found.append("Water rests on part of the grain; the rest is taken to be like it.")
     if result.energy is not None and result.energy.heat_read_share < 0.9:
@@ -147,7 +174,7 @@ def caution_codes(result: Review) -> list[str]:
     given_away = over is not None and over.weight_given_away > 0.0
     if stream is not None and stream.too_dry_share > 0.1 and given_away:
         codes.append("over-drying")
-    if any(drift.verdict == "drifts" for drift in result.drifts):
+    if any(drift.verdict == "drifts" for drift in result.drifts) or _meter_off(result):
         codes.append("meter-uncertain")
     return codes
 
