@@ -138,7 +138,9 @@ def test_an_unweighed_grain_has_no_fan_time(client):
     assert ask(client, body)["result"]["points_lost"] > 0
 
 
-@pytest.mark.parametrize(("airflow", "hours"), [(0.2, 75.0), (1.0, 15.0)])
+@pytest.mark.parametrize(
+    ("airflow", "hours"), [(0.025, 600.0), (0.05, 300.0), (0.2, 75.0), (1.0, 15.0)]
+)
 def test_fan_hours_alone_need_no_temperatures(client, airflow, hours):
     """North Dakota State University Extension 2009: hours = 15/(cfm/bu)."""
     answer = ask(

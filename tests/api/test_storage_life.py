@@ -292,3 +292,11 @@ def test_what_wet_holding_may_take_is_said(client, share, said):
     body = {"units": "metric", "grain": "corn-yellow-dent", "moisture": 22, "temperature": 25}
     body["history"] = [{"duration": 2, "temperature": 28, "moisture": 24}]
     assert said in ask(client, body | {"holding_share": share})["decision"]
+
+
+@pytest.mark.parametrize(
+    "grain, said", [("oats", "Oats at 13.0 % and 35 degF keep "), ("edible-beans", " keep;")]
+)
+def test_oats_and_beans_are_many(client, grain, said):
+    body = {"units": "us", "grain": grain, "temperature": 35, "moisture": 13}
+    assert said in ask(client, body)["decision"]

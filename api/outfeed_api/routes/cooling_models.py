@@ -15,7 +15,8 @@ from outfeed_api.moments import MOST_TIMES
 from outfeed_api.routes.season_models import Hourly
 
 MOST_CASES = 1_000
-AIRFLOW_PER_GRAIN = Range("airflow per grain", 1e-6, 5e-3, "m3/(s kg)", SENSIBLE)
+# from the least that bins are aired with, 1/40 cfm/bu
+AIRFLOW_PER_GRAIN = Range("airflow per grain", 4e-7, 5e-3, "m3/(s kg)", SENSIBLE)
 
 Mode = Literal["steep-then-cool", "cool-in-storage", "cool-in-dryer"]
 MODE_WORDS = (

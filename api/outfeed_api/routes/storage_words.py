@@ -68,6 +68,11 @@ def _degrees(request: StorageLifeRequest, value: float) -> str:
     return say(value, "temperature", request.units, decimals=0)
 
 
+def _keeps(grain: Grain) -> str:
+    """The verb that goes with the name of a grain: oats and beans are many."""
+    return "keep" if grain.name.split(" (")[0].endswith("s") else "keeps"
+
+
 def _days(value: float | None) -> str:
     days = (value or 0.0) / 86_400.0
     return f"{days:,.0f} days" if days >= 2.0 else f"{24.0 * days:,.0f} hours"
@@ -93,7 +98,8 @@ def decision(
     if left <= 0.0:
         return f"The storage life of {inside} is used up{_by(counted)}: move it now."
     sure = "at least " if least.at_least else "about "
-    text = f"{where} keeps {sure}{_days(left)}{' more' * bool(request.history)}{_by(counted)}"
+    more = " more" * bool(request.history)
+    text = f"{where} {_keeps(grain)} {sure}{_days(left)}{more}{_by(counted)}"
     if len(counted) > 1 and (most.left or 0.0) > 1.05 * left:
         text += f" ({_days(most.left)} by the least cautious)"
     if request.history:
@@ -318,7 +324,7 @@ def _without_life(
     text = (
         f"No published source covers {where}"
         if published
-        else f"Nobody published how long {where} keeps"
+        else f"Nobody published how long {where} {_keeps(grain)}"
     )
     if _dry_enough(safe):
         return f"{text}; it is as dry as some source advises: go by the safe moistures below."
