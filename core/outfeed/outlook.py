@@ -99,8 +99,8 @@ class Front:
     before, after : float
         Outside air [degC].
     beyond_daily : float
-        Size of the change that the day before and the day after do not share [K]; the whole
-        change in a forecast too short to say.
+        Change that the day before and the day after do not share [K], below zero where it grows
+        colder; the whole change in a forecast too short to say.
     """
 
     start_s: float
@@ -266,12 +266,8 @@ def _scheduled(weather: Weather, moves: tuple[Move, ...]) -> tuple[FloatArray, F
 def _front(weather: Weather) -> Front | None:
     """Where the air changes most over six hours, apart from what it does at that time every day."""
     air, span = weather.temperature, min(round(FRONT_S / HOUR), weather.hours - 1)
-    change = air[span:] - air[: weather.hours - span]
-    size = np.abs(change)
-    day = round(DAY / HOUR)
-    if change.size > day:
-        size[day:] = np.minimum(size[day:], np.abs(change[day:] - change[:-day]))
-        size[:-day] = np.minimum(size[:-day], np.abs(change[:-day] - change[day:]))
+    beyond = _beyond_daily(air, span)
+    size = np.abs(beyond)
     first = int(np.argmax(size >= np.max(size) - TIE))
     if size[first] < SHARP - TIE:
         return None
@@ -279,9 +275,31 @@ def _front(weather: Weather) -> Front | None:
     moved = np.abs(air[first : first + span + 1] - before) > STILL * abs(after - before)
     times = weather.starts_s
     return Front(
-        float(times[first + int(np.argmax(moved)) - 1]),
+        float(times[first + max(int(np.argmax(moved)) - 1, 0)]),
         float(times[first + span]),
         before,
         after,
-        float(size[first]),
+        float(beyond[first]),
     )
+
+
+def _beyond_daily(air: FloatArray, span: int) -> FloatArray:
+    """Change over a span from each hour on [K], less what the days beside it do at that hour.
+
+    Two days that differ do not say which of them is the ordinary one: the later is not, where it
+    was as warm as the earlier when the span began and apart from it when the span ended.
+    """
+    change, day = air[span:] - air[: air.size - span], round(DAY / HOUR)
+    warmer = air[day:] - air[:-day]  # than a day before
+    if warmer.size < 2:
+        return change
+    starts = np.arange(warmer.size)
+    ends = np.minimum(starts + span, warmer.size - 1)
+    differs = warmer[ends] - warmer[starts]
+    later = np.abs(warmer[starts]) <= np.abs(warmer[ends])
+    by_next, by_last = np.full((2, air.size), np.inf)
+    by_next[:-day], by_last[day:] = np.where(later, 0.0, -differs), np.where(later, differs, 0.0)
+    cut = (starts + span > ends) & (starts >= day)  # the day before tells all of these spans
+    by_next[:-day][cut] = np.inf
+    beyond = np.where(np.abs(by_next) < np.abs(by_last), by_next, by_last)[: change.size]
+    return np.where(np.isfinite(beyond), beyond, change)

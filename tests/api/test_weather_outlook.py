@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -43,6 +44,23 @@ def test_a_plenum_hotter_than_published_is_warned_of(client, front):
     beans = front["run"] | {"moisture": 18, "discharge_moisture": 13}
     assert "temperature-limit" in codes(front | {"grain": "soybean", "run": beans})
     assert "temperature-limit" not in codes(front)
+
+
+def test_a_front_that_the_daily_course_hides_is_named_and_the_ordinary_morning_is_not(client):
+    """Air that warms by 14 degF each morning, and on the second by front only not to cool more."""
+    daily = [50.0 + 10.0 * math.sin((hour - 9) * math.pi / 12) for hour in range(60)]
+    air = [value - min(max(hour - 30, 0) * 3.0, 25.0) for hour, value in enumerate(daily)]
+    body = example("us-cold-front")
+    body["forecast"] = {
+        "elapsed": [60 * hour for hour in range(60)],
+        "temperature": air,
+        "relative_humidity": [70] * 60,
+    }
+    answer = client.post(PATH, json=body).json()
+    assert answer["decision"].startswith("A cold front leaves the air at 39 degF at minute 2160")
+    assert answer["front"]["start_elapsed"] >= 29 * 60
+    body["forecast"]["temperature"] = daily
+    assert "front" not in client.post(PATH, json=body).json()
 
 
 def test_every_hour_is_answered_for(client, front):

@@ -49,9 +49,9 @@ def test_night_and_day_alone_ask_for_nothing():
 
 
 def test_a_cold_front_slows_the_dryer_lowers_the_setpoint_and_costs_fuel():
-    result = outlook(cold_front())
+    result = outlook(cold_front(hours=72))
     assert 8 * HOUR < result.moves[0].at_s <= 24 * HOUR
-    assert result.front.beyond_daily == pytest.approx(18.0)
+    assert result.front.beyond_daily == pytest.approx(-18.0)
     assert all(move.rate_change <= 0.0 and move.setpoint_change <= 0.0 for move in result.moves)
     assert result.set_shift[-1] == pytest.approx(-0.12 * 18.0, abs=WORTH_STEPS * SETPOINT_STEP)
     assert result.heat[-1] > 1.1 * result.heat[0]
@@ -66,9 +66,20 @@ def test_air_that_changes_less_than_a_front_has_none(fall):
 @pytest.mark.parametrize("over, begins", [(1, 20), (4, 20), (15, 20)])
 def test_a_front_begins_when_the_air_begins_to_change(over, begins):
     """However long it takes: six hours of an even fall are as sharp as the next, to rounding."""
-    front = outlook(cold_front(fall=32.1 / 1.8, at=20, over=over)).front
+    front = outlook(cold_front(fall=32.1 / 1.8, at=20, over=over, hours=72)).front
     assert front.start_s == begins * HOUR
     assert front.before == 14.0
+
+
+@pytest.mark.parametrize("swing", [0.0, 5.0, 8.0])
+@pytest.mark.parametrize("at", [6, 12, 18, 26, 32, 38])
+@pytest.mark.parametrize("hours", [48, 72])
+def test_a_cold_front_is_found_whatever_the_hour_and_never_an_ordinary_morning(swing, at, hours):
+    clock = np.arange(hours)
+    daily = -swing * np.cos((clock - 5) * np.pi / 12)
+    front = outlook(forecast(14.0 + daily - 14.0 * np.clip((clock - at) / 5, 0.0, 1.0))).front
+    assert front.beyond_daily == pytest.approx(-14.0)
+    assert at - 1 <= front.start_s / HOUR <= at
 
 
 def test_air_that_only_begins_to_change_at_the_end_moves_nothing_yet():

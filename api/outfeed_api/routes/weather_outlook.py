@@ -61,6 +61,7 @@ FOLLOWS = (
     "Where a controller steers the rate by column temperature, move only the setpoint; the rate "
     "follows by itself."
 )
+PLAIN = 0.5  # change over that beyond the daily course; less hides the front; chosen, no source
 ROUNDING = 1e-9  # of the fuel; less is no change
 CORN = ("corn-yellow-dent", "popcorn")  # whose column the rule for the setpoint was computed with
 
@@ -269,18 +270,7 @@ def _digits(request: WeatherOutlookRequest) -> int:
 
 
 def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> str:
-    front = result.front
-    words = []
-    if front is not None:
-        before, after = (
-            say(value, "temperature", request.units, decimals=0)
-            for value in (front.before, front.after)
-        )
-        kind = "cold" if front.after < front.before else "warm"
-        words.append(
-            f"A {kind} front takes the air from {before} to {after} within six hours from "
-            f"{clock.say(front.start_s)}."
-        )
+    words = [] if result.front is None else [_front_words(request, result.front, clock)]
     other = _other_start(request, result)
     if other is not None:
         words.append(other)
@@ -297,6 +287,25 @@ def _decision(request: WeatherOutlookRequest, result: Outlook, clock: Clock) -> 
     else:
         words.append("Leave rate and setpoint; the forecast asks for no move.")
     return " ".join(words)
+
+
+def _front_words(request: WeatherOutlookRequest, front: Front, clock: Clock) -> str:
+    kind = "cold" if front.beyond_daily < 0.0 else "warm"
+    before, after = (
+        say(value, "temperature", request.units, decimals=0)
+        for value in (front.before, front.after)
+    )
+    if (front.after - front.before) / front.beyond_daily >= PLAIN:
+        return (
+            f"A {kind} front takes the air from {before} to {after} within six hours from "
+            f"{clock.say(front.start_s)}."
+        )
+    apart = say(abs(front.beyond_daily), "temperature-difference", request.units, decimals=0)
+    word = "colder" if front.beyond_daily < 0.0 else "warmer"
+    return (
+        f"A {kind} front leaves the air at {after} at {clock.say(front.end_s)}, {apart} "
+        f"{word} than by the daily course alone."
+    )
 
 
 def _other_start(request: WeatherOutlookRequest, result: Outlook) -> str | None:
