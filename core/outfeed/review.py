@@ -215,7 +215,7 @@ class Review:
     energy : Energy or None
         None without heat, inlet or outlet moistures, or when no grain left.
     over_dried : OverDried or None
-        None without outlet moistures, or when no grain left.
+        None without outlet moistures of grain that left.
     pairs : SettledPairs
         One a settled transit.
     line : ColumnLine or None
@@ -411,7 +411,7 @@ def _over_dried(
     fuel_per_water: float,
 ) -> OverDried | None:
     outlet = run.log.moisture_out
-    if outlet is None or not run.any_left:
+    if outlet is None or not np.any(np.isfinite(outlet) & (run.grain > 0.0)):
         return None
     came = np.full(outlet.shape, np.nan) if inlet is None else inlet
     from_wb = np.fmin(market_wb, came)

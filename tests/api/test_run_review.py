@@ -73,6 +73,12 @@ def test_a_meter_that_samples_show_to_be_off_is_told_with_what_left(client, body
         assert f"about {answer['moisture']['mean'] + 0.7:.1f} %" in answer["decision"]
 
 
+def test_over_drying_that_nobody_read_is_not_none(client, body):
+    log = body["log"] | {"moisture_out": [None] * len(body["log"]["rate"])}
+    answer = client.post(PATH, json=body | {"log": log}).json()
+    assert not {"moisture", "over_drying"} & set(answer)
+
+
 def test_grain_that_came_drier_than_the_market_was_not_over_dried(client, body):
     """Corn of 14 % that only passes through: what was in the dryer before the log may have been."""
     rows = len(body["log"]["rate"])

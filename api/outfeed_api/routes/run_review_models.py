@@ -319,7 +319,7 @@ class RunReviewAnswer(Answer):
         None, description="Fuel against water; left out where no grain left."
     )
     over_drying: OverDryingReview | None = Field(
-        None, description="Drying below the market; left out where no grain left."
+        None, description="Drying below the market; left out where no grain left or was read."
     )
     starts: list[StartingPoint] = Field(
         description="Settled transits by inlet moisture, ready for next year's start.",
