@@ -278,3 +278,16 @@ def test_a_way_that_would_empty_the_grain_is_left_out_of_the_comparison(client):
     answer = ask(client, body)
     assert [way["mode"] for way in answer["by_mode"]] == ["cool-in-storage", "cool-in-dryer"]
     assert answer["result"]["points_ceiling"] <= 5.0
+
+
+@pytest.mark.parametrize(
+    ("mode", "share", "said"),
+    [
+        ("cool-in-storage", 100, True),
+        ("cool-in-storage", 40, False),
+        ("steep-then-cool", 65, False),
+    ],
+)
+def test_a_share_past_all_that_was_published_is_to_be_checked(client, mode, share, said):
+    notes = ask(client, US | {"mode": mode, "efficiency": share})["notes"]
+    assert any(f"Your share of {share} %" in note for note in notes) is said

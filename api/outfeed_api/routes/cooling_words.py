@@ -205,6 +205,7 @@ def notes(
         found.append("A steep outside 4 to 12 hours is outside what was published.")
     if request.steep is not None and mode != "steep-then-cool":
         found.append("A steep counts only with `steep-then-cool`; it was left aside.")
+    found += _beyond_published(request, mode)
     air = request.ambient_temperature
     above = say(ABOVE_AMBIENT, "temperature-difference", request.units, decimals=0)
     hotter = case is not None and air is not None and case.hot_temperature > air + ABOVE_AMBIENT
@@ -228,6 +229,18 @@ def notes(
         found.append("The efficiencies were published for corn; check a cooled sample.")
     found.append("Hot grain reads falsely on a moisture meter: test a rested, cooled sample.")
     return found
+
+
+def _beyond_published(request: CoolingRequest, mode: str) -> list[str]:
+    """That the caller's own share of the heat is more than any published for the way."""
+    most = cooling_mode(mode).efficiency_high
+    if request.efficiency is None or request.efficiency <= most:
+        return []
+    own, known = (
+        say(share, "percent", request.units, decimals=0) for share in (request.efficiency, most)
+    )
+    text = f"Your share of {own} is above the {known} at most that was published for this way"
+    return [f"{text}: check a cooled sample before grain leaves the dryer wetter by it."]
 
 
 def caution_codes(
