@@ -235,6 +235,18 @@ def test_metering_points_that_fall_are_refused(client):
     assert problem["errors"][0]["pointer"] == "/metering_points"
 
 
+def test_metering_points_that_contradict_each_other_are_doubted_and_by_far_refused(client):
+    rate = ask(client)["figures"]["discharge_rate"]["value"]
+    told = [(30, 0.6), (40, 1.1), (50, 0.85), (60, 1.2)]
+    points = [{"setting": setting, "rate": share * rate} for setting, share in told]
+    notes = ask(client, metering_points=points)["notes"]
+    assert any("setting 40 gave more than setting 50" in note for note in notes)
+    slip = [{"setting": 40, "rate": 41}, {"setting": 50, "rate": 5.1}, {"setting": 60, "rate": 62}]
+    problem = ask(client, status=422, metering_points=slip)
+    assert problem["errors"][0]["pointer"] == "/metering_points"
+    assert "41 t/h at setting 40 and only 5.1 t/h at setting 50" in problem["detail"]
+
+
 def test_grain_already_dry_needs_no_dryer(client):
     answer = ask(client, moisture=15)
     assert answer["verdict"] == "nothing-to-dry"

@@ -64,6 +64,14 @@ def test_settings_need_points_and_give_the_same_answer_as_their_rates(client):
     assert refused.json()["errors"][0]["pointer"] == "/points"
 
 
+def test_points_that_fall_are_named_in_the_callers_unit(client):
+    log = {"elapsed": [0, 240], "settings": [20, 25]}
+    points = [{"setting": 20, "rate": 800}, {"setting": 30, "rate": 120}]
+    refused = client.post(PATH, json=us_request(log=log, points=points))
+    assert refused.status_code == 422
+    assert "800 bu/h at setting 20, but 120 bu/h at setting 30" in refused.json()["detail"]
+
+
 def test_settled_says_since_when(client):
     stamps = ["2025-10-14T06:00:00-05:00", "2025-10-14T10:00:00-05:00"]
     answer = ask(

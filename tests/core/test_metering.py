@@ -60,6 +60,28 @@ def test_points_that_contradict_each_other_are_pooled_to_a_rising_curve():
     assert result.setting.value == pytest.approx(55.0)
 
 
+def test_points_that_contradict_each_other_beyond_what_timed_lots_err_are_doubted():
+    fair = metering_setting(exactly(5.5), [40.0, 50.0, 60.0, 80.0], [4.0, 6.0, 5.0, 8.0])
+    assert fair.doubted is None
+    far = metering_setting(exactly(5.5), [40.0, 50.0, 60.0, 80.0], [4.0, 6.5, 5.0, 8.0])
+    assert far.doubted == (50.0, 60.0)
+    twice = metering_setting(exactly(5.5), [40.0, 50.0, 50.0, 80.0], [4.0, 6.5, 5.0, 8.0])
+    assert twice.doubted == (50.0, 50.0)
+
+
+@pytest.mark.parametrize(
+    "settings, rates, said",
+    [
+        # a slipped decimal, 20 for 2.0, would be averaged into its neighbours
+        ([20.0, 30.0, 40.0, 80.0], [20.0, 3.0, 4.0, 8.0], "20 kg/s at setting 20 .* 3 kg/s at set"),
+        ([50.0, 40.0, 50.0], [5.0, 4.0, 9.0], "9 kg/s at setting 50 .* 5 kg/s at the same"),
+    ],
+)
+def test_points_that_contradict_each_other_by_far_are_refused(settings, rates, said):
+    with pytest.raises(Inconsistent, match=said):
+        metering_setting(exactly(5.0), settings, rates)
+
+
 def test_a_little_beyond_the_points_is_flagged_and_far_beyond_distrusted():
     points = ([40.0, 60.0], [4.0, 6.0])
     assert metering_setting(exactly(7.0), *points).basis == "near-extrapolation"

@@ -53,7 +53,7 @@ from outfeed_api.routes.discharge_words import (
     passed_limit,
 )
 from outfeed_api.routes.dryer_words import TOO_HOT, assumed_choices, thin_air_notes
-from outfeed_api.routes.metering_given import dialled
+from outfeed_api.routes.metering_given import dialled, refuse_falling
 from outfeed_api.routes.moisture_cautions import moisture_cautions
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["dryer"])
@@ -75,6 +75,7 @@ def discharge_rate(request: DischargeRateRequest) -> DischargeRateAnswer:
     it. When the target cannot be reached the answer says so and what can. With `hourly` in place
     of one state of the air, the rate is for its mean, and every hour is told beside it.
     """
+    refuse_falling(request, request.metering_points)
     setup = setup_of(request)
     reach, opening = opening_rate(
         setup.dryer,
@@ -205,7 +206,7 @@ def _metering(request: DischargeRateRequest, opening: Opening | None) -> Meterin
     if opening is None:
         return None
     rate = opening.dry_rate if request.rate_basis == "dry" else opening.wet_rate
-    return dialled(request.metering_points, rate)
+    return dialled(request, request.metering_points, rate)
 
 
 def _dial(dial: Metering) -> MeteringFigures:

@@ -21,6 +21,7 @@ from outfeed_api.routes.dryer_words import (
     past_all_limits,
     published_limits,
 )
+from outfeed_api.routes.metering_given import metering_notes
 from outfeed_api.units import say
 
 NEAR_LIMIT = 0.02
@@ -138,7 +139,7 @@ def notes(
         return []
     return [
         *_first_notes(request, opening, beside),
-        *_metering_notes(request, dial),
+        *metering_notes(request.metering_points, dial),
         *_flag_notes(request, opening),
         *_limit_notes(request, reach),
     ]
@@ -169,22 +170,6 @@ def _first_notes(request: DischargeRateRequest, opening: Opening, beside: str) -
             "dryer, narrows it most."
         )
     return found
-
-
-def _metering_notes(request: DischargeRateRequest, dial: Metering | None) -> list[str]:
-    if not request.metering_points:
-        return []
-    if dial is None:
-        text = (
-            "Your metering points lie more than twofold from this rate: no setting can be read "
-            "from them. Take a point nearer to it."
-        )
-        return [text]
-    if dial.basis == "far-extrapolation":
-        return ["The metering setting lies far beyond your points: do not rely on it."]
-    if dial.basis == "near-extrapolation":
-        return ["The metering setting lies a little beyond your points; check it with a timed lot."]
-    return []
 
 
 def _flag_notes(request: DischargeRateRequest, opening: Opening) -> list[str]:

@@ -57,7 +57,7 @@ from outfeed_api.routes.column_setup import (
 from outfeed_api.routes.discharge_models import EnergyBand, HoursBand, MeteringFigures, RateBand
 from outfeed_api.routes.dryer_input import Machine, outside
 from outfeed_api.routes.dryer_words import assumed_quantity, burner_cautions
-from outfeed_api.routes.metering_given import dialled, refuse_falling
+from outfeed_api.routes.metering_given import dialled, metering_notes, refuse_falling
 from outfeed_api.routes.moisture_cautions import moisture_cautions
 from outfeed_api.routes.response_figures import leaving, off_grain
 from outfeed_api.routes.response_models import USUAL_BAND
@@ -113,7 +113,7 @@ def start_plan(request: StartPlanRequest) -> StartPlanAnswer:
     With `hourly` in place of one state of the air the plan is for its mean, and says how far and
     how long it holds. Also as a picture, SVG or PNG.
     """
-    refuse_falling(request.metering_points)
+    refuse_falling(request, request.metering_points)
     return _plan(request, None)
 
 
@@ -300,6 +300,7 @@ def _answer(
         methods=methods_used(*_methods(request, column, found, dial)),
         notes=[
             *notes_of(request, plan, figures),
+            *metering_notes(request.metering_points, dial),
             *([cooled_last_note(stages)] if stages is not None and cooled_last else []),
             *([] if hours is None else hour_notes(request, hours, found)),
             *shared_notes(column),
@@ -372,7 +373,7 @@ def _level(
 def _dial(request: StartPlanRequest, found: Banded, aim: float) -> Metering | None:
     wet = request.rate_basis == "wet"
     rate = found.dry_matter_rate.scaled(1.0 / (1.0 - (request.moisture if wet else aim)))
-    return dialled(request.metering_points, rate)
+    return dialled(request, request.metering_points, rate)
 
 
 def _dialled(dial: Metering) -> MeteringFigures:

@@ -2,8 +2,10 @@
 
 Between points the setting is interpolated along a curve that rises with the rate; one point alone
 is taken as proportional through zero, as metering rolls and augers are. Points that contradict
-each other are pooled until the curve rises (isotonic regression), and what they scatter widens the
-band. Far beyond the points there is no answer to stand behind: it is flagged.
+each other a little are pooled until the curve rises (isotonic regression), and what they scatter
+widens the band; where they do so by more than timed lots err they are doubted, and by far more
+refused, for a slip of the pen would be averaged in. Far beyond the points there is no answer to
+stand behind: it is flagged.
 
 .. [1] Barlow, R. E., et al., *Statistical Inference under Order Restrictions*, 1972: pooling of
    adjacent violators.
@@ -39,6 +41,13 @@ FAR = Range("rate over the nearest end of the owner's points", 0.5, 2.0, "", COM
 POINT_SPREAD = 0.05
 """Standard deviation of one metering point's rate, as a share: common practice, no source."""
 
+DOUBTED = 1.25
+"""Rate at a setting over the rate at one no lower, from which two points are doubted [-]: about
+three standard deviations of their difference."""
+
+REFUSED = 1.6
+"""The same from which they are refused [-]; chosen, no source."""
+
 METERING = Method(
     id="dryer.metering-from-points",
     title="Metering setting for a rate from the owner's own points",
@@ -66,11 +75,15 @@ class Metering:
         quarter beyond the points) or "far-extrapolation" (do not trust it).
     spread : float
         Standard deviation of the points about the curve, as a share of the rate [-].
+    doubted : tuple of float or None
+        Settings of the two points that contradict each other most, the one that gave more first;
+        None where no two do so beyond what timed lots err.
     """
 
     setting: Estimate
     basis: Basis
     spread: float
+    doubted: tuple[float, float] | None = None
 
 
 def metering_setting(
@@ -95,7 +108,8 @@ def metering_setting(
     Raises
     ------
     Inconsistent
-        Settings and rates of different number, or rates that fall as the setting rises.
+        Settings and rates of different number, rates that fall as the setting rises, or two points
+        that contradict each other by far.
     OutOfRange
         A value or a number of points outside its range.
 
@@ -104,13 +118,17 @@ def metering_setting(
     .. [1] Barlow et al., Statistical Inference under Order Restrictions, 1972.
     """
     dial, seen = _checked(settings, rates)
+    doubted = _contradiction(dial, seen)
     curve = _rising(dial, seen)
     beyond = _beyond(curve[1], rate.value)
     if not FAR.contains(beyond):
         return None
     spread = _spread(dial, seen, curve)
     return Metering(
-        setting=_with_band(rate, curve, spread), basis=_basis(curve, beyond), spread=spread
+        setting=_with_band(rate, curve, spread),
+        basis=_basis(curve, beyond),
+        spread=spread,
+        doubted=doubted,
     )
 
 
@@ -125,6 +143,23 @@ def _checked(settings: Sequence[float], rates: Sequence[float]) -> tuple[FloatAr
     dial, seen = SETTING.check(list(settings), "settings"), RATE.check(list(rates), "rates")
     order = np.argsort(dial, kind="stable")
     return dial[order], seen[order]
+
+
+def _contradiction(dial: FloatArray, seen: FloatArray) -> tuple[float, float] | None:
+    """Settings of two points of which the lower gave more than it can have, worst of all pairs."""
+    above = np.where(dial[:, None] <= dial, seen[:, None] / seen, 0.0)
+    more, less = np.unravel_index(int(np.argmax(above)), above.shape)
+    pair = float(dial[more]), float(dial[less])
+    if above[more, less] >= REFUSED:
+        other = f"setting {pair[1]:g}" if pair[0] < pair[1] else "the same setting"
+        raise Inconsistent(
+            f"two metering points contradict each other: {{}} at setting {pair[0]:g} and only {{}} "
+            f"at {other}; check both, one is far off",
+            "rates",
+            "settings",
+            values=((float(seen[more]), "kg/s"), (float(seen[less]), "kg/s")),
+        )
+    return pair if above[more, less] >= DOUBTED else None
 
 
 def _rising(dial: FloatArray, seen: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -327,8 +327,15 @@ def rates_from_settings(
         raise Inconsistent("metering points need one rate for every setting", "point_settings")
     order = np.argsort(knots)
     knots, seen = knots[order], seen[order]
-    if knots[0] <= 0 or np.any(np.diff(knots) <= 0) or np.any(np.diff(seen, prepend=0.0) <= 0):
-        raise Inconsistent("a higher setting must discharge more", "point_settings")
+    if knots[0] <= 0 or seen[0] <= 0:
+        raise Inconsistent("a metering point needs a setting and a rate above 0", "point_settings")
+    for k in np.flatnonzero((np.diff(knots) <= 0) | (np.diff(seen) <= 0)):
+        raise Inconsistent(
+            f"a higher setting must discharge more: {{}} at setting {knots[k]:g}, but {{}} at "
+            f"setting {knots[k + 1]:g}; take them again, and send one rate a setting",
+            "point_settings",
+            values=((float(seen[k]), "kg/s"), (float(seen[k + 1]), "kg/s")),
+        )
     inside = np.interp(dial, np.concatenate(([0.0], knots)), np.concatenate(([0.0], seen)))
     return np.asarray(np.where(dial > knots[-1], dial * seen[-1] / knots[-1], inside)[()])
 
