@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from column_dryers import KINDS, NOMINAL_RATE, example, scenario, tower
+from column_dryers import KINDS, NOMINAL_RATE, example, scenario, screen, tower
 from outfeed.dryer import first_fill, plugs
 from outfeed.dryer.column import solve_column
 from outfeed.dryer.description import Conditions, Feed
@@ -35,6 +35,18 @@ def test_a_column_left_alone_stays_where_the_steady_state_is(kind):
     trace = respond(dryer, AUTUMN, WET_CORN, rate, [], 0.5 * HOUR)
     assert trace.outlet_moisture_wb == pytest.approx(steady.outlet_moisture_wb, abs=1e-3)
     assert trace.outlet_temperature == pytest.approx(steady.outlet_temperature, abs=1.0)
+
+
+def test_sensors_across_a_cross_flow_column_read_alike_at_rest_and_in_motion(monkeypatch):
+    # a sensor reads grain as it lies; mixed until its kernels are alike it is another temperature
+    monkeypatch.setattr(plugs, "FILES", 12)
+    whole = screen()
+    zones = tuple(replace(zone, sensors=(0.5,)) if zone.heated else zone for zone in whole.zones)
+    dryer = replace(whole, zones=zones)
+    steady = solve_column(dryer, AUTUMN, WET_CORN, 0.35)
+    moving = respond(dryer, AUTUMN, WET_CORN, 0.35, [], 600.0)
+    for index, reading in enumerate(steady.sensor_temperature):
+        assert moving.sensor_temperature[-1, index] == pytest.approx(float(reading), abs=0.3)
 
 
 def test_after_a_step_the_column_ends_at_the_new_steady_state():

@@ -39,6 +39,7 @@ class _Grid:
 
     M: list[Any]
     h: list[Any]
+    theta: list[Any]
     hottest: list[Any]
     W_out: list[Any]
     H_out: list[Any]
@@ -101,7 +102,7 @@ def _march(work: Task, rows: list[int], widths: tuple[float, ...], finer: int) -
     h = [enthalpy(work.theta, work.M)] * files
     nothing = 0.0 * work.theta
     steps = [(nothing, nothing)] * files
-    grid = _Grid([work.M], [h[0]], [], [], [], nothing)
+    grid = _Grid([work.M], [h[0]], [work.theta], [], [], [], nothing)
     for index, zone in enumerate(work.dryer.zones):
         theta, M, h = _turned(tools, zone.turning, widths, theta, M, h)
         count = rows[index] * finer
@@ -128,7 +129,7 @@ def _march(work: Task, rows: list[int], widths: tuple[float, ...], finer: int) -
                 grid.error = tools.number.larger(grid.error, error)
             met = [order[0], order[1]]
             hottest = _hottest(tools.number, [before, theta], widths, met, air.T)
-            _sum_row(grid, widths, hottest, M, h, T, W)
+            _sum_row(grid, widths, hottest, theta, M, h, T, W)
     return grid
 
 
@@ -187,6 +188,7 @@ def _sum_row(
     grid: _Grid,
     widths: tuple[float, ...],
     hottest: Any,
+    theta: list[Any],
     M: list[Any],
     h: list[Any],
     T: Any,
@@ -194,6 +196,7 @@ def _sum_row(
 ) -> None:
     grid.M.append(_mean(widths, M))
     grid.h.append(_mean(widths, h))
+    grid.theta.append(_mean(widths, theta))
     grid.hottest.append(hottest)
     grid.W_out.append(W)
     grid.H_out.append(air_enthalpy(T, W))
@@ -208,6 +211,9 @@ def _combined(work: Task, rows: list[int], coarse: _Grid, fine: _Grid) -> Trace:
         for _ in range(count):
             M = _limit(coarse.M[row + 1], fine.M[2 * row + 2])
             h = _limit(coarse.h[row + 1], fine.h[2 * row + 2])
+            # Mixed kernels exchange water until they are alike, and the heat of sorption moves the
+            # temperature of the whole by kelvins: no sensor in the column sees that.
+            lies = _limit(coarse.theta[row + 1], fine.theta[2 * row + 2])
             W, H = (
                 _limit(rough[row], 0.5 * (close[2 * row] + close[2 * row + 1]))
                 for rough, close in ((coarse.W_out, fine.W_out), (coarse.H_out, fine.H_out))
@@ -216,7 +222,7 @@ def _combined(work: Task, rows: list[int], coarse: _Grid, fine: _Grid) -> Trace:
             hottest = np.maximum(fine.hottest[2 * row], fine.hottest[2 * row + 1])
             inlet = (work.T[index], work.W[index])
             length = work.dryer.heights[index] / count
-            trace.add(temperature(h, M), M, hottest, inlet, (T, W), air, index, length)
+            trace.add(temperature(h, M), M, hottest, inlet, (T, W), air, index, length, sensed=lies)
             row += 1
     return trace
 

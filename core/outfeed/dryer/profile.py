@@ -102,7 +102,8 @@ class ColumnProfile:
     hottest_kernel : ndarray
         Hottest grain anywhere [degC].
     sensor_temperature : tuple of ndarray
-        Grain at the description's sensors, from the top [degC].
+        Grain at the description's sensors, from the top [degC]; in a cross-flow dryer the mean of
+        the kernels across the column as they lie there, not of the same mixed.
     column_temperature : ndarray or None
         Mean of the sensors [degC]; None without sensors.
     transit_time : ndarray
@@ -149,6 +150,7 @@ class ColumnProfile:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Stacked:
     theta: FloatArray
+    sensed: FloatArray
     M: FloatArray
     hottest: FloatArray
     T_in: FloatArray
@@ -236,8 +238,8 @@ def _stacked(trace: Trace) -> _Stacked:
         return array.reshape(array.shape[0], -1)
 
     return _Stacked(
-        rows(trace.theta), rows(trace.M), rows(trace.hottest), rows(trace.T_in),
-        rows(trace.W_in), rows(trace.T_out), rows(trace.W_out), rows(trace.air),
+        rows(trace.theta), rows(trace.sensed), rows(trace.M), rows(trace.hottest),
+        rows(trace.T_in), rows(trace.W_in), rows(trace.T_out), rows(trace.W_out), rows(trace.air),
     )  # fmt: skip
 
 
@@ -333,7 +335,7 @@ def _sensors(work: Task, columns: _Stacked, depth: FloatArray) -> list[FloatArra
     top = 0.0
     for zone, height in zip(work.dryer.zones, work.dryer.heights, strict=True):
         places = (top + fraction * height for fraction in zone.sensors)
-        found.extend(_at_depth(columns.theta, depth, place) for place in places)
+        found.extend(_at_depth(columns.sensed, depth, place) for place in places)
         top += height
     return found
 

@@ -17,7 +17,10 @@ class Trace:
     ----------
     theta, M : list
         Grain at the faces of the segments: one more than segments; the mean across the column of
-        a cross-flow dryer.
+        a cross-flow dryer, mixed until its kernels are alike.
+    sensed : list
+        What a sensor in the column reads at the same faces [degC]: grain as it lies there, which in
+        a cross-flow dryer is not mixed.
     hottest : list
         Hottest grain inside each segment [degC].
     T_in, W_in, T_out, W_out : list
@@ -38,6 +41,7 @@ class Trace:
 
     theta: list[Any]
     M: list[Any]
+    sensed: list[Any] = field(init=False)
     hottest: list[Any] = field(default_factory=list)
     T_in: list[Any] = field(default_factory=list)
     W_in: list[Any] = field(default_factory=list)
@@ -49,6 +53,9 @@ class Trace:
     zone: list[int] = field(default_factory=list)
     length: list[float] = field(default_factory=list)
     error: Any = 0.0
+
+    def __post_init__(self) -> None:
+        self.sensed = list(self.theta)
 
     def add(
         self,
@@ -63,9 +70,11 @@ class Trace:
         *,
         enters: bool = True,
         leaves: bool = True,
+        sensed: Any = None,
     ) -> None:
         """Append a segment: the grain that leaves it, and the air before and after it."""
         self.theta.append(theta)
+        self.sensed.append(theta if sensed is None else sensed)
         self.M.append(M)
         self.hottest.append(hottest)
         self.T_in.append(inlet[0])
