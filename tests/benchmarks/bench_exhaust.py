@@ -5,7 +5,8 @@
 The simulated control loops of all three sets and the columns of simulated seasons stand in for an
 exhaust, each beside itself as the column: they swing, are pushed and follow a setpoint as exhausts
 do with their column. A trace counts as judged where an hour of steady running goes before its last
-half hour.
+half hour. Before that the transient column of the library tells how steeply its exhaust rises when
+somebody moves the setpoint, the plenums or the grain, its discharge under a controller.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
+import column_loop as column
 import numpy as np
 from even_loops import even_cases
 from loops import cases
@@ -21,8 +24,43 @@ from plain_loops import plain_cases
 from seasons import Array, Look, draw, run
 
 from outfeed.steering import exhaust
+from outfeed.steering.feedforward import ScheduledStep
 
 NO_STOPS = (np.array([]), np.array([]))
+MINUTE = 60.0
+HEATED = 3
+NORMAL_RUNNING = {
+    "setpoint 6 degF higher": {"steps": (ScheduledStep(0.0, 6.0 / 1.8, 0.0, "inlet-moisture"),)},
+    "grain 20 K warmer": {"grain": replace(column.CORN, temperature=30.0)},
+    "plenums 20 K hotter": {"hotter": 20.0},
+    "lot 5.5 points drier": {"grain": column.wetter(-5.5)},
+}
+
+
+def steepest(times: Array, values: Array) -> float:
+    """Largest rise above the highest level until half an hour before [K], from an hour of rest."""
+    minutes = np.arange(0.0, float(times[-1]), MINUTE)
+    read = np.interp(minutes, times, values)
+    since = np.maximum.accumulate(read)
+    back = round(exhaust.WINDOW_S / MINUTE)
+    before = np.concatenate([np.full(back, read[0]), since[:-back]])
+    return float((read - before).max())
+
+
+def on_the_column() -> None:
+    """Print the steepest rise in normal running: all heated zones, the lowest, the uppermost."""
+    print("rise within half an hour [K]     all heated  lowest  uppermost")
+    for kind in ("mixed-flow", "cross-flow"):
+        loop = column.loop_of(column.dryer(kind))
+        for what, change in NORMAL_RUNNING.items():
+            found = []
+            for gain in (column.SLOW, column.LIVELY):
+                seen = column.follow(loop, gain=gain, **change)
+                zones = seen.exhaust[:, :HEATED]
+                shown = (zones.mean(axis=1), zones[:, -1], zones[:, 0])
+                found.append([steepest(seen.times, one) for one in shown])
+            whole, lowest, uppermost = np.max(found, axis=0)
+            print(f"{kind}, {what:22s} {whole:8.1f} {lowest:7.1f} {uppermost:10.1f}")
 
 
 def loops(count: int, start: int) -> Iterator[tuple[str, Array, Array, Array]]:
@@ -50,6 +88,7 @@ def seasons(count: int, start: int) -> Iterator[tuple[str, Array, Array, Array]]
 
 def main(count: int = 1000, start: int = 901) -> None:
     """Run the bench and print it."""
+    on_the_column()
     asked, judged, raised = Counter[str](), Counter[str](), Counter[str]()
     usual = exhaust.STEEP
     for traces in (loops(count, start), seasons(max(2, count // 50), start)):

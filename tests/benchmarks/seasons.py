@@ -127,8 +127,11 @@ def draw(count: int, days: float, seed: int, *, meter_sd: float = READING_SD) ->
     )
 
 
-def run(draws: Draws, policy: Policy | None) -> Season:
-    """Steer every season with a policy that returns the setpoint to run."""
+def run(draws: Draws, policy: Policy | None, *, sensor_share: float = 0.5) -> Season:
+    """Steer every season with a policy that returns the setpoint to run.
+
+    The column sensors lie at a share of the transit from the top.
+    """
     count, steps = draws.inlet.shape
     here = np.arange(count)
     minutes = np.arange(steps) * STEP_MIN
@@ -140,7 +143,7 @@ def run(draws: Draws, policy: Policy | None) -> Season:
     rate = np.zeros((count, steps + 1))
     flow = np.zeros((count, steps + 1))
     pointer = np.zeros(count, dtype=np.intp)
-    half = np.zeros(count, dtype=np.intp)
+    sensed = np.zeros(count, dtype=np.intp)
     lagged = np.full(count, 0.0)
     reset = RESET_SHARE * draws.transit
     alpha = STEP_MIN / (COLUMN_LAG_SHARE * draws.transit)
@@ -153,7 +156,7 @@ def run(draws: Draws, policy: Policy | None) -> Season:
     moves: list[tuple[int, float, float]] = []
     for k in range(steps):
         pointer = _advance(pointer, flow, k, draws.transit)
-        half = _advance(half, flow, k, draws.transit / 2)
+        sensed = _advance(sensed, flow, k, draws.transit * sensor_share)
         started = flow[:, k] >= draws.transit
         residence = np.where(started, (k - pointer) * STEP_MIN, draws.transit * np.exp(-history))
         wet = draws.inlet[here, pointer]
@@ -169,7 +172,7 @@ def run(draws: Draws, policy: Policy | None) -> Season:
         true_column = (
             COLUMN_AT_START
             + RATE_ON_COLUMN * lagged
-            + INLET_ON_COLUMN * draws.inlet[here, half]
+            + INLET_ON_COLUMN * draws.inlet[here, sensed]
             + PLENUM_ON_COLUMN * draws.plenum[:, k]
         )
         column[:, k] = np.round((true_column + draws.sensor[:, k]) * 10) / 10

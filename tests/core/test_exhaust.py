@@ -40,7 +40,7 @@ def test_a_steep_climb_over_a_running_discharge_is_told_far_below_every_limit():
     assert found.temperature < 50.0
 
 
-@pytest.mark.parametrize("by", [-20.0, 1.7, 3.5, 4.8, 6.0])  # of normal running in the column model
+@pytest.mark.parametrize("by", [-20.0, 2.6, 3.0, 4.9, 6.3])  # of normal running in the column model
 def test_what_normal_running_does_to_an_exhaust_is_not(by):
     assert seen(climbed(by), stops=NO_STOPS) is None
 
