@@ -172,6 +172,23 @@ def test_pairs_that_cannot_be_of_the_same_grain_bring_no_offset(client):
     assert "raise" not in dead["decision"]
 
 
+def test_pairs_that_tell_nothing_say_what_to_look_at(client):
+    read = [14.2, 15.3, 16.9, 18.4, 20.0]
+    still = ask(client, body(0, 1, samples=[{"reference": [r], "meter": [15.0]} for r in read]))
+    assert (still["pairing"], still["pairing_reason"]) == ("broken", "meter-stands-still")
+    assert "shows 15.0 % for grain that the reference reads at 14.2 to 20.0 %" in still["decision"]
+    assert not any("halve the doubt" in note for note in still["notes"])
+    shown = [13.0, 15.3, 14.2, 20.0, 22.0]
+    pairs = [{"reference": [r], "meter": [m]} for r, m in zip(shown, shown, strict=True)]
+    pairs[2]["reference"] = [17.4]
+    odd = ask(client, body(0, 1, samples=pairs))
+    assert "in sample 3 the reference reads 3.20 point wetter" in odd["decision"]
+    assert (odd["verdict"], odd["advised_offset"]) == ("leave", 0.0)
+    apart = ask(client, body(0, 1, samples=[{"reference": [15.5, 17.5], "meter": [15.1]}]))
+    assert apart["decision"].startswith("Before you set anything: readings of one sample scatter")
+    assert (apart["verdict"], apart["advised_offset"]) == ("leave", 0.0)
+
+
 def test_what_is_said_of_an_offset_adds_up(client):
     answer = ask(client, body(0.16, 60, present_offset=0.14))
     assert "by 0.2 point, from +0.14 point to +0.34 point:" in answer["decision"]

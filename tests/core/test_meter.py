@@ -215,6 +215,45 @@ def test_a_large_offset_alone_is_doubted_and_a_usual_one_is_not():
     assert check_meter(pairs([0.150, 0.151] * 3, [0.152, 0.151] * 3)).pairing == "fits"
 
 
+def test_a_meter_that_stands_still_while_the_grain_changes_brings_no_offset():
+    read = [0.142, 0.153, 0.169, 0.184, 0.200]
+    still = check_meter(pairs(read, [0.150] * 5))
+    assert (still.pairing, still.pairs.reason) == ("broken", "meter-stands-still")
+    assert (still.verdict, still.advised) == ("leave", 0.0)
+    assert still.pairs.reference == (0.142, 0.200)
+    turned = check_meter(pairs([0.150, 0.151, 0.150, 0.151, 0.150], read))
+    assert turned.pairs.reason == "reference-stands-still"
+    # grain that hardly changed tells nothing of the kind, nor does a meter of half the slope
+    assert check_meter(pairs([0.150, 0.155, 0.160, 0.165], [0.155] * 4)).pairing == "fits"
+    assert check_meter(pairs(read, [0.155 + 0.5 * (r - 0.155) for r in read])).pairing == "fits"
+
+
+def test_one_pair_unlike_the_others_is_named_and_no_offset_advised_of_it():
+    read = [0.131, 0.152, 0.174, 0.198, 0.221, 0.249]
+    shown = [0.130, 0.153, 0.142, 0.200, 0.220, 0.248]
+    found = check_meter(pairs(read, shown))
+    assert (found.pairing, found.pairs.reason, found.pairs.sample) == ("doubted", "odd-sample", 2)
+    assert found.pairs.apart == pytest.approx(0.032)
+    assert found.pairs.others == pytest.approx(0.0)
+    assert (found.verdict, found.advised) == ("leave", 0.0)
+    assert with_earlier(found, [0.005, 0.006, 0.005], 0.0).advised == 0.0
+    shown[2] = 0.165  # 0.9 point, as two samples may differ
+    assert check_meter(pairs(read, shown)).pairing == "fits"
+
+
+def test_readings_of_one_sample_that_lie_too_far_apart_bring_no_offset():
+    apart = check_meter([Sample((0.155, 0.175), (0.151,))])
+    assert abs(apart.offset) > apart.half_width
+    assert (apart.pairs.reason, apart.verdict, apart.advised) == ("scattered-readings", "leave", 0)
+    assert check_meter([Sample((0.155, 0.160), (0.151,))]).pairing == "fits"
+
+
+def test_good_pairs_are_seldom_doubted():
+    rng = np.random.default_rng(12)
+    found = [check_at_a_site(rng, count, somewhere(rng)) for count in (3, 5, 8) for _ in range(200)]
+    assert sum(one.pairing != "fits" for one in found) <= 6
+
+
 def test_a_large_offset_is_advised_only_when_a_second_check_agrees():
     first = check_meter(samples(0.045, 4))
     assert (first.pairing, first.verdict, first.advised) == ("doubted", "leave", 0.0)

@@ -12,7 +12,15 @@ from pydantic import Field
 from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
 from outfeed.methods import Method, use
-from outfeed.steering import charts, deming, meter, meter_corrections, meter_doubt, meter_history
+from outfeed.steering import (
+    charts,
+    deming,
+    meter,
+    meter_corrections,
+    meter_doubt,
+    meter_history,
+    meter_pairing,
+)
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request, cautions, methods_used
 from outfeed_api.route import ComputeRoute, computes
@@ -227,10 +235,12 @@ class MeterCheckAnswer(Answer):
         description="Whether the offset may be applied; `use-line` where one offset does not fit "
         "all moistures."
     )
-    pairing: meter.Pairing = Field(
+    pairing: meter_pairing.Pairing = Field(
         description="Whether the readings can be of the same grain: `doubted` for an offset larger "
-        "than a meter's usually is, `broken` when the reference falls as the meter rises."
+        "than a meter's usually is, one sample unlike the others or readings of one sample far "
+        "apart, `broken` when the reference falls as the meter rises or one of them stands still."
     )
+    pairing_reason: meter_pairing.Reason | None = Field(None, description="Why they do not fit.")
     advised_offset: Annotated[float, Measure("points")] = Field(
         description="To be added to the dryer meter's readings as they are now; 0 when refused, "
         "when the line is to be used, and of a `doubted` pairing until a second check agrees."
@@ -325,7 +335,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     drifting = drift is not None and drift.drifting
     if present is not None and (found.pairing == "doubted" or not drifting):
         found = meter_history.with_earlier(found, request.earlier_offsets or (), present)
-    to_line = line is not None and line.slope_matters
+    to_line = line is not None and line.slope_matters and not words.to_read_again(found)
     shown = [float(np.mean(s.meter)) for s in kept]
     rebound, curve = _rebound(request, found.doubt.repeat_sd), _correction(request)
     tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
@@ -337,6 +347,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         units=request.units,
         verdict="use-line" if to_line and not words.far_off(found) else found.verdict,
         pairing=found.pairing,
+        pairing_reason=found.pairs.reason,
         advised_offset=0.0 if to_line else found.advised,
         offset=found.offset,
         whole_offset=whole,
@@ -364,7 +375,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         notes=words.notes(found, rebound, moisture, reference=request.reference,
                           drifting=drifting,
                           unused=present is None and bool(request.earlier_offsets),
-                          slope=line.slope if line is not None and line.slope_matters else None,
+                          slope=line.slope if line is not None and to_line else None,
                           tolerance=tolerance, curve=curve, reference_tolerance=allowed,
                           usual_sd=request.earlier_sd or meter_doubt.one_reading_sd(moisture)[0]),
         cautions=cautions("meter-uncertain"),
@@ -457,7 +468,7 @@ def _drift(request: MeterCheckRequest, offset: float) -> DriftPart | None:
 
 
 def _line(
-    samples: list[meter.Sample], pairing: meter.Pairing, resolution: float
+    samples: list[meter.Sample], pairing: meter_pairing.Pairing, resolution: float
 ) -> LinePart | None:
     x = np.array([np.mean(s.meter) for s in samples])
     y = np.array([np.mean(s.reference) for s in samples])

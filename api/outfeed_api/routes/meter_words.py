@@ -56,14 +56,12 @@ def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -
     """
     told = found.pooled or found
     size, half = _points(abs(told.offset)), _points(told.half_width)
-    side = "wetter" if told.offset > 0 else "drier"
+    side = _side(told.offset)
     beside = "" if found.pooled is None else f"with {_checks(found.pooled.checks)} "
     if found.pairing == "broken":
-        return (
-            f"Set no offset: where the meter reads higher the reference reads lower, and they are "
-            f"{size} apart, so these readings are not of the same grain. Pair them again, the "
-            f"meter a transit's shift from the sample, and check once more."
-        )
+        return _broken(found)
+    if to_read_again(found):
+        return _to_read_again(found)
     if _awaits_second(found):
         return (
             f"Before you set anything: the reference reads {size} {side}, far more than meters "
@@ -107,9 +105,75 @@ def far_off(found: meter.MeterCheck) -> bool:
     return found.pairing == "doubted" and found.pooled is None
 
 
+def to_read_again(found: meter.MeterCheck) -> bool:
+    """Whether some of the readings have to be taken again before any of them tells something.
+
+    Parameters
+    ----------
+    found : MeterCheck
+        What the check showed.
+
+    Returns
+    -------
+    bool
+        True for one sample unlike the others, or readings of one sample far apart.
+    """
+    return found.pairs.reason in ("odd-sample", "scattered-readings")
+
+
+def _broken(found: meter.MeterCheck) -> str:
+    """Why the pairs bring no offset."""
+    pairs = found.pairs
+    if pairs.reason == "meter-stands-still":
+        return (
+            f"Set no offset, for the meter stands still: it shows {_span(pairs.meter)} for grain "
+            f"that the reference reads at {_span(pairs.reference)}. See that it works, that grain "
+            f"moves past it and that its readings are of the time of each sample; then check again."
+        )
+    if pairs.reason == "reference-stands-still":
+        return (
+            f"Set no offset: the reference reads {_span(pairs.reference)} for grain that the meter "
+            f"shows at {_span(pairs.meter)}. See that each sample was taken from the stream while "
+            f"the meter showed what stands beside it; then check again."
+        )
+    return (
+        f"Set no offset: where the meter reads higher the reference reads lower, and they are "
+        f"{_points(abs(found.offset))} apart, so these readings are not of the same grain. Pair "
+        f"them again, the meter a transit's shift from the sample, and check once more."
+    )
+
+
+def _to_read_again(found: meter.MeterCheck) -> str:
+    """What has to be read again."""
+    pairs = found.pairs
+    if pairs.sample is None:
+        return (
+            f"Before you set anything: readings of one sample scatter by {_points(found.sd or 0.0)}"
+            f", one standard deviation, too far for readings of the same grain. Mix the sample "
+            f"well, read it again and check what was written down."
+        )
+    others = round(pairs.others, 4)
+    return (
+        f"Before you set anything: in sample {pairs.sample + 1} the reference reads "
+        f"{_points(abs(pairs.apart))} {_side(pairs.apart)}, in the others on the mean "
+        f"{_points(abs(pairs.others)) + ' ' + _side(pairs.others) if others else 'the same'}. Make "
+        f"sure that this pair is of the same grain; read it again, or leave it out and ask again."
+    )
+
+
+def _side(offset: float) -> str:
+    return "wetter" if offset > 0 else "drier"
+
+
+def _span(ends: tuple[float, float]) -> str:
+    low, high = (f"{end * 100:.1f}" for end in ends)
+    return f"{low} %" if low == high else f"{low} to {high} %"
+
+
 def _awaits_second(found: meter.MeterCheck) -> bool:
     """Whether an offset would be advised, were it not so large."""
-    return far_off(found) and found.readings > 1 and abs(found.offset) > found.doubt.total
+    large = far_off(found) and not to_read_again(found)
+    return large and found.readings > 1 and abs(found.offset) > found.doubt.total
 
 
 def _if_second(found: meter.MeterCheck, present: float | None) -> str:
@@ -246,7 +310,7 @@ def notes(
         result.append(
             "All this is below 1 % moisture: readings are sent in percent, 15.5 and not 0.155."
         )
-    if not _content(found, tolerance):
+    if found.pairs.reason in (None, "large-offset") and not _content(found, tolerance):
         result.append(_halving(found))
     if found.advised and slope is None:
         result.append(ONCE)

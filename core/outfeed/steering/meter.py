@@ -26,16 +26,15 @@ from outfeed.limits import MOISTURE_WB, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import meter_corrections, meter_doubt
 from outfeed.steering.meter_doubt import half_width_of, one_reading_sd, student_t
+from outfeed.steering.meter_pairing import REPEATABILITY_LIMIT, SPREAD, Pairing, Pairs, pairs_of
 from outfeed.steering.outliers import OutlierTest, find_outlier
 
 Verdict = Literal["apply", "apply-shrunken", "leave"]
-Pairing = Literal["fits", "doubted", "broken"]
 Side = Literal["reference", "meter"]
 
 UNCERTAINTY = Range("standard uncertainty of moisture", 0.0, 0.05, "", SENSIBLE)
 OFFSET = Range("offset of a meter", -0.1, 0.1, "", SENSIBLE)
 RESOLUTION = Range("resolution of the display", 0.0, 0.01, "", SENSIBLE)
-SPREAD = Range("standard deviation of readings", 1e-6, 0.05, "", SENSIBLE)
 
 PRIOR_DEGREES = 4.0
 """Weight of the study against the caller's own spread, in degrees of freedom; chosen, no source."""
@@ -49,22 +48,10 @@ USUAL_OFFSET_SD = 0.005
 """How far meters usually are off, one SD: the +-0.5 point that Hellevang (NDSU) gives as usual
 accuracy; used to shrink an uncertain offset."""
 
-LARGE_OFFSET = 0.03
-"""Offset beyond which the pairs are doubted: six times what meters usually are off; chosen."""
-
 STREAM_STEP = 0.01
 """Distance from the nearest other reading of the dryer's meter within which a stream may wander
 while a sample passes [-]; chosen, no source."""
 
-REPEATABILITY_LIMIT = 2.8
-"""Two readings of one sample differ by more standard deviations than this once in twenty times: the
-repeatability limit of ISO 5725-6:1994, recalled. Critical values are for readings that are not
-rounded; of rounded ones, three of which two agree are common, and the third no outlier."""
-
-FEWEST_FOR_PAIRING = 3
-LEAST_RANGE = 0.005  # moisture over which a slope between the meters says something; chosen
-WIDE_RANGE = 0.02  # over which a reversed slope alone says it
-REVERSED = -0.5  # correlation of the meters below which one falls as the other rises; chosen
 MANY_SAMPLES = 5  # with more, each is tested at 1 % so that few good readings are left out
 
 SHRINKAGE = Method(
@@ -216,10 +203,9 @@ class MeterCheck:
         Further readings of the same samples that would halve the doubt; None when none could.
     more_samples : int or None
         Further samples, read as often, that would halve it; None when none could.
-    pairing : str
-        "fits"; "doubted" when the offset is larger than a meter's usually is: then none is advised
-        before a second check agrees; "broken" when the reference falls as the meter rises: then
-        none is advised at all.
+    pairs : Pairs
+        Whether the readings can be of the same grain: none is advised of doubted pairs before a
+        second check agrees, and of broken ones at all.
     pooled : Pooled or None
         What was found together with earlier checks, on which verdict and advised offset then rest.
     moved_by : float or None
@@ -239,9 +225,14 @@ class MeterCheck:
     dropped: tuple[Dropped, ...]
     more_readings: int | None
     more_samples: int | None
-    pairing: Pairing = "fits"
+    pairs: Pairs
     pooled: Pooled | None = None
     moved_by: float | None = None
+
+    @property
+    def pairing(self) -> Pairing:
+        """ "fits", "doubted" or "broken"."""
+        return self.pairs.pairing
 
 
 def check_meter(
@@ -307,8 +298,14 @@ def check_meter(
     )
     half, single = doubt.half_width, int(counts.sum()) < 2
     verdict, advised = judged(offset, doubt.total, half, usual_offset, single=single)
-    pairing = _pairing(kept, offset)
-    if pairing != "fits":
+    usual = one_reading_sd(moisture)[:2]
+    pairs = pairs_of(
+        np.array([np.mean(s.reference) for s in kept]),
+        np.array([np.mean(s.meter) for s in kept]),
+        scatter=own_sd,
+        usual=(max(earlier_sd or 0.0, usual[0]), usual[1]),
+    )
+    if pairs.pairing != "fits":
         verdict, advised = "leave", 0.0
     more_readings, more_samples = _to_halve(counts, doubt)
     return MeterCheck(
@@ -324,7 +321,7 @@ def check_meter(
         dropped=dropped,
         more_readings=more_readings,
         more_samples=more_samples,
-        pairing=pairing,
+        pairs=pairs,
     )
 
 
@@ -380,19 +377,6 @@ def _outliers(
         if test is not None and test.outlier:
             found.append(Dropped(k, test.index, sample.meter[test.index], test, "meter"))
     return tuple(found)
-
-
-def _pairing(samples: Sequence[Sample], offset: float) -> Pairing:
-    """Whether the readings of the two meters can be of the same grain."""
-    large = abs(offset) >= LARGE_OFFSET
-    reference = np.array([np.mean(s.reference) for s in samples])
-    shown = np.array([np.mean(s.meter) for s in samples])
-    spread = float(min(np.ptp(reference), np.ptp(shown)))
-    if len(samples) >= FEWEST_FOR_PAIRING and spread >= LEAST_RANGE - 1e-9:
-        reversed_slope = float(np.corrcoef(reference, shown)[0, 1]) < REVERSED
-        if reversed_slope and (large or spread >= WIDE_RANGE):
-            return "broken"
-    return "doubted" if large else "fits"
 
 
 def _pooled(

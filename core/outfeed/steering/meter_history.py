@@ -66,7 +66,7 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     MeterCheck
         With `pooled`, and verdict and advised offset by it, a doubted offset among them, for these
         checks agree; with `moved_by` where the meter has moved since; as it came where nothing was
-        checked before or the pairs are broken.
+        checked before or the pairs are broken or to be read again.
 
     Raises
     ------
@@ -74,9 +74,9 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
         An offset outside its range.
     """
     OFFSET.check(present, "present_offset")
-    if len(earlier) == 0 or found.pairing == "broken":
+    if len(earlier) == 0 or found.pairs.reason not in (None, "large-offset"):
         return found
-    if found.pairing == "doubted":
+    if found.pairs.reason == "large-offset":
         earlier = earlier[-1:]  # of a jump only the check after it tells
     before = np.asarray(OFFSET.check(earlier, "earlier_offsets"), dtype=np.float64)
     weights = KEPT ** np.arange(before.size, 0, -1)
