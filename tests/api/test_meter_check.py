@@ -231,11 +231,20 @@ def test_readings_that_scatter_too_far_ask_for_a_mixed_sample(client):
     assert not any("mix the sample well" in note for note in usual)
 
 
-def test_shares_sent_for_percent_are_noticed(client):
-    shares = [{"reference": [0.155, 0.156], "meter": [0.153]}]
-    assert any(
-        "15.5 and not 0.155" in note for note in ask(client, body(0, 1, samples=shares))["notes"]
-    )
+@pytest.mark.parametrize(
+    ("reference", "meter", "said"),
+    [
+        (0.155, 0.153, "all of this is below 1 %, and no grain is so dry: readings are sent in"),
+        (15.5, 0.153, "the meter reads below 1 %, and no grain is so dry. Make sure that the"),
+        (0.155, 15.3, "the reference reads below 1 %"),
+    ],
+)
+def test_shares_sent_for_percent_and_a_dead_meter_bring_no_offset(client, reference, meter, said):
+    pairs = [{"reference": [reference, reference], "meter": [meter]}] * 6
+    answer = ask(client, body(0, 1, samples=pairs))
+    assert said in answer["decision"]
+    assert "15.5 and not 0.155" in answer["decision"]
+    assert (answer["verdict"], answer["pairing_reason"]) == ("leave", "no-grain-so-dry")
 
 
 def test_hot_grain_is_rebounded(client):
@@ -249,6 +258,13 @@ def test_hot_grain_is_rebounded(client):
     assert any("Hot grain reads 1.90 point low" in note for note in answer["notes"])
     hasty = ask(client, body(0.8, 6, rebound=check | {"sealed": 2}))
     assert any("less than 12 h" in note for note in hasty["notes"])
+
+
+def test_a_rebound_beyond_belief_is_not_to_be_added(client):
+    check = {"hot": [5.0], "rested": [15.3], "sealed": 14}
+    notes = ask(client, body(0.8, 6, rebound=check))["notes"]
+    assert any("10.30 point low, far more than its heat makes of it" in note for note in notes)
+    assert not any("to readings of grain as hot" in note for note in notes)
 
 
 def test_a_rebound_smaller_than_its_own_uncertainty_is_not_to_be_added(client):
@@ -317,6 +333,9 @@ def test_the_meters_curve_is_not_extended(client):
     answer = ask(client, body(0.8, 6, temperature_curve=curve | {"grain_temperature": 50}))
     assert answer["temperature_correction"] == pytest.approx(0.35)
     assert any("before you apply both" in note for note in answer["notes"])
+    slip = curve | {"grain_temperature": 50, "corrections": [0.5, 8.0, 0.0]}
+    wild = client.post(PATH, json=body(0.8, 6, temperature_curve=slip)).json()
+    assert "jumps from 8 point at 60 degF to 0 point at 80 degF" in wild["detail"]
     refused = client.post(
         PATH, json=body(0.8, 6, temperature_curve=curve | {"grain_temperature": 90})
     )

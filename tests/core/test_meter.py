@@ -270,6 +270,7 @@ def test_a_dead_meter_makes_no_reading_sure():
     assert dead.doubt.total == pytest.approx(
         check_meter([Sample((0.155, 0.156), (0.150,))]).doubt.total
     )
+    assert dead.pairs.reason == "no-grain-so-dry"
     nothing = check_meter([Sample((0.0, 0.0), (0.0,))])
     assert (nothing.verdict, nothing.advised) == ("leave", 0.0)
 
@@ -406,6 +407,20 @@ def test_the_meters_curve_is_read_and_never_extended():
     assert caught.value.name == "grain_temperature"
     with pytest.raises(Inconsistent):
         temperature_correction(15.0, [20.0, 10.0], [0.004, 0.0])
+
+
+@pytest.mark.parametrize(
+    ("temperatures", "corrections", "said"),
+    [
+        ([5.0, 15.0, 25.0], [0.006, 0.3e-2, 0.0, -0.3e-2], "3 temperatures and 4 corrections"),
+        ([25.0, 15.0, 5.0], [0.0, 0.003, 0.006], "ascending order"),
+        ([5.0, 15.0, 25.0], [0.006, 0.08, 0.0], "jumps from 8 point at 15 degC to 0 point at 25"),
+        ([5.0, 15.0, 25.0], [0.006, -0.01, 0.006], "rise by 1.6 point and fall by 1.6 point"),
+    ],
+)
+def test_a_curve_with_a_slip_in_it_is_refused_in_words(temperatures, corrections, said):
+    with pytest.raises(Inconsistent, match=said):
+        temperature_correction(15.0, temperatures, corrections)
 
 
 def test_a_shift_is_charted_and_a_steady_meter_is_not():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from outfeed.steering import meter, meter_corrections, outliers
+from outfeed.steering.meter_pairing import DRIEST
 from outfeed_api.models import Assumed, AssumedQuantity
 
 RESOLUTION = 0.001  # a tenth of a point, what displays usually show: common practice, no source
@@ -33,8 +34,8 @@ SECOND = (
     "`present_offset`: where they agree the offset is advised."
 )
 
+FAR_REBOUND = 0.03  # difference of hot and rested grain that its heat does not explain; chosen
 WILD = 2.0  # of the usual scatter: two readings exceed it once in twenty times by chance; chosen
-DRIEST = 0.01  # moisture no grain comes near: a share where percent was asked for; chosen
 
 
 def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -> str:
@@ -124,6 +125,15 @@ def to_read_again(found: meter.MeterCheck) -> bool:
 def _broken(found: meter.MeterCheck) -> str:
     """Why the pairs bring no offset."""
     pairs = found.pairs
+    if pairs.reason == "no-grain-so-dry":
+        sent = "readings are sent in percent, 15.5 and not 0.155."
+        if pairs.reference[1] < DRIEST and pairs.meter[1] < DRIEST:
+            return f"Set no offset: all of this is below 1 %, and no grain is so dry: {sent}"
+        one = "the meter" if pairs.meter[1] < DRIEST else "the reference"
+        return (
+            f"Set no offset: {one} reads below 1 %, and no grain is so dry. Make sure that the "
+            f"meter works, and that {sent}"
+        )
     if pairs.reason == "meter-stands-still":
         return (
             f"Set no offset, for the meter stands still: it shows {_span(pairs.meter)} for grain "
@@ -306,10 +316,6 @@ def notes(
             f"Readings of one sample scatter by {_points(found.sd)}, one standard deviation; "
             f"{_points(usual_sd)} is usual: mix the sample well and read it again."
         )
-    if max(moisture, moisture - found.offset) < DRIEST:
-        result.append(
-            "All this is below 1 % moisture: readings are sent in percent, 15.5 and not 0.155."
-        )
     if found.pairs.reason in (None, "large-offset") and not _content(found, tolerance):
         result.append(_halving(found))
     if found.advised and slope is None:
@@ -366,6 +372,12 @@ def _rebound(found: meter_corrections.Rebound) -> str:
             f"{_points(found.uncertainty)}, so add nothing for heat.{rested}"
         )
     way = "low" if found.correction > 0 else "high"
+    if abs(found.correction) > FAR_REBOUND:
+        return (
+            f"Hot grain reads {size} {way}, far more than its heat makes of it: make sure that "
+            f"both readings are of one sample, sealed tight, and test another before you add "
+            f"anything."
+        )
     return (
         f"Hot grain reads {size} {way}: add {_signed(found.correction)} to readings of grain as "
         f"hot.{rested}"

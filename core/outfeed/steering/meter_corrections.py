@@ -25,6 +25,17 @@ REBOUND_HOURS = 12.0
 WETTEST_FOR_METER = 0.25
 """Above 25 % readings are only estimates; Hellevang (NDSU) 2009, read."""
 
+STEEPEST_CURVE = 0.005
+"""Change of a correction per kelvin beyond which a curve is not believed [1/K]: several times what
+meters ask for; chosen, no source."""
+
+CURVE_STEP = 0.001
+"""Smallest step of a printed curve: common practice, no source."""
+
+TURN = 0.005
+"""Rise and fall of the corrections beyond which a curve contradicts itself, for the reading of warm
+grain is off one way only [-]; chosen, no source."""
+
 TOLERANCE = {"corn-like": (0.05, 0.008), "other": (0.04, 0.007)}
 """Air-oven tolerance of a licensed meter: share of the moisture, and least value; NIST Handbook
 44, 5.56(a), table T.2.1, recalled."""
@@ -150,16 +161,49 @@ def temperature_correction(
     Raises
     ------
     Inconsistent
-        A curve of unequal lengths or out of order.
+        A curve of unequal lengths or out of order, or one that jumps or turns back by more than a
+        meter's can.
     OutOfRange
         A temperature beyond the curve: it is not extended.
     """
     wanted = GRAIN_TEMPERATURE.check(grain_temperature, "grain_temperature")
     knots = np.atleast_1d(np.asarray(curve_temperatures, dtype=np.float64))
     values = np.atleast_1d(np.asarray(curve_corrections, dtype=np.float64))
-    if knots.size < 2 or knots.shape != values.shape or np.any(np.diff(knots) <= 0):
-        raise Inconsistent("a curve needs two or more ascending temperatures", "curve")
+    if knots.shape != values.shape:
+        raise Inconsistent(
+            f"{knots.size} temperatures and {values.size} corrections of a curve do not pair up",
+            "curve",
+        )
+    if knots.size < 2 or np.any(np.diff(knots) <= 0):
+        raise Inconsistent("a curve needs two or more temperatures, in ascending order", "curve")
+    _refuse_wild(knots, values)
     Range("grain temperature", knots[0], knots[-1], "degC", "the meter's own curve").check(
         wanted, "grain_temperature"
     )
     return np.asarray(np.interp(wanted, knots, values)[()])
+
+
+def _refuse_wild(knots: FloatArray, values: FloatArray) -> None:
+    """Refuse a curve with a slip of the pen in it, for it would be read off all the same."""
+    jumps = np.abs(np.diff(values)) - STEEPEST_CURVE * np.diff(knots) - CURVE_STEP
+    k = int(np.argmax(jumps))
+    if jumps[k] > 0.0:
+        raise Inconsistent(
+            "the curve jumps from {} at {} to {} at {}; check both corrections",
+            "curve",
+            values=(
+                (100.0 * float(values[k]), "point"),
+                (float(knots[k]), "degC"),
+                (100.0 * float(values[k + 1]), "point"),
+                (float(knots[k + 1]), "degC"),
+            ),
+        )
+    rise = float(np.max(values - np.minimum.accumulate(values)))
+    fall = float(np.max(np.maximum.accumulate(values) - values))
+    if min(rise, fall) > TURN:
+        raise Inconsistent(
+            "the corrections of the curve rise by {} and fall by {} as grain gets warmer; check "
+            "them, for heat moves a reading one way only",
+            "curve",
+            values=((100.0 * rise, "point"), (100.0 * fall, "point")),
+        )

@@ -19,7 +19,7 @@ from outfeed.steering.outliers import find_outlier
 
 Pairing = Literal["fits", "doubted", "broken"]
 Reason = Literal[
-    "reversed", "meter-stands-still", "reference-stands-still",
+    "no-grain-so-dry", "reversed", "meter-stands-still", "reference-stands-still",
     "scattered-readings", "odd-sample", "large-offset",
 ]  # fmt: skip
 
@@ -38,6 +38,9 @@ LEAST_RANGE = 0.005  # moisture over which a slope between the meters says somet
 WIDE_RANGE = 0.02  # over which a reversed slope alone, or a meter that stands still, says it
 REVERSED = -0.5  # correlation of the meters below which one falls as the other rises; chosen
 STILL = 0.15  # range of one meter over that of the other below which it stands still; chosen
+
+DRIEST = 0.01
+"""Moisture no grain comes near: a dead meter, or a share where percent was asked for; chosen."""
 
 SCATTERED = 5.0
 """Spread of the readings of one sample over the usual from which they are no readings of one sample
@@ -121,7 +124,9 @@ def pairs_of(
 
 
 def _broken(reference: FloatArray, meter: FloatArray, *, large: bool) -> Reason | None:
-    """Why the pairs bring no offset at all: one meter falls as the other rises, or stands still."""
+    """Why the pairs bring no offset at all."""
+    if min(float(reference.max()), float(meter.max())) < DRIEST:
+        return "no-grain-so-dry"
     if reference.size < FEWEST_FOR_PAIRING:
         return None
     ranges = float(np.ptp(reference)), float(np.ptp(meter))
