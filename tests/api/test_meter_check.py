@@ -97,16 +97,27 @@ def test_a_meter_known_within_the_tolerance_asks_for_no_more_samples(client):
     answer = ask(client, request)
     assert answer["half_width"] < 0.5
     assert "no more samples are needed" in answer["decision"]
-    assert not any("halve the doubt" in note for note in answer["notes"])
+    assert not any("give or take" in note.lower() for note in answer["notes"])
     closer = ask(client, request | {"tolerance": 0.3})
-    assert f"{closer['more_samples']} more samples would help" in closer["decision"]
+    needed = next(row["samples"] for row in closer["plan"] if row["readings"] == 2)
+    assert f"{needed - 3} more samples would bring it within 0.30 point" in closer["decision"]
 
 
 def test_another_sample_is_named_as_worth_more_than_another_reading(client):
-    answer = ask(client, body(0.2, 1))
+    answer = ask(client, body(0, 1, samples=[{"reference": [15.8], "meter": [15.6]}]))
     assert answer["more_samples"] >= 3
     assert "more_readings" not in answer
-    assert any("more readings of the same samples would not" in note for note in answer["notes"])
+    by = {(row["half_width"], row["readings"]): row["samples"] for row in answer["plan"]}
+    assert set(by) == {(half, readings) for half in (0.2, 0.1) for readings in (1, 2, 3, 5)}
+    assert by[0.2, 1] - 1 <= by[0.2, 5] < by[0.1, 5] < by[0.1, 1]
+    said = (
+        f"Give or take 0.20 point takes {by[0.2, 1]} samples in all, read once each, or "
+        f"{by[0.2, 3]} read three times each; 0.10 point takes {by[0.1, 1]} samples in all"
+    )
+    assert any(note.startswith(said) for note in answer["notes"])
+    assert f"; {by[0.2, 1] - 1} more samples would bring it within 0.20" in answer["decision"]
+    often = ask(client, body(0.2, 1))  # read five times already: no more readings are called for
+    assert any("more than one reading of each saves none" in note for note in often["notes"])
 
 
 def test_both_unit_systems_give_the_same_points(client):
@@ -177,7 +188,7 @@ def test_pairs_that_tell_nothing_say_what_to_look_at(client):
     still = ask(client, body(0, 1, samples=[{"reference": [r], "meter": [15.0]} for r in read]))
     assert (still["pairing"], still["pairing_reason"]) == ("broken", "meter-stands-still")
     assert "shows 15.0 % for grain that the reference reads at 14.2 to 20.0 %" in still["decision"]
-    assert not any("halve the doubt" in note for note in still["notes"])
+    assert not any(note.startswith("Give or take") for note in still["notes"])
     shown = [13.0, 15.3, 14.2, 20.0, 22.0]
     pairs = [{"reference": [r], "meter": [m]} for r, m in zip(shown, shown, strict=True)]
     pairs[2]["reference"] = [17.4]
@@ -207,7 +218,7 @@ def test_a_check_that_departs_from_those_before_it_says_so(client):
     assert any("from those before it" in note for note in ask(client, request)["notes"])
     near = ask(client, request | {"present_offset": 0.5, "tolerance": 0.05})
     assert not any("from those before it" in note for note in near["notes"])
-    assert any("halve the doubt of this check" in note for note in near["notes"])
+    assert any("Without the earlier checks, give or take" in note for note in near["notes"])
 
 
 def test_a_line_that_no_display_would_tell_from_one_offset_is_not_advised(client):

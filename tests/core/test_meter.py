@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.stats import norm, t
 
 from outfeed import Inconsistent, OutOfRange, UnknownName
 from outfeed.steering.charts import cusum, ewma, offset_drift
@@ -17,6 +17,7 @@ from outfeed.steering.meter import MeterCheck, Sample, check_meter
 from outfeed.steering.meter_corrections import rebound, temperature_correction
 from outfeed.steering.meter_doubt import one_reading_sd, readings_needed
 from outfeed.steering.meter_history import with_earlier
+from outfeed.steering.meter_plan import plan_check, samples_needed
 from outfeed.steering.outliers import dixon_critical, find_outlier, grubbs_critical
 
 READINGS = (0.158, 0.157, 0.158, 0.159, 0.158)
@@ -131,6 +132,28 @@ def test_the_readings_named_do_halve_the_doubt_where_repeating_can():
     again = check_meter([Sample((0.15, 0.16) * (1 + first.more_readings // 2), (0.153,))], **wild)
     assert again.readings in (2 + first.more_readings, 1 + first.more_readings)
     assert again.doubt.total == pytest.approx(first.doubt.total / 2.0, rel=0.05)
+
+
+@pytest.mark.parametrize("readings", [1, 3])
+def test_the_samples_planned_bring_the_half_width_wanted_and_one_less_does_not(readings):
+    first = check_meter(samples(0.005, 3), reference_sd=0.0004)
+    doubt = first.doubt
+    needed = samples_needed(first, readings, 0.002)
+    halves = []
+    for count in (needed - 1, needed):
+        # by Welch and Satterthwaite: 4 and 5 degrees assumed, and those of the readings to come
+        parts = np.array([doubt.repeat_sd**2 / (count * readings), doubt.sample_sd**2 / count])
+        degrees = np.array([4.0 + count * (readings - 1), count - 1 + 5.0])
+        total = parts.sum() + 0.0004**2
+        halves.append(t.ppf(0.975, total**2 / (parts**2 / degrees).sum()) * np.sqrt(total))
+    assert halves[1] <= 0.002 < halves[0]
+
+
+def test_a_plan_is_told_for_half_of_the_tolerance_only_where_that_may_be_asked_for():
+    found = check_meter(samples(0.005, 3))
+    assert {row.half_width for row in plan_check(found, 0.002)} == {0.002, 0.001}
+    assert {row.half_width for row in plan_check(found, 0.0006)} == {0.0006}
+    assert plan_check(check_meter(samples(0.005, 3), reference_sd=0.002), 0.002) == ()
 
 
 def test_no_number_of_samples_beats_a_bad_reference():

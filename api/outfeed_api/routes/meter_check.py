@@ -17,6 +17,7 @@ from outfeed.steering import (
     meter_doubt,
     meter_history,
     meter_pairing,
+    meter_plan,
 )
 from outfeed_api.models import cautions, methods_used
 from outfeed_api.route import ComputeRoute, computes
@@ -28,6 +29,7 @@ from outfeed_api.routes.meter_models import (
     LinePart,
     MeterCheckAnswer,
     MeterCheckRequest,
+    PlanPart,
     PooledPart,
     ReboundFound,
 )
@@ -101,6 +103,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         dropped=[_dropped(one) for one in found.dropped],
         more_readings=found.more_readings,
         more_samples=found.more_samples,
+        plan=[PlanPart(**asdict(row)) for row in meter_plan.plan_check(found, tolerance)],
         readings_for_tolerance=_for_tolerance(tolerance, found),
         reference_tolerance=allowed,
         rebound=None if rebound is None else ReboundFound(**asdict(rebound)),

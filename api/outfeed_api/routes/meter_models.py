@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB
-from outfeed.steering import meter, meter_corrections, meter_doubt, meter_pairing
+from outfeed.steering import meter, meter_corrections, meter_doubt, meter_pairing, meter_plan
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
 
@@ -187,6 +187,16 @@ class PooledPart(Part):
     checks: int = Field(description="Earlier checks in it.")
 
 
+class PlanPart(Part):
+    """A way to a half-width, with the spreads as this check found them."""
+
+    half_width: Annotated[float, Measure("points")] = Field(
+        description="Half-width of the 95 % interval that it brings."
+    )
+    readings: int = Field(description="Readings of each sample on the reference.")
+    samples: int = Field(description="Samples in all, those of this check included.")
+
+
 class LinePart(Part):
     """Slope and offset over several moisture levels: reference = intercept + slope x meter."""
 
@@ -253,6 +263,11 @@ class MeterCheckAnswer(Answer):
     )
     more_samples: int | None = Field(
         None, description="Further samples, read as often, that would halve the doubt, if any."
+    )
+    plan: list[PlanPart] = Field(
+        description="Samples in all, by the readings of each, that bring the half-width of a check "
+        "by itself to `tolerance` and to half of it; left out where a thousand would not.",
+        max_length=2 * len(meter_plan.READINGS),
     )
     readings_for_tolerance: int | None = Field(
         None, description="Readings of one sample for `tolerance` on that sample alone."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outfeed.steering import meter, meter_corrections, outliers
+from outfeed.steering import meter, meter_corrections, meter_plan, outliers
 from outfeed.steering.meter_pairing import DRIEST
 from outfeed_api.models import Assumed, AssumedQuantity
 
@@ -19,6 +19,8 @@ FAR_OFF = {
 }
 
 TENTH = 0.00095  # from here on a correction said in tenths of a point is not nought
+
+TOLD = (1, 3)  # readings of each sample for which the samples are said
 
 MOST_SPOKEN = 3  # readings left out that get a sentence of their own
 
@@ -84,8 +86,9 @@ def decision(found: meter.MeterCheck, tolerance: float, present: float | None) -
     if found.readings < 2:
         return f"Set no offset on one reading; {_better(found, tolerance)}."
     total = found.doubt.total if found.pooled is None else found.pooled.total
+    smaller = "smaller" if _points(total) != size else "no larger"
     return (
-        f"Leave the meter as it is: {beside}the difference of {size} is smaller than its own "
+        f"Leave the meter as it is: {beside}the difference of {size} is {smaller} than its own "
         f"uncertainty of {_points(total)}; {_better(found, tolerance)}."
     )
 
@@ -317,7 +320,7 @@ def notes(
             f"{_points(usual_sd)} is usual: mix the sample well and read it again."
         )
     if found.pairs.reason in (None, "large-offset") and not _content(found, tolerance):
-        result.append(_halving(found))
+        result.append(_planned(found, tolerance))
     if found.advised and slope is None:
         result.append(ONCE)
     if slope is None and _awaits_second(found) and meter.OFFSET.contains(found.offset):
@@ -394,15 +397,33 @@ def _left_out(dropped: meter.Dropped) -> str:
     )
 
 
-def _halving(found: meter.MeterCheck) -> str:
-    readings, samples = found.more_readings, found.more_samples
-    if samples is None:
-        return "No number of samples would halve the doubt: only a better reference would."
-    what = "the doubt" if found.pooled is None else "the doubt of this check"
-    one = f"{samples} more sample{'s' if samples != 1 else ''} would halve {what}"
-    if readings is None:
-        return f"{one}; more readings of the same samples would not."
-    return f"{one}, or {readings} more reading{'s' if readings != 1 else ''} of the same samples."
+def _planned(found: meter.MeterCheck, tolerance: float) -> str:
+    """How many samples make it as sure as is wanted, read once or three times."""
+    ways: dict[float, list[int]] = {}
+    for row in meter_plan.plan_check(found, tolerance):
+        if row.readings in TOLD:
+            ways.setdefault(row.half_width, []).append(row.samples)
+    if not ways:
+        return f"No number of samples brings it within {_points(tolerance)}: {_unreachable(found)}."
+    said = "; ".join(f"{_points(half)} takes {_either(counts)}" for half, counts in ways.items())
+    return f"{'G' if found.pooled is None else 'Without the earlier checks, g'}ive or take {said}."
+
+
+def _either(counts: list[int]) -> str:
+    once, thrice = counts[0], counts[-1]
+    if once == thrice:
+        return f"{_samples(once)} in all, and more than one reading of each saves none"
+    return f"{_samples(once)} in all, read once each, or {thrice} read three times each"
+
+
+def _unreachable(found: meter.MeterCheck) -> str:
+    if found.doubt.bias > found.doubt.sampling:
+        return "only a better reference would"
+    return "the readings scatter too far"
+
+
+def _samples(count: int) -> str:
+    return f"{count} sample{'s' if count != 1 else ''}"
 
 
 def _content(found: meter.MeterCheck, tolerance: float) -> bool:
@@ -416,9 +437,16 @@ def _better(found: meter.MeterCheck, tolerance: float) -> str:
             f"give or take {half} is within the tolerance of {_points(tolerance)}, so no more "
             f"samples are needed"
         )
-    if found.more_samples is None:
-        return "a better reference is needed"
-    return f"{found.more_samples} more sample{'s' if found.more_samples != 1 else ''} would help"
+    each = max(1, round(found.readings / found.samples))
+    needed = meter_plan.samples_needed(found, each, tolerance)
+    if needed is None:
+        return f"no number of samples brings it within {_points(tolerance)}, {_unreachable(found)}"
+    if found.pooled is not None:
+        return f"a check of {_samples(needed)} would bring it within {_points(tolerance)} by itself"
+    more = max(1, needed - found.samples)
+    return (
+        f"{more} more sample{'s' if more != 1 else ''} would bring it within {_points(tolerance)}"
+    )
 
 
 def _points(value: float) -> str:
