@@ -200,6 +200,21 @@ def test_pairs_that_tell_nothing_say_what_to_look_at(client):
     assert (apart["verdict"], apart["advised_offset"]) == ("leave", 0.0)
 
 
+def test_pairs_that_scatter_or_are_too_much_alike_are_noticed(client):
+    def notes(*pairs: tuple[float, float]) -> str:
+        told = [{"reference": [r], "meter": [m]} for r, m in pairs]
+        return " ".join(ask(client, body(0, 1, samples=told))["notes"])
+
+    usual = notes((15.4, 15.0), (16.1, 15.8), (14.9, 14.2), (15.7, 15.5), (15.2, 14.7))
+    wild = notes((15.0, 13.5), (15.2, 16.9), (15.8, 14.1), (14.9, 16.0), (15.4, 14.2))
+    # an SD of 1.59 point by hand; 2.6 % of 15.3, less the oven's share of the variance, is 0.39
+    assert "from sample to sample 4.1 times as much as is usual" in wild
+    one = notes((15.4, 15.0), (15.5, 15.0), (15.4, 15.0), (15.4, 15.0))
+    assert "If they are one sample read again" in one
+    for word in ("as much as is usual", "If they are one sample"):
+        assert word not in usual
+
+
 def test_what_is_said_of_an_offset_adds_up(client):
     answer = ask(client, body(0.16, 60, present_offset=0.14))
     assert "by 0.2 point, from +0.14 point to +0.34 point:" in answer["decision"]
@@ -313,6 +328,8 @@ def test_five_levels_over_four_points_give_a_line(client):
     assert line["slope_matters"] is True
     answer = ask(client, body(0, 1, samples=pairs))
     assert (answer["verdict"], answer["advised_offset"]) == ("use-line", 0.0)
+    assert answer["plan"] == []
+    assert not any(note.startswith("Give or take") for note in answer["notes"])
     # 1.1 x 13 - 1.5 and 1.1 x 22 - 1.5
     assert "use the line, 1.100 times the meter's reading less 1.50 point" in answer["decision"]
     assert "between 13.0 and 22.0 %" in answer["decision"]

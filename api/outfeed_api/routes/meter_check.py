@@ -103,7 +103,9 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         dropped=[_dropped(one) for one in found.dropped],
         more_readings=found.more_readings,
         more_samples=found.more_samples,
-        plan=[PlanPart(**asdict(row)) for row in meter_plan.plan_check(found, tolerance)],
+        plan=[PlanPart(**asdict(row)) for row in meter_plan.plan_check(found, tolerance)]
+        if words.plannable(found) and not to_line
+        else [],
         readings_for_tolerance=_for_tolerance(tolerance, found),
         reference_tolerance=allowed,
         rebound=None if rebound is None else ReboundFound(**asdict(rebound)),

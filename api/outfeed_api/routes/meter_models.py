@@ -266,7 +266,8 @@ class MeterCheckAnswer(Answer):
     )
     plan: list[PlanPart] = Field(
         description="Samples in all, by the readings of each, that bring the half-width of a check "
-        "by itself to `tolerance` and to half of it; left out where a thousand would not.",
+        "by itself to `tolerance` and to half of it; without those where a thousand would not, "
+        "and empty where the samples have to be taken otherwise or a line is to be used.",
         max_length=2 * len(meter_plan.READINGS),
     )
     readings_for_tolerance: int | None = Field(

@@ -37,6 +37,17 @@ SECOND = (
 )
 
 FAR_REBOUND = 0.03  # difference of hot and rested grain that its heat does not explain; chosen
+SCATTERED_PAIRS = (
+    "The difference of the meters changes from sample to sample {:.1f} times as much as is usual: "
+    "look whether each pair is of the same grain, the meter a transit's shift from the sample."
+)
+
+ALIKE = (
+    "These samples are as like each other as readings of one. If they are one sample read again "
+    "and again, send them as readings of one sample: only samples taken apart make the offset "
+    "surer."
+)
+
 WILD = 2.0  # of the usual scatter: two readings exceed it once in twenty times by chance; chosen
 
 
@@ -123,6 +134,22 @@ def to_read_again(found: meter.MeterCheck) -> bool:
         True for one sample unlike the others, or readings of one sample far apart.
     """
     return found.pairs.reason in ("odd-sample", "scattered-readings")
+
+
+def plannable(found: meter.MeterCheck) -> bool:
+    """Whether more samples like these would help.
+
+    Parameters
+    ----------
+    found : MeterCheck
+        What the check showed.
+
+    Returns
+    -------
+    bool
+        False where they have to be taken otherwise.
+    """
+    return found.pairs.reason in (None, "large-offset")
 
 
 def _broken(found: meter.MeterCheck) -> str:
@@ -319,7 +346,11 @@ def notes(
             f"Readings of one sample scatter by {_points(found.sd)}, one standard deviation; "
             f"{_points(usual_sd)} is usual: mix the sample well and read it again."
         )
-    if found.pairs.reason in (None, "large-offset") and not _content(found, tolerance):
+    if found.pairs.scatter > WILD and found.pairs.reason is None and slope is None:
+        result.append(SCATTERED_PAIRS.format(found.pairs.scatter))
+    if found.pairs.alike:
+        result.append(ALIKE)
+    if plannable(found) and slope is None and not _content(found, tolerance):
         result.append(_planned(found, tolerance))
     if found.advised and slope is None:
         result.append(ONCE)

@@ -34,6 +34,7 @@ repeatability limit of ISO 5725-6:1994, recalled. Critical values are for readin
 rounded; of rounded ones, three of which two agree are common, and the third no outlier."""
 
 FEWEST_FOR_PAIRING = 3
+FEWEST_ALIKE = 4  # samples that chance seldom makes alike; chosen
 LEAST_RANGE = 0.005  # moisture over which a slope between the meters says something; chosen
 WIDE_RANGE = 0.02  # over which a reversed slope alone, or a meter that stands still, says it
 REVERSED = -0.5  # correlation of the meters below which one falls as the other rises; chosen
@@ -66,6 +67,10 @@ class Pairs:
         The same on the mean of the other samples [-].
     reference, meter : tuple of float
         Least and largest mean of a sample on each meter, wet basis [-].
+    scatter : float
+        SD of the difference of the meters from sample to sample, over the usual [-]; 0 for few.
+    alike : bool
+        Whether the samples are as like each other as readings of one.
     """
 
     pairing: Pairing
@@ -75,6 +80,8 @@ class Pairs:
     others: float
     reference: tuple[float, float]
     meter: tuple[float, float]
+    scatter: float
+    alike: bool
 
 
 def pairs_of(
@@ -120,6 +127,10 @@ def pairs_of(
         0.0 if told is None else float(np.mean(np.delete(offsets, told))),
         (float(reference.min()), float(reference.max())),
         (float(meter.min()), float(meter.max())),
+        float(np.std(offsets, ddof=1)) / hypot(*usual)
+        if offsets.size >= FEWEST_FOR_PAIRING
+        else 0.0,
+        _alike(reference, meter, usual[0]),
     )
 
 
@@ -137,6 +148,12 @@ def _broken(reference: FloatArray, meter: FloatArray, *, large: bool) -> Reason 
         if reversed_slope and (large or min(ranges) >= WIDE_RANGE):
             return "reversed"
     return None
+
+
+def _alike(reference: FloatArray, meter: FloatArray, repeat_sd: float) -> bool:
+    """Whether samples differ no more than readings of one: four seldom do that by chance."""
+    same = np.ptp(meter) == 0.0 and np.ptp(reference) <= REPEATABILITY_LIMIT * repeat_sd
+    return bool(same and reference.size >= FEWEST_ALIKE)
 
 
 def _odd_sample(offsets: FloatArray, usual: float) -> int | None:
