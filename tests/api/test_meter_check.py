@@ -103,6 +103,16 @@ def test_a_meter_known_within_the_tolerance_asks_for_no_more_samples(client):
     assert f"{needed - 3} more samples would bring it within 0.30 point" in closer["decision"]
 
 
+def test_a_tolerance_that_the_reference_rules_out_is_said_to_be(client):
+    answer = ask(client, body(0.2, 1, reference="other", reference_uncertainty=0.15))
+    assert answer["plan"] == []
+    assert "within 0.20 point, only a better reference would" in answer["decision"]
+    more = f"would; {answer['more_samples']} more samples would halve the doubt"
+    assert any(more in note for note in answer["notes"])
+    reached = ask(client, body(0.2, 1, reference="other", reference_uncertainty=0.08))
+    assert {row["half_width"] for row in reached["plan"]} == {0.2}
+
+
 def test_another_sample_is_named_as_worth_more_than_another_reading(client):
     answer = ask(client, body(0, 1, samples=[{"reference": [15.8], "meter": [15.6]}]))
     assert answer["more_samples"] >= 3

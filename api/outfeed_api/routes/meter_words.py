@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from outfeed.steering import meter, meter_corrections, meter_plan, outliers
+from math import inf
+
+from outfeed.steering import meter, meter_corrections, meter_doubt, meter_plan, outliers
 from outfeed.steering.meter_pairing import DRIEST
 from outfeed_api.models import Assumed, AssumedQuantity
 
@@ -435,7 +437,10 @@ def _planned(found: meter.MeterCheck, tolerance: float) -> str:
         if row.readings in TOLD:
             ways.setdefault(row.half_width, []).append(row.samples)
     if not ways:
-        return f"No number of samples brings it within {_points(tolerance)}: {_unreachable(found)}."
+        halved = found.more_samples
+        also = "" if halved is None else f"; {_samples(halved, 'more ')} would halve the doubt"
+        why = _unreachable(found, tolerance)
+        return f"No number of samples brings it within {_points(tolerance)}: {why}{also}."
     said = "; ".join(f"{_points(half)} takes {_either(counts)}" for half, counts in ways.items())
     return f"{'G' if found.pooled is None else 'Without the earlier checks, g'}ive or take {said}."
 
@@ -447,14 +452,14 @@ def _either(counts: list[int]) -> str:
     return f"{_samples(once)} in all, read once each, or {thrice} read three times each"
 
 
-def _unreachable(found: meter.MeterCheck) -> str:
-    if found.doubt.bias > found.doubt.sampling:
+def _unreachable(found: meter.MeterCheck, tolerance: float) -> str:
+    if meter_doubt.half_width_of([(found.doubt.bias, inf)]) >= tolerance:
         return "only a better reference would"
-    return "the readings scatter too far"
+    return "a thousand would not"
 
 
-def _samples(count: int) -> str:
-    return f"{count} sample{'s' if count != 1 else ''}"
+def _samples(count: int, more: str = "") -> str:
+    return f"{count} {more}sample{'s' if count != 1 else ''}"
 
 
 def _content(found: meter.MeterCheck, tolerance: float) -> bool:
@@ -471,13 +476,12 @@ def _better(found: meter.MeterCheck, tolerance: float) -> str:
     each = max(1, round(found.readings / found.samples))
     needed = meter_plan.samples_needed(found, each, tolerance)
     if needed is None:
-        return f"no number of samples brings it within {_points(tolerance)}, {_unreachable(found)}"
+        why = _unreachable(found, tolerance)
+        return f"no number of samples brings it within {_points(tolerance)}, {why}"
     if found.pooled is not None:
         return f"a check of {_samples(needed)} would bring it within {_points(tolerance)} by itself"
-    more = max(1, needed - found.samples)
-    return (
-        f"{more} more sample{'s' if more != 1 else ''} would bring it within {_points(tolerance)}"
-    )
+    more = _samples(max(1, needed - found.samples), "more ")
+    return f"{more} would bring it within {_points(tolerance)}"
 
 
 def _points(value: float) -> str:
