@@ -21,6 +21,7 @@ from outfeed.steering import (
 )
 from outfeed_api.models import cautions, methods_used
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.routes import meter_notes
 from outfeed_api.routes import meter_words as words
 from outfeed_api.routes.meter_models import (
     DoubtPart,
@@ -33,6 +34,7 @@ from outfeed_api.routes.meter_models import (
     PooledPart,
     ReboundFound,
 )
+from outfeed_api.routes.meter_phrases import far_off, plannable, to_read_again
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
@@ -78,7 +80,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
     drifting = drift is not None and drift.drifting
     if present is not None and (found.pairing == "doubted" or not drifting):
         found = meter_history.with_earlier(found, request.earlier_offsets or (), present)
-    to_line = line is not None and line.slope_matters and not words.to_read_again(found)
+    to_line = line is not None and line.slope_matters and not to_read_again(found)
     shown = [float(np.mean(s.meter)) for s in kept]
     rebound, curve = _rebound(request, found.doubt.repeat_sd), _correction(request)
     tolerance = words.TOLERANCE if request.tolerance is None else request.tolerance
@@ -88,7 +90,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         if line is not None and to_line
         else words.decision(found, tolerance, present),
         units=request.units,
-        verdict="use-line" if to_line and not words.far_off(found) else found.verdict,
+        verdict="use-line" if to_line and not far_off(found) else found.verdict,
         pairing=found.pairing,
         pairing_reason=found.pairs.reason,
         advised_offset=0.0 if to_line else found.advised,
@@ -104,7 +106,7 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         more_readings=found.more_readings,
         more_samples=found.more_samples,
         plan=[PlanPart(**asdict(row)) for row in meter_plan.plan_check(found, tolerance)]
-        if words.plannable(found) and not to_line
+        if plannable(found) and not to_line
         else [],
         readings_for_tolerance=_for_tolerance(tolerance, found),
         reference_tolerance=allowed,
@@ -113,12 +115,12 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
         drift=drift,
         pooled=None if found.pooled is None else _pooled_part(found.pooled),
         line=line,
-        assumed=words.assumed(request.reference, bias, found,
+        assumed=meter_notes.assumed(request.reference, bias, found,
                               has_spread=request.earlier_sd is not None,
                               stated=request.reference_uncertainty is not None,
                               has_present=present is not None),
         methods=methods_used(*map(use, _methods(found, drift, line))),
-        notes=words.notes(found, rebound, moisture, reference=request.reference,
+        notes=meter_notes.notes(found, rebound, moisture, reference=request.reference,
                           drifting=drifting,
                           unused=present is None and bool(request.earlier_offsets),
                           slope=line.slope if line is not None and to_line else None,
