@@ -246,6 +246,25 @@ def test_a_check_that_departs_from_those_before_it_says_so(client):
     assert any("Without the earlier checks, give or take" in note for note in near["notes"])
 
 
+def test_earlier_checks_that_are_odd_say_so(client):
+    told = body(0.3, 3, present_offset=0.0)
+    slip = ask(client, told | {"earlier_offsets": [0.3, 0.4, 5.0, 0.3]})
+    assert slip["pooled"]["left_out"] == 2
+    assert any("check at position 2 of `earlier_offsets` is unlike" in n for n in slip["notes"])
+    restless = ask(client, told | {"earlier_offsets": [1.5, -1.5] * 3})
+    assert restless["pooled"]["scatter"] == pytest.approx(1.5, abs=0.05)
+    assert any("the meter is not steady" in note for note in restless["notes"])
+    steady = ask(client, told | {"earlier_offsets": [0.3, 0.4, 0.3, 0.4]})
+    assert "left_out" not in steady["pooled"]
+    assert not any("unlike" in note or "not steady" in note for note in steady["notes"])
+
+
+@pytest.mark.parametrize(("earlier_sd", "noticed"), [(5.0, True), (0.1, False)])
+def test_an_earlier_spread_far_from_that_of_these_readings_is_noticed(client, earlier_sd, noticed):
+    answer = ask(client, body(0.3, 3, earlier_sd=earlier_sd, earlier_readings=40))
+    assert any("contradict each other" in note for note in answer["notes"]) is noticed
+
+
 def test_a_line_that_no_display_would_tell_from_one_offset_is_not_advised(client):
     levels = [13.0 + 0.25 * k for k in range(20)]
     odd = [0.01 * (-1) ** k for k in range(20)]

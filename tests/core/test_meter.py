@@ -414,6 +414,30 @@ def test_a_meter_that_has_moved_is_judged_by_the_last_check_alone():
     )
 
 
+@pytest.mark.parametrize("at", [0, 2, 4])
+def test_one_earlier_check_unlike_all_others_is_named_and_does_not_count(at):
+    found = check_meter(samples(0.004, 4))
+    steady = [0.003, 0.004, 0.004, 0.003]
+    slip = [*steady[:at], 0.05, *steady[at:]]
+    without, alone = with_earlier(found, slip, 0.0).pooled, with_earlier(found, steady, 0.0).pooled
+    assert (without.left_out, without.checks) == (at, 4)
+    assert without.offset == pytest.approx(alone.offset, abs=1e-4)
+    assert alone.left_out is None
+    # what this check bears out is no slip
+    moved = with_earlier(check_meter(samples(0.05, 4)), [*steady, 0.05], 0.0)
+    assert moved.pooled.left_out is None
+
+
+def test_an_earlier_spread_below_what_rounding_makes_does_not_count():
+    told = {"earlier_degrees": 100_000, "resolution": 0.001}
+    taken = [Sample((0.154, 0.155, 0.156), (0.151,))] * 3
+    tiny = check_meter(taken, earlier_sd=1e-5, **told).doubt
+    assert tiny.repeat_sd == pytest.approx(0.001 / 12**0.5, rel=1e-3)
+    assert check_meter(taken, earlier_sd=0.002, **told).doubt.repeat_sd == pytest.approx(
+        0.002, rel=1e-3
+    )
+
+
 def test_the_rebound_is_rested_minus_hot():
     found = rebound([0.140, 0.141], [0.160, 0.161], 13 * 3600.0)
     assert found.correction == pytest.approx(0.020)

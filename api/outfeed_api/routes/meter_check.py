@@ -125,7 +125,8 @@ def meter_check(request: MeterCheckRequest) -> MeterCheckAnswer:
                           unused=present is None and bool(request.earlier_offsets),
                           slope=line.slope if line is not None and to_line else None,
                           tolerance=tolerance, curve=curve, reference_tolerance=allowed,
-                          usual_sd=request.earlier_sd or meter_doubt.one_reading_sd(moisture)[0]),
+                          usual_sd=request.earlier_sd or meter_doubt.one_reading_sd(moisture)[0],
+                          has_spread=request.earlier_sd is not None),
         cautions=cautions("meter-uncertain"),
     )  # fmt: skip
 
@@ -152,6 +153,8 @@ def _pooled_part(pooled: meter.Pooled) -> PooledPart:
         half_width=pooled.half_width,
         uncertainty=pooled.total,
         checks=pooled.checks,
+        scatter=pooled.scatter,
+        left_out=pooled.left_out,
     )
 
 

@@ -185,6 +185,14 @@ class PooledPart(Part):
         description="Its standard uncertainty, `meter_uncertainty` of setpoint advice."
     )
     checks: int = Field(description="Earlier checks in it.")
+    scatter: Annotated[float, Measure("points")] = Field(
+        description="Standard deviation of the earlier checks, older ones counting less."
+    )
+    left_out: int | None = Field(
+        None,
+        description="Position in `earlier_offsets`, from 0, of the one that is unlike the others "
+        "and this check, and does not count.",
+    )
 
 
 class PlanPart(Part):

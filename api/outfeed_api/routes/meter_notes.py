@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from outfeed.steering import meter, meter_corrections, meter_plan, outliers
+from outfeed.steering.meter_history import MOVED
+from outfeed.steering.meter_pairing import SCATTERED
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.routes.meter_phrases import (
     awaits_second,
@@ -48,6 +50,9 @@ ALIKE = (
     "and again, send them as readings of one sample: only samples taken apart make the offset "
     "surer."
 )
+
+FEWEST_TO_CONTRADICT = 3  # readings, less one a sample; chosen
+ROUNDING_SD = 0.001 / meter.ROUND_SPREAD  # of readings to a tenth of a point
 
 WILD = 2.0  # of the usual scatter: two readings exceed it once in twenty times by chance; chosen
 
@@ -123,6 +128,7 @@ def notes(
     tolerance: float,
     curve: float | None,
     usual_sd: float,
+    has_spread: bool,
     reference_tolerance: float,
 ) -> list[str]:
     """Plain sentences to act on."""
@@ -134,6 +140,11 @@ def notes(
         result.append(
             f"Readings of one sample scatter by {points(found.sd)}, one standard deviation; "
             f"{points(usual_sd)} is usual: mix the sample well and read it again."
+        )
+    if has_spread and found.sd is not None and _contradicts(found, usual_sd):
+        result.append(
+            f"The `earlier_sd` of {points(usual_sd)} and the {points(found.sd)} by which these "
+            f"readings scatter contradict each other: check it, for the doubt rests on it."
         )
     if found.pairs.scatter > WILD and found.pairs.reason is None and slope is None:
         result.append(SCATTERED_PAIRS.format(found.pairs.scatter))
@@ -156,6 +167,8 @@ def notes(
             f"chance brings it, so only this one counts: the meter has moved, or these readings "
             f"are not of the same grain. Check once more."
         )
+    if found.pooled is not None:
+        result += _history(found, found.pooled)
     result.append(
         "Compare the same grain: take the meter's average over the minutes in which the sample "
         "passed, and never pair hot grain with rested grain."
@@ -181,6 +194,31 @@ def notes(
     if reference != "oven":
         result.append(
             f"A licensed meter may itself be off by {points(reference_tolerance)} at this moisture."
+        )
+    return result
+
+
+def _contradicts(found: meter.MeterCheck, earlier_sd: float) -> bool:
+    """Whether the spread of earlier readings is far from that of enough readings of this check."""
+    if found.sd is None or found.readings - found.samples < FEWEST_TO_CONTRADICT:
+        return False
+    own, told = (max(sd, ROUNDING_SD) for sd in (found.sd, earlier_sd))
+    return not 1.0 / SCATTERED < own / told < SCATTERED
+
+
+def _history(found: meter.MeterCheck, pooled: meter.Pooled) -> list[str]:
+    """What is odd about the earlier checks."""
+    result = []
+    if pooled.left_out is not None:
+        result.append(
+            f"The earlier check at position {pooled.left_out} of `earlier_offsets` is unlike the "
+            f"others and this one and does not count: look for a slip."
+        )
+    if pooled.scatter > MOVED * found.doubt.total:
+        result.append(
+            f"The earlier checks lie {points(pooled.scatter)} from each other, one standard "
+            f"deviation, far more than a check is uncertain: the meter is not steady, or their "
+            f"pairs were not of the same grain."
         )
     return result
 
@@ -218,10 +256,10 @@ def _left_out(dropped: meter.Dropped) -> str:
 
 def _planned(found: meter.MeterCheck, tolerance: float) -> str:
     """How many samples make it as sure as is wanted, read once or three times."""
-    ways: dict[float, list[int]] = {}
+    ways: dict[float, dict[int, int]] = {}
     for row in meter_plan.plan_check(found, tolerance):
         if row.readings in TOLD:
-            ways.setdefault(row.half_width, []).append(row.samples)
+            ways.setdefault(row.half_width, {})[row.readings] = row.samples
     if not ways:
         halved = found.more_samples
         also = "" if halved is None else f"; {samples_said(halved, 'more ')} would halve the doubt"
@@ -231,9 +269,12 @@ def _planned(found: meter.MeterCheck, tolerance: float) -> str:
     return f"{'G' if found.pooled is None else 'Without the earlier checks, g'}ive or take {said}."
 
 
-def _either(counts: list[int]) -> str:
-    once, thrice = counts[0], counts[-1]
-    if once == thrice:
+def _either(counts: dict[int, int]) -> str:
+    """Samples read once, or three times each where that saves some."""
+    once, thrice = (counts.get(readings) for readings in TOLD)
+    if once is None:
+        return f"{samples_said(thrice or 0)} in all, read three times each"
+    if thrice is None or once == thrice:
         return f"{samples_said(once)} in all, and more than one reading of each saves none"
     return f"{samples_said(once)} in all, read once each, or {thrice} read three times each"
 

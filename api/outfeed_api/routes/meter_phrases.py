@@ -87,4 +87,4 @@ def unreachable(found: meter.MeterCheck, tolerance: float) -> str:
     """Why no number of samples brings the offset within a tolerance [half-width, -]."""
     if meter_doubt.half_width_of([(found.doubt.bias, inf)]) >= tolerance:
         return "only a better reference would"
-    return "a thousand would not"
+    return "a thousand read as often would not"

@@ -48,6 +48,9 @@ USUAL_OFFSET_SD = 0.005
 """How far meters usually are off, one SD: the +-0.5 point that Hellevang (NDSU) gives as usual
 accuracy; used to shrink an uncertain offset."""
 
+ROUND_SPREAD = sqrt(12.0)
+"""A step over the SD of what is rounded to it: uniform, JCGM 100:2008 F.2.2.1, recalled."""
+
 STREAM_STEP = 0.01
 """Distance from the nearest other reading of the dryer's meter within which a stream may wander
 while a sample passes [-]; chosen, no source."""
@@ -156,6 +159,10 @@ class Pooled:
         Degrees of freedom behind `sd` [-].
     checks : int
         Earlier checks in it.
+    scatter : float
+        SD of the earlier checks, by their weights [-].
+    left_out : int or None
+        Position of the one earlier check that is unlike the others and this one.
     """
 
     offset: float
@@ -163,6 +170,8 @@ class Pooled:
     bias: float
     degrees: float
     checks: int
+    scatter: float
+    left_out: int | None
 
     @property
     def total(self) -> float:
@@ -253,7 +262,8 @@ def check_meter(
     reference_sd : float
         Standard uncertainty of the reference itself [-], 0 to 0.05; it never averages out.
     earlier_sd : float, optional
-        SD of repeated readings pooled over earlier checks [-], above 0 to 0.05.
+        SD of repeated readings pooled over earlier checks [-], above 0 to 0.05; no less counts than
+        rounding to the display makes.
     earlier_degrees : int
         Degrees of freedom behind it.
     resolution : float
@@ -284,6 +294,8 @@ def check_meter(
     degrees = int(np.sum(counts - 1))
     own_sd = sqrt(float(residuals @ residuals) / degrees) if degrees else None
     moisture = float(np.mean(np.concatenate([s.reference for s in kept])))
+    if earlier_sd is not None:
+        earlier_sd = max(float(SPREAD.check(earlier_sd, "earlier_sd")), resolution / ROUND_SPREAD)
     repeat_sd, spread_degrees = _pooled(own_sd, degrees, earlier_sd, earlier_degrees, moisture)
     sample_sd = _sample_sd(offsets, counts, repeat_sd, moisture)
     offset = float(np.mean(offsets))
@@ -388,7 +400,6 @@ def _pooled(
 ) -> tuple[float, float]:
     """SD of one reading and its degrees of freedom, with what was known before."""
     if earlier_sd is not None and earlier_degrees > 0:
-        SPREAD.check(earlier_sd, "earlier_sd")
         prior, weight = earlier_sd, float(earlier_degrees)
     else:
         prior, weight = one_reading_sd(moisture)[0], PRIOR_DEGREES

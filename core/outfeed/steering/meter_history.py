@@ -21,6 +21,7 @@ from math import hypot, sqrt
 
 import numpy as np
 
+from outfeed.arrays import FloatArray
 from outfeed.methods import RECALLED, Method
 from outfeed.steering.meter import (
     OFFSET,
@@ -31,6 +32,7 @@ from outfeed.steering.meter import (
     judged,
 )
 from outfeed.steering.meter_doubt import effective_degrees
+from outfeed.steering.outliers import find_outlier
 
 KEPT = 0.8
 """Weight of a check over that of the next: as the moving average of the chart forgets; chosen."""
@@ -65,8 +67,9 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     -------
     MeterCheck
         With `pooled`, and verdict and advised offset by it, a doubted offset among them, for these
-        checks agree; with `moved_by` where the meter has moved since; as it came where nothing was
-        checked before or the pairs are broken or to be read again.
+        checks agree; one that is unlike all others does not count. With `moved_by` where the meter
+        has moved since; as it came where nothing was checked before or the pairs are broken or to
+        be read again.
 
     Raises
     ------
@@ -80,14 +83,16 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
         earlier = earlier[-1:]  # of a jump only the check after it tells
     before = np.asarray(OFFSET.check(earlier, "earlier_offsets"), dtype=np.float64)
     weights = KEPT ** np.arange(before.size, 0, -1)
+    own, whole = hypot(found.doubt.repeatability, found.doubt.sampling), found.offset + present
+    left_out = _unlike(before, whole, own)
+    if left_out is not None:
+        before, weights = np.delete(before, left_out), np.delete(weights, left_out)
     weights = weights / weights.sum()
     count = 1.0 / float(weights @ weights)  # checks of equal weight that are worth as much
     mean = float(weights @ before)
-    own = hypot(found.doubt.repeatability, found.doubt.sampling)
     degrees = count - 1.0 + PRIOR_DEGREES
     scatter = float(weights @ (before - mean) ** 2) * count
     error = sqrt((scatter + PRIOR_DEGREES * own**2) / degrees / count)
-    whole = found.offset + present
     if abs(whole - mean) > MOVED * hypot(own, error):
         return replace(found, moved_by=whole - mean)
     share = error**2 / (error**2 + own**2)
@@ -98,8 +103,18 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
         bias=found.doubt.bias,
         degrees=effective_degrees([*parts, ((1.0 - share) * error, degrees)]),
         checks=before.size,
+        scatter=sqrt(scatter / count),
+        left_out=left_out,
     )
     verdict, advised = judged(
         pooled.offset, pooled.total, pooled.half_width, USUAL_OFFSET_SD, single=found.readings < 2
     )
     return replace(found, pooled=pooled, verdict=verdict, advised=advised)
+
+
+def _unlike(before: FloatArray, whole: float, own: float) -> int | None:
+    """The earlier check that is unlike the others and this one, a slip of the pen maybe."""
+    test = find_outlier(np.append(before, whole), alpha=0.01, resolution=MOVED * own)
+    if test is None or not test.outlier or test.index == before.size:
+        return None
+    return test.index
