@@ -250,6 +250,7 @@ def test_earlier_checks_that_are_odd_say_so(client):
     told = body(0.3, 3, present_offset=0.0)
     slip = ask(client, told | {"earlier_offsets": [0.3, 0.4, 5.0, 0.3]})
     assert slip["pooled"]["left_out"] == 2
+    assert "steering.outlier.dixon-r10" in [one["id"] for one in slip["methods"]]
     assert any("check at position 2 of `earlier_offsets` is unlike" in n for n in slip["notes"])
     restless = ask(client, told | {"earlier_offsets": [1.5, -1.5] * 3})
     assert restless["pooled"]["scatter"] == pytest.approx(1.5, abs=0.05)

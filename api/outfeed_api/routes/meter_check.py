@@ -154,7 +154,7 @@ def _pooled_part(pooled: meter.Pooled) -> PooledPart:
         uncertainty=pooled.total,
         checks=pooled.checks,
         scatter=pooled.scatter,
-        left_out=pooled.left_out,
+        left_out=None if pooled.left_out is None else pooled.left_out.index,
     )
 
 
@@ -248,12 +248,14 @@ def _line(
 def _methods(
     found: meter.MeterCheck, drift: DriftPart | None, line: LinePart | None
 ) -> tuple[Method, ...]:
+    unlike = None if found.pooled is None else found.pooled.left_out
+    tests = (*(one.test for one in found.dropped), found.pairs.odd, unlike)
     return (
         meter_doubt.STUDY,
         meter_doubt.T_INTERVAL,
         meter_doubt.PARTS_INTERVAL,
         *((meter.SHRINKAGE,) if found.verdict == "apply-shrunken" else ()),
-        *dict.fromkeys(one.test.method for one in found.dropped),
+        *dict.fromkeys(test.method for test in tests if test is not None),
         *(charts.METHODS if drift is not None else ()),
         *(meter_history.METHODS if found.pooled is not None else ()),
         *(deming.METHODS if line is not None else ()),

@@ -211,8 +211,8 @@ def _history(found: meter.MeterCheck, pooled: meter.Pooled) -> list[str]:
     result = []
     if pooled.left_out is not None:
         result.append(
-            f"The earlier check at position {pooled.left_out} of `earlier_offsets` is unlike the "
-            f"others and this one and does not count: look for a slip."
+            f"The earlier check at position {pooled.left_out.index} of `earlier_offsets` is unlike "
+            f"the others and this one and does not count: look for a slip."
         )
     if pooled.scatter > MOVED * found.doubt.total:
         result.append(

@@ -109,7 +109,7 @@ def _broken(found: meter.MeterCheck) -> str:
 def _to_read_again(found: meter.MeterCheck) -> str:
     """What has to be read again."""
     pairs = found.pairs
-    if pairs.sample is None:
+    if pairs.odd is None:
         return (
             f"Before you set anything: readings of one sample scatter by {points(found.sd or 0.0)}"
             f", one standard deviation, too far for readings of the same grain. Mix the sample "
@@ -117,7 +117,7 @@ def _to_read_again(found: meter.MeterCheck) -> str:
         )
     others = round(pairs.others, 4)
     return (
-        f"Before you set anything: in sample {pairs.sample + 1} the reference reads "
+        f"Before you set anything: in sample {pairs.odd.index + 1} the reference reads "
         f"{points(abs(pairs.apart))} {_side(pairs.apart)}, in the others on the mean "
         f"{points(abs(pairs.others)) + ' ' + _side(pairs.others) if others else 'the same'}. Make "
         f"sure that this pair is of the same grain; read it again, or leave it out and ask again."

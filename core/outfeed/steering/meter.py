@@ -161,8 +161,8 @@ class Pooled:
         Earlier checks in it.
     scatter : float
         SD of the earlier checks, by their weights [-].
-    left_out : int or None
-        Position of the one earlier check that is unlike the others and this one.
+    left_out : OutlierTest or None
+        The test that named the one earlier check unlike the others and this one, with its position.
     """
 
     offset: float
@@ -171,7 +171,7 @@ class Pooled:
     degrees: float
     checks: int
     scatter: float
-    left_out: int | None
+    left_out: OutlierTest | None
 
     @property
     def total(self) -> float:

@@ -32,7 +32,7 @@ from outfeed.steering.meter import (
     judged,
 )
 from outfeed.steering.meter_doubt import effective_degrees
-from outfeed.steering.outliers import find_outlier
+from outfeed.steering.outliers import OutlierTest, find_outlier
 
 KEPT = 0.8
 """Weight of a check over that of the next: as the moving average of the chart forgets; chosen."""
@@ -86,7 +86,7 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     own, whole = hypot(found.doubt.repeatability, found.doubt.sampling), found.offset + present
     left_out = _unlike(before, whole, own)
     if left_out is not None:
-        before, weights = np.delete(before, left_out), np.delete(weights, left_out)
+        before, weights = np.delete(before, left_out.index), np.delete(weights, left_out.index)
     weights = weights / weights.sum()
     count = 1.0 / float(weights @ weights)  # checks of equal weight that are worth as much
     mean = float(weights @ before)
@@ -112,9 +112,9 @@ def with_earlier(found: MeterCheck, earlier: Sequence[float], present: float) ->
     return replace(found, pooled=pooled, verdict=verdict, advised=advised)
 
 
-def _unlike(before: FloatArray, whole: float, own: float) -> int | None:
+def _unlike(before: FloatArray, whole: float, own: float) -> OutlierTest | None:
     """The earlier check that is unlike the others and this one, a slip of the pen maybe."""
     test = find_outlier(np.append(before, whole), alpha=0.01, resolution=MOVED * own)
     if test is None or not test.outlier or test.index == before.size:
         return None
-    return test.index
+    return test

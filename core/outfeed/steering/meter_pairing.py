@@ -15,7 +15,7 @@ import numpy as np
 
 from outfeed.arrays import FloatArray
 from outfeed.limits import SENSIBLE, Range
-from outfeed.steering.outliers import find_outlier
+from outfeed.steering.outliers import OutlierTest, find_outlier
 
 Pairing = Literal["fits", "doubted", "broken"]
 Reason = Literal[
@@ -59,12 +59,12 @@ class Pairs:
         none is advised at all.
     reason : str or None
         Why not; None where they fit.
-    sample : int or None
-        Position of the sample that is not like the others, for "odd-sample".
+    odd : OutlierTest or None
+        The test that named the sample unlike the others, for "odd-sample"; it has its position.
     apart : float
         Reference minus meter in that sample [-].
     others : float
-        The same on the mean of the other samples [-].
+        The same on the mean of all other samples [-].
     reference, meter : tuple of float
         Least and largest mean of a sample on each meter, wet basis [-].
     scatter : float
@@ -75,7 +75,7 @@ class Pairs:
 
     pairing: Pairing
     reason: Reason | None
-    sample: int | None
+    odd: OutlierTest | None
     apart: float
     others: float
     reference: tuple[float, float]
@@ -119,12 +119,13 @@ def pairs_of(
     if reason is None and large:
         reason = "large-offset"
     told = odd if reason == "odd-sample" else None
+    others = offsets if told is None else np.delete(offsets, told.index)
     return Pairs(
         "fits" if reason is None else pairing,
         reason,
         told,
-        0.0 if told is None else float(offsets[told]),
-        0.0 if told is None else float(np.mean(np.delete(offsets, told))),
+        0.0 if told is None else float(offsets[told.index]),
+        float(np.mean(others)),
         (float(reference.min()), float(reference.max())),
         (float(meter.min()), float(meter.max())),
         float(np.std(offsets, ddof=1)) / hypot(*usual)
@@ -156,7 +157,7 @@ def _alike(reference: FloatArray, meter: FloatArray, repeat_sd: float) -> bool:
     return bool(same and reference.size >= FEWEST_ALIKE)
 
 
-def _odd_sample(offsets: FloatArray, usual: float) -> int | None:
+def _odd_sample(offsets: FloatArray, usual: float) -> OutlierTest | None:
     """The sample whose meters are unlike those of the others, past what two samples may differ."""
     test = find_outlier(offsets, alpha=0.01, resolution=REPEATABILITY_LIMIT * usual)
-    return test.index if test is not None and test.outlier else None
+    return test if test is not None and test.outlier else None
