@@ -7,6 +7,7 @@ other units. Both translations stand here and nowhere else.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import takewhile
 from typing import Any
@@ -15,10 +16,11 @@ from outfeed import Inconsistent, NotConverged, OutfeedError, OutOfRange, Unknow
 from outfeed.limits import Range
 from outfeed_api.conversion import out_of_range, outside_words
 from outfeed_api.measures import Measure, measure_of
-from outfeed_api.models import Part, Request
+from outfeed_api.models import LONGEST_TEXT, Part, Request
 from outfeed_api.problems import (
     INCONSISTENT,
     KIND_OF_ERROR,
+    UNKNOWN_NAME,
     Allowed,
     FieldError,
     Kind,
@@ -206,12 +208,37 @@ class pointing_at:  # noqa: N801 - reads as a phrase where it stands
             raise ProblemError(INCONSISTENT, detail, [fault]) from error
 
 
+@contextmanager
+def naming(pointer: str) -> Iterator[None]:
+    """Point at the field that holds a name the library does not know.
+
+    Parameters
+    ----------
+    pointer : str
+        JSON pointer to it.
+
+    Raises
+    ------
+    ProblemError
+        For an unknown name, with those that exist.
+    """
+    try:
+        yield
+    except UnknownName as error:
+        fault = _unknown(pointer, error)
+        raise ProblemError(UNKNOWN_NAME, fault.detail, [fault]) from error
+
+
+def _unknown(pointer: str, error: UnknownName) -> FieldError:
+    known = Allowed(one_of=list(error.known))
+    return field_error(pointer, str(error)[:LONGEST_TEXT], error.value, known)
+
+
 def _fault(error: OutfeedError, request: Request) -> FieldError:
     place = _place_of(error, request)
     pointer = join_pointer(*place.steps) if place else ""
     if isinstance(error, UnknownName):
-        known = Allowed(one_of=list(error.known))
-        return field_error(pointer, str(error)[:400], error.value, known)
+        return _unknown(pointer, error)
     kg = request.bushel_weight()
     if not isinstance(error, OutOfRange) or (place is not None and not place.itself):
         return field_error(pointer, words_of(error, request.units, kg))

@@ -70,6 +70,17 @@ def test_a_belief_of_the_same_grain_is_taken_without_a_word(client, learned):
     assert "belief.grain" not in [one["input"] for one in answer["assumed"]]
 
 
+def test_a_misspelt_grain_of_a_belief_is_refused_and_what_was_learned_is_not_lost(client, learned):
+    learned["grain"] = "corn-yelow-dent"
+    answer = client.post(PATH, json=asked([*CORN, 15.5], belief=learned))
+    assert answer.status_code == 422
+    assert answer.json()["type"].endswith("unknown-name")
+    (fault,) = answer.json()["errors"]
+    assert fault["pointer"] == "/belief/grain"
+    assert fault["value"] == "corn-yelow-dent"
+    assert "corn-yellow-dent" in fault["allowed"]["one_of"]
+
+
 def test_an_old_belief_that_names_no_grain_is_taken_and_that_is_said(client, learned):
     del learned["grain"]
     answer = ask(client, asked([*CORN, 15.5], belief=learned))

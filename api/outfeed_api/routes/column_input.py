@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from outfeed import Inconsistent, UnknownName
+from outfeed import Inconsistent
 from outfeed.dryer.assume import Assumption
 from outfeed.dryer.closures import (
     BARKER,
@@ -25,14 +24,8 @@ from outfeed.methods import MethodUse
 from outfeed.sorption import isotherm_method
 from outfeed.thin_layer import METHODS as LAW_METHODS
 from outfeed.thin_layer import law
-from outfeed_api.models import LONGEST_TEXT
-from outfeed_api.problems import (
-    INCONSISTENT,
-    UNKNOWN_NAME,
-    Allowed,
-    ProblemError,
-    field_error,
-)
+from outfeed_api.problems import INCONSISTENT, ProblemError, field_error
+from outfeed_api.refusals import naming
 from outfeed_api.routes.dryer_input import DRIEST_USUAL, USUAL_REMOVAL, Machine, refuse_rate
 from outfeed_api.routes.dryer_models import ColumnRequest, DryerGiven, DryerRequest, Fitted
 
@@ -109,9 +102,9 @@ def formulas_of(request: DryerRequest) -> Formulas:
         _refuse("/fitted/kinetics", f"the fit scales {fitted.kinetics}, not {request.kinetics}")
     if fitted.version != FIT_VERSION:
         _refuse("/fitted/version", f"a fit of this service has version {FIT_VERSION!r}")
-    with _naming("/fitted/isotherm"):
+    with naming("/fitted/isotherm"):
         column_isotherm(request.grain, fitted.isotherm)
-    with _naming("/fitted/kinetics"):
+    with naming("/fitted/kinetics"):
         law(fitted.kinetics)
     model = ColumnModel(
         grain=request.grain,
@@ -128,17 +121,6 @@ def formulas_of(request: DryerRequest) -> Formulas:
         fitted.discrepancy,
     )
     return Formulas(model, doubt, ())
-
-
-@contextmanager
-def _naming(pointer: str) -> Iterator[None]:
-    """Point at the field that holds a name the library does not know."""
-    try:
-        yield
-    except UnknownName as error:
-        known = Allowed(one_of=list(error.known))
-        fault = field_error(pointer, str(error)[:LONGEST_TEXT], error.value, known)
-        raise ProblemError(UNKNOWN_NAME, str(error), [fault]) from error
 
 
 def _refuse(pointer: str, detail: str) -> None:

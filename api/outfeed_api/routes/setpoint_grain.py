@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from outfeed.grains import grain_ids, load_grain
+from outfeed.grains import load_grain
 from outfeed_api.models import Assumed
 from outfeed_api.moments import moment_seconds
+from outfeed_api.refusals import naming
 from outfeed_api.routes.setpoint_models import DischargeSeries, SetpointAdviceRequest
 
 
@@ -21,9 +22,17 @@ def of_this_grain(request: SetpointAdviceRequest) -> SetpointAdviceRequest:
     SetpointAdviceRequest
         The same, or one without the belief of another grain and the readings that it had learned
         from: they were of that grain.
+
+    Raises
+    ------
+    ProblemError
+        A belief of a grain that is not in the catalogue: a misspelt name would lose what was
+        learned.
     """
-    if not _other(request) or request.belief is None:
+    if not _other(request) or request.belief is None or request.belief.grain is None:
         return request
+    with naming("/belief/grain"):
+        load_grain(request.belief.grain)
     part, series = request.belief, request.discharge
     at = part.at_elapsed if part.at is None else moment_seconds(part.at)
     kept = [k for k, second in enumerate(series.seconds) if at is None or second > at]
@@ -92,4 +101,4 @@ def _other(request: SetpointAdviceRequest) -> bool:
 
 
 def _name(grain: str) -> str:
-    return load_grain(grain).name.lower() if grain in grain_ids() else grain
+    return load_grain(grain).name.lower()
