@@ -150,11 +150,15 @@ def test_what_does_not_fit_together_is_refused(client, changes):
     assert problem["errors"][0]["pointer"].startswith("/column")
 
 
-def test_too_few_readings_are_refused_in_words(client):
-    body = metric(LEVEL)
-    body["column"]["elapsed"] = body["column"]["elapsed"][:3]
-    body["column"]["temperatures"] = body["column"]["temperatures"][:3]
-    assert "readings" in refused(client, body)["detail"]
+@pytest.mark.parametrize("path", [PATH, "/v1/gain-advice"])
+@pytest.mark.parametrize("count", [1, 3])
+def test_too_few_readings_are_told_how_many_are_taken(client, path, count):
+    short = metric(LEVEL, elapsed=MINUTES[:count].tolist(), temperatures=[82.0, 82.1, 82.0][:count])
+    several = {"units": "metric", "traces": [short["column"]]}
+    answer = client.post(path, json=short if path == PATH else several)
+    most = client.get("/openapi.json").json()["components"]["schemas"]["ColumnTrace"]["properties"]
+    said = f"readings {count} is outside 4 to {most['temperatures']['maxItems']}"
+    assert answer.json()["detail"].endswith(said)
 
 
 @pytest.mark.parametrize("media_type, begin", [("image/svg+xml", b"<"), ("image/png", b"\x89PNG")])

@@ -41,7 +41,7 @@ from outfeed_api.routes.trend import (
     unreal_of,
 )
 from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
-from outfeed_api.routes.trend_models import ColumnTrace, readings
+from outfeed_api.routes.trend_models import ColumnTrace, as_sent, readings
 from outfeed_api.units import UnitSystem, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
@@ -92,11 +92,12 @@ def gain_advice(request: GainAdviceRequest) -> GainAdviceAnswer:
         if beside is None or not beside.collapsed:
             return _while_silent(request, clock, beside, silent)
     history = _history_of(request, clock)
-    seen_in = judge_looks(
-        [_stretch(trace) for trace in request.traces],
-        history[-1].time if history else None,
-        limits_of(request.sensitivity),
-    )
+    with as_sent():
+        seen_in = judge_looks(
+            [_stretch(trace) for trace in request.traces],
+            history[-1].time if history else None,
+            limits_of(request.sensitivity),
+        )
     looks = seen_in.trends
     if any(b.window[1] < a.window[1] for a, b in pairwise(looks)):
         raise Inconsistent("the traces must come oldest first", "traces")

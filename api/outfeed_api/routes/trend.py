@@ -40,6 +40,7 @@ from outfeed_api.routes.trend_models import (
     TrendEvidence,
     TrendRequest,
     Verdict,
+    as_sent,
     readings,
 )
 from outfeed_api.units import UnitSystem
@@ -217,11 +218,14 @@ def judge(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend:
     ------
     Inconsistent
         Lengths that differ, or not exactly one form of setpoint.
+    OutOfRange
+        Too few readings, or a trace that is too long.
     """
     setpoint, output = check(trace, name)
-    return judge_trend(
-        trace.seconds, readings(trace), setpoint, limits=limits_of(sensitivity), output=output
-    )
+    with as_sent():
+        return judge_trend(
+            trace.seconds, readings(trace), setpoint, limits=limits_of(sensitivity), output=output
+        )
 
 
 def judge_beside(trace: ColumnTrace, sensitivity: float | None, name: str) -> Trend | None:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Annotated, Literal
 
 import numpy as np
 from pydantic import Field
 
 from outfeed.arrays import FloatArray
+from outfeed.errors import OutOfRange
 from outfeed.steering import lag as lagging
 from outfeed.steering.clean import COLUMN_SETPOINT, SENT_READING
+from outfeed.steering.measure import USABLE
 from outfeed.steering.settling import METERING
 from outfeed.steering.trend import SENSITIVITY_PER_KELVIN
 from outfeed_api.measures import Measure
@@ -244,3 +248,23 @@ def readings(trace: ColumnTrace) -> FloatArray:
         One a time.
     """
     return np.array([np.nan if v is None else v for v in trace.temperatures], dtype=np.float64)
+
+
+@contextmanager
+def as_sent() -> Iterator[None]:
+    """Tell between which numbers of readings a trace is judged as one request takes it.
+
+    Raises
+    ------
+    OutOfRange
+        What the library raises; too few readings with the most that a trace may hold here.
+    """
+    try:
+        yield
+    except OutOfRange as error:
+        if error.quantity != USABLE.quantity:
+            raise
+        between = (USABLE.low, float(MOST_TIMES))
+        raise OutOfRange(
+            error.quantity, error.value, between, name=error.name, beyond=error.beyond
+        ) from error

@@ -45,7 +45,7 @@ SENT_READING = Range(
     BROKEN,
 )
 COLUMN_SETPOINT = Range("setpoint of a controlled temperature", -40.0, 200.0, "degC", SENSIBLE)
-SAMPLES = Range("number of readings", 2, 100_000, "", SENSIBLE)
+SAMPLES = Range("number of readings", 1, 100_000, "", SENSIBLE)
 TRACE_LENGTH = Range("length of the trace", 0.0, 7 * 86_400.0, "s", SENSIBLE)
 
 HAMPEL_HALF_WIDTH = 3  # readings on each side
@@ -144,7 +144,7 @@ def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> C
     Inconsistent
         Lengths that differ.
     OutOfRange
-        Fewer than two or more than 100,000 readings, a time or setpoint that is no number,
+        No reading or more than 100,000, a time or setpoint that is no number,
         or a trace of more than seven days.
     """
     times, readings, target = _checked(times_s, values, setpoint)

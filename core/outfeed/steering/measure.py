@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from outfeed.arrays import FloatArray
-from outfeed.steering.clean import CleanTrace
+from outfeed.limits import SENSIBLE, Range
+from outfeed.steering.clean import SAMPLES, CleanTrace
 from outfeed.steering.frozen import Run
 from outfeed.steering.noise import BinnedTrace, bin_trace, noise_sd
 from outfeed.steering.oscillation import Swing, fit_swing
@@ -38,6 +39,7 @@ TAIL_PERIODS = 2.5
 TAIL_BINS = 100
 SMOOTH_BINS = 3
 FEWEST_READINGS = 4
+USABLE = Range("number of usable readings", FEWEST_READINGS, SAMPLES.high, "", SENSIBLE)
 FEWEST_STRETCHES = 4  # of the window that hold a reading; a slope has an error from three on
 FEWEST_KNOCK_BINS = 12
 LEAST_SCATTER_K = 0.01

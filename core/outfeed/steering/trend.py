@@ -30,8 +30,8 @@ from outfeed.steering.evidence import SHORTEST_S, recent_amplitude
 from outfeed.steering.frozen import only_value
 from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.measure import (
-    FEWEST_READINGS,
     TWO_HOURS_S,
+    USABLE,
     Measured,
     Output,
     crossings_per_two_hours,
@@ -337,11 +337,11 @@ def judge_trend(
     """
     allowed = limits or TrendLimits.from_sensitivity()
     clean = clean_trace(times_s, values, setpoint)
-    if clean.times.size < FEWEST_READINGS:
+    if clean.times.size < USABLE.low:
         raise OutOfRange(
-            "number of usable readings",
+            USABLE.quantity,
             clean.times.size,
-            (FEWEST_READINGS, cleaning.SAMPLES.high),
+            (USABLE.low, USABLE.high),
             name="values",
             beyond=false.means if (false := impossible_readings(times_s, values)) else "",
         )
