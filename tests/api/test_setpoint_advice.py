@@ -525,10 +525,9 @@ def test_no_setpoint_is_said_to_make_grain_wetter_than_it_came_in(client):
 
 
 def test_a_lot_is_either_still_to_be_answered_or_what_the_advice_is_for(client):
-    # the rate fell since the lot entered, which the stated transit knows nothing of
     rates = {"elapsed": [0, 230], "rates": [1000, 700]}
     inlet = {"elapsed": [0, 180], "moistures": [21, 24]}
-    for now in (264, 275, 290):
+    for now in (264, 280, 300):
         minutes = list(range(0, now + 1, 5))
         shown = {"elapsed": minutes, "temperatures": [98 + 0.4 * math.sin(m / 13) for m in minutes]}
         answer = ask(
@@ -538,8 +537,51 @@ def test_a_lot_is_either_still_to_be_answered_or_what_the_advice_is_for(client):
         )
         told = answer["decision"] + " ".join(answer["notes"])
         assert ("nothing more is planned" in told) + ("This is not for" in told) == 0
-        # for the grain before it, 15.5 %, only while its own move is part of the advice
-        assert ("known-change" in answer["reasons"]) == (answer["expected_moisture"] > 15.0)
+        # for the grain before it, 15.5 %, only while its own move is planned or part of the advice
+        asked = "known-change" in answer["reasons"] or bool(answer["schedule"])
+        assert asked == (answer["expected_moisture"] > 15.0)
+        assert bool(answer["effects"]) == asked
+
+
+def arrives(client, **changes: Any) -> float:
+    """Minute at which a lot that entered at minute 180 is told to be at the sensors."""
+    lot = {"kind": "inlet-moisture", "at_elapsed": 180, "moisture_change": 3}
+    inlet = {"elapsed": [0], "moistures": [21]}
+    body = us_request(15.5, known_changes=[lot], inlet=inlet, held_below_sensors=1000, transit=2.5)
+    (effect,) = ask(client, body | changes)["effects"]
+    return effect["at_sensors_elapsed"]
+
+
+def test_a_lot_is_told_later_at_the_sensors_as_the_rate_falls_though_the_transit_told_stays(client):
+    usual = {"elapsed": [0], "rates": [1000]}
+    lower = {"elapsed": [0, 200], "rates": [1000, 600]}
+    lowest = {"elapsed": [0, 200], "rates": [1000, 400]}
+    told = [arrives(client, rates=log) for log in (usual, lower, lowest)]
+    # 1500 bu lie above the sensors at the usual rate: an hour and a half
+    assert told[0] == pytest.approx(180 + 90)
+    assert told[0] < told[1] < told[2]
+
+
+def test_the_grain_above_the_sensors_says_when_a_lot_is_there_at_any_rate(client):
+    rates = {"elapsed": [0, 230], "rates": [1000, 700]}
+    told = arrives(client, rates=rates, held_above_sensors=1500)
+    by_230 = 1000 * 50 / 60
+    assert told == pytest.approx(230 + 60 * (1500 - by_230) / 700, abs=0.01)
+
+
+def test_a_transit_in_which_less_leaves_than_lies_below_the_sensors_is_refused(client):
+    answer = client.post(PATH, json=us_request(15.5, held_below_sensors=1700))
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["pointer"] == "/transit"
+    assert "1600 bu" in error["detail"]  # two hours at 800 bu/h
+    assert "1700 bu" in error["detail"]
+
+
+def test_the_grain_above_the_sensors_needs_that_below_them(client):
+    answer = client.post(PATH, json=us_request(15.5, held_above_sensors=700))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/held_above_sensors"
 
 
 def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client):

@@ -106,7 +106,7 @@ def question(season: Season, **more: Any) -> dict[str, Any]:
         "inlet": {"times": times(grain), "moistures": [row.inlet for row in grain]},
         "rates": {"times": times(grain), "rates": [row.rate for row in grain]},
         "held_below_sensors": farm.BELOW_SENSORS,
-        "transit": round(dryer.transit, 2),
+        "held_above_sensors": farm.HELD - farm.BELOW_SENSORS,
         "now": stamp(dryer.now.replace(microsecond=0)),
         "meter_offset": kept["meter_offset"],
         "meter_uncertainty": kept["meter_uncertainty"],

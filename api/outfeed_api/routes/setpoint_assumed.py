@@ -204,7 +204,18 @@ def _assumed_transport(
                 source="common practice, no source",
             )
         )
-    if request.transit is None:
+    if transport.above is not None and request.held_above_sensors is None:
+        result.append(
+            AssumedQuantity(
+                input="held_above_sensors",
+                quantity="grain",
+                value=transport.above,
+                why="what `transit` leaves above the sensors at the mean rate told; tell it, and "
+                "no rate changes it",
+                source="plug flow; that the transit is of the mean rate is chosen, no source",
+            )
+        )
+    if request.transit is None and transport.above is None:
         result.append(
             AssumedQuantity(
                 input="transit",

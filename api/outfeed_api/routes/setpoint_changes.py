@@ -70,7 +70,7 @@ def plan_of(
         A change that contradicts itself, is 0, or has its time in the other form.
     """
     changes = [_change(part, clock) for part in request.known_changes or []]
-    lag = transport.lag_at(clock.now_s)
+    lag = situation.transit_s * transport.lag_share_at(clock.now_s)
     read = None if log is None else log.times_s
     rules, earlier = words.rules(request), request.earlier_setpoint
     reaches = partial(transport.reaches, now_s=clock.now_s)

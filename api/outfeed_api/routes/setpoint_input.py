@@ -23,7 +23,7 @@ from outfeed.steering.inlet import (
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.spread import covariance_from
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
-from outfeed_api.moments import Clock, in_order, moment_seconds
+from outfeed_api.moments import Clock, moment_seconds
 from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceRequest
 
 FEWEST_FOR_TREND = 10
@@ -95,49 +95,6 @@ def as_shown(series: ColumnSeries, name: str) -> tuple[FloatArray, FloatArray]:
     known = ~np.isnan(values)
     order = np.argsort(times[known], kind="stable")
     return times[known][order], values[known][order]
-
-
-def transport_of(request: SetpointAdviceRequest, clock: Clock) -> Transport:
-    """How grain gets from the sensors to the sampling point.
-
-    Parameters
-    ----------
-    request : SetpointAdviceRequest
-        In SI.
-    clock : Clock
-        Of the request.
-
-    Returns
-    -------
-    Transport
-        With the grain held and a rate log, a lag or a transit time, whichever was given.
-
-    Raises
-    ------
-    Inconsistent
-        None of them given, or a log of rates that does not fit its times.
-    """
-    times = rates = None
-    if request.rates is not None and request.rates.rates:
-        times = np.array(in_order(request.rates, request.rates.rates, "rates"))
-        rates = np.array(request.rates.rates)
-    elif request.discharge_rate is not None:
-        # a rate without a log is taken to have held for as long as anything is known
-        times, rates = np.array([clock.now_s - 30 * 86_400.0]), np.array([request.discharge_rate])
-    by_flow = request.held_below_sensors is not None and rates is not None
-    if not by_flow and request.lag is None and request.transit is None:
-        raise Inconsistent(
-            "how long grain travels needs `transit`, or `lag`, or `held_below_sensors` with "
-            "`rates` or `discharge_rate`",
-            "transit",
-        )
-    return Transport(
-        held=request.held_below_sensors,
-        rate_times_s=times,
-        rates=rates,
-        lag_s=request.lag,
-        transit_s=request.transit,
-    )
 
 
 def on_steady_scale(

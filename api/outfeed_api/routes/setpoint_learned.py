@@ -20,9 +20,10 @@ from outfeed.steering.inlet import (
 from outfeed.steering.pairs import Pairs, Transport, learn_from_pairs, pair_readings
 from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, repeated_in_order
-from outfeed_api.routes.setpoint_input import belief_of, transport_of
+from outfeed_api.routes.setpoint_input import belief_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.routes.setpoint_prior import FoundPrior, prior_of
+from outfeed_api.routes.setpoint_transport import transport_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -129,6 +129,13 @@ class SetpointAdviceRequest(Request):
     held_below_sensors: (
         Annotated[float, Measure("grain", lagging.HELD_GRAIN, example=6_000.0)] | None
     ) = Field(None, description="Grain held between the column sensors and the sampling point.")
+    held_above_sensors: (
+        Annotated[float, Measure("grain", lagging.HELD_GRAIN, example=6_000.0)] | None
+    ) = Field(
+        None,
+        description="Grain held between the top of the column and its sensors; by `transit`, or as "
+        "much as below them, if left out. Needs `held_below_sensors`.",
+    )
     lag: Annotated[float, Measure("minutes", lagging.LAG, example=3600.0)] | None = Field(
         None, description="Time grain needs from the column sensors to the sampling point."
     )
@@ -140,7 +147,10 @@ class SetpointAdviceRequest(Request):
         )
     )
     transit: Annotated[float, Measure("hours", lagging.TRANSIT, example=7200.0)] | None = Field(
-        None, description="Time a kernel needs from the top of the column to the discharge."
+        None,
+        description="Time a kernel needs from the top of the column to the discharge. Beside "
+        "`held_below_sensors` and `rates` it is taken to be that of the mean rate told; "
+        "`held_above_sensors` says the same and holds at any rate.",
     )
     last_move: Moment | None = Field(None, description="When the setpoint was last moved.")
     last_move_elapsed: Elapsed | None = Field(

@@ -137,7 +137,7 @@ class _Record:
             return steady_pairs(again, steady), here
         if self.inlet_times_s is None or self.inlets_wb is None:
             return again, situation
-        entered = now_s - (other.transit_at(now_s) - other.lag_at(now_s))
+        entered = other.entered_at_sensors(now_s)
         inlet = float(inlet_at(entered, self.inlet_times_s, self.inlets_wb))
         return again, replace(situation, inlet_wb=inlet)
 
@@ -151,6 +151,7 @@ def _scaled(transport: Transport, factor: float) -> Transport:
     return replace(
         transport,
         held=times(transport.held, HELD_GRAIN),
+        above=None if transport.above is None else factor * transport.above,
         lag_s=times(transport.lag_s, LAG),
         transit_s=times(transport.transit_s, TRANSIT),
     )

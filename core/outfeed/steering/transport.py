@@ -21,6 +21,9 @@ from outfeed.steering.lag import (
 )
 from outfeed.steering.settling import long_stops, replaced_at, stop_on_the_way
 
+ROUNDING = 1e-9
+"""Of an amount of grain, by conversion of units [-]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
@@ -68,6 +71,9 @@ class Transport:
     ----------
     held : float or None
         Grain held between sensors and sampling point [kg].
+    above : float or None
+        Grain held between the top of the column and the sensors [kg]; as much as below them where
+        None. Counts beside `held`.
     rate_times_s, rates : ndarray or None
         Rate log [s], [kg/s], each rate holding until the next entry.
     lag_s : float or None
@@ -81,6 +87,7 @@ class Transport:
     rates: FloatArray | None = None
     lag_s: float | None = None
     transit_s: float | None = None
+    above: float | None = None
 
     @property
     def method(self) -> Method:
@@ -101,7 +108,14 @@ class Transport:
         if self._flow is None or self.rate_times_s is None:
             return None
         held, rates = self._flow
-        return self.rate_times_s, rates, held / LAG_SHARE_OF_TRANSIT
+        return self.rate_times_s, rates, held / self._lag_share
+
+    @property
+    def _lag_share(self) -> float:
+        """Lag as a share of transit [-]."""
+        if self.held is None or self.above is None:
+            return LAG_SHARE_OF_TRANSIT
+        return self.held / (self.held + self.above)
 
     def passage(self, times_s: ArrayLike) -> tuple[FloatArray, BoolArray]:
         """When grain sampled at some times passed the sensors.
@@ -195,16 +209,16 @@ class Transport:
             By the grain held and the rates logged, and then at the last one; by the present
             transit and lag without a log, or while the discharge stands.
         """
-        transit, lag = self.transit_at(now_s), self.lag_at(now_s)
-        to_sensors = max(0.0, transit - lag)
+        transit = self.transit_at(now_s)
+        to_sensors = max(0.0, transit - self.lag_at(now_s))
         arrival = Arrival(entered_s + to_sensors, entered_s + transit)
-        if self._flow is None or self.rate_times_s is None:
+        logged = self._logged
+        if logged is None:
             return arrival
-        below, rates = self._flow
-        above, until = below * to_sensors / lag, max(now_s, entered_s)
+        log, rates, whole = logged
+        until, above = max(now_s, entered_s), whole * (1.0 - self._lag_share)
         sensors, discharge = (
-            replaced_at(self.rate_times_s, rates, held, until, entered_s)
-            for held in (above, above + below)
+            replaced_at(log, rates, held, until, entered_s) for held in (above, whole)
         )
         if sensors is None or discharge is None:
             return arrival
@@ -223,15 +237,12 @@ class Transport:
         float
             Time [s], by the grain held and the rates logged where both are known.
         """
-        lag = self.lag_at(now_s)
-        to_sensors = max(0.0, self.transit_at(now_s) - lag)
-        if self._flow is None or self.rate_times_s is None:
-            return now_s - to_sensors
-        held, rates = self._flow
-        above = held * to_sensors / lag
-        if not HELD_GRAIN.contains(above):
-            return now_s - to_sensors
-        return float(passage_times(now_s, self.rate_times_s, rates, above).times_s[0])
+        logged = self._logged
+        if logged is None:
+            return now_s - max(0.0, self.transit_at(now_s) - self.lag_at(now_s))
+        log, rates, whole = logged
+        above = HELD_GRAIN.nearest(whole * (1.0 - self._lag_share))
+        return float(passage_times(now_s, log, rates, above).times_s[0])
 
     def lag_at(self, time_s: float) -> float:
         """Lag of grain sampled at a time [s].
@@ -249,7 +260,7 @@ class Transport:
         return float(time_s - self.passage(time_s)[0][0])
 
     def transit_at(self, time_s: float) -> float:
-        """Transit time of grain sampled at a time; twice the lag where none is stated.
+        """Transit time of grain sampled at a time; from the lag where none is stated.
 
         Parameters
         ----------
@@ -263,7 +274,24 @@ class Transport:
         """
         if self.transit_s is not None:
             return float(TRANSIT.check(self.transit_s, "transit_s"))
-        return self.lag_at(time_s) / LAG_SHARE_OF_TRANSIT
+        return self.lag_at(time_s) / self._lag_share
+
+    def lag_share_at(self, time_s: float) -> float:
+        """How much of the way through the dryer lies below the sensors.
+
+        Parameters
+        ----------
+        time_s : float
+            Time of sampling [s].
+
+        Returns
+        -------
+        float
+            Share of the grain held where that is known, else of the transit time, 0 to 1 [-].
+        """
+        if self._flow is not None:
+            return self._lag_share
+        return min(1.0, self.lag_at(time_s) / self.transit_at(time_s))
 
     def _stated_lag(self) -> float:
         if self.lag_s is not None:
@@ -276,3 +304,51 @@ class Transport:
             "transit_s",
             "held",
         )
+
+
+def above_sensors(
+    transit_s: float, held: float, rate_times_s: FloatArray, rates: FloatArray, now_s: float
+) -> float:
+    """Grain above the sensors, by a transit time and the rates that it belongs to.
+
+    Few measure a transit anew at every rate, so the one they tell is that of their usual rate: the
+    mean while grain moves. What the dryer holds by that stays as the rate changes, and grain takes
+    longer at a lower one.
+
+    Parameters
+    ----------
+    transit_s : float
+        Time of a kernel from top to discharge [s].
+    held : float
+        Grain held between sensors and sampling point [kg].
+    rate_times_s, rates : ndarray
+        Rate log [s], [kg/s], each rate holding until the next entry, shape (n,).
+    now_s : float
+        Until when the last rate has held [s].
+
+    Returns
+    -------
+    float
+        Grain [kg], 0 or more.
+
+    Raises
+    ------
+    OutOfRange
+        A transit time outside its range.
+    Inconsistent
+        At the highest rate in the log less leaves in that time than is held below the sensors.
+    """
+    TRANSIT.check(transit_s, "transit_s")
+    most = transit_s * float(np.max(rates))
+    if most < held * (1.0 - ROUNDING):
+        raise Inconsistent(
+            "in the `transit` told no more than {} leave the dryer at the rates told, less than "
+            "the {} of `held_below_sensors`, which are only a part of what it holds",
+            "transit",
+            values=((most, "kg"), (held, "kg")),
+        )
+    lasted = np.diff(rate_times_s, append=max(now_s, rate_times_s[-1]))
+    moved = np.where(rates > 0, lasted, 0.0)
+    if not np.any(moved):  # a log of this moment alone
+        moved = np.sign(rates)
+    return max(0.0, transit_s * float(np.average(rates, weights=moved)) - held)
