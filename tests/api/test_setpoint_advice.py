@@ -698,6 +698,59 @@ def test_a_described_dryer_speaks_both_unit_systems(client):
     assert other["step"] * 1.8 == pytest.approx(one["step"], rel=1e-6)
 
 
+def untimed(**changes: Any) -> dict[str, Any]:
+    """A described dryer of which nobody says how long grain takes."""
+    body = with_dryer(22.0, **changes)
+    del body["transit"]
+    return body
+
+
+# Of 2100 bu 700 lie below the middle of the sensors, weighed between 22 and 15.5 %; as they leave:
+BELOW = 700 * (1 - (0.22 + 0.155) / 2) / (1 - 0.155)
+
+
+def lags(answer: dict[str, Any]) -> list[float]:
+    return [pair["lag"] for pair in answer["matched"]]
+
+
+def test_the_lag_of_a_described_dryer_is_what_it_holds_below_its_sensors_over_the_rate(client):
+    answer = ask(client, untimed())
+    assert lags(answer) == pytest.approx([60 * BELOW / 800] * 5, abs=0.01)
+    assert answer["transit"] == pytest.approx(3 * BELOW / 800, abs=0.001)
+    (held,) = (one for one in answer["assumed"] if one["input"] == "held_below_sensors")
+    assert held["value"] == pytest.approx(BELOW, abs=0.01)
+    assert "a lag of 50 min" in held["why"]
+    log = {"elapsed": [0, 190], "rates": [800, 400]}
+    slower = ask(client, untimed(rates=log))
+    # 400 bu in the last hour, the rest at the rate before
+    assert lags(slower)[-1] == pytest.approx(60 + 60 * (BELOW - 400) / 800, abs=0.01)
+
+
+def test_where_the_sensors_of_a_described_dryer_sit_divides_a_told_transit(client):
+    answer = ask(client, with_dryer(22.0))
+    assert lags(answer) == pytest.approx([40] * 5)
+    (lag,) = (one for one in answer["assumed"] if one["input"] == "lag")
+    assert "described dryer" in lag["source"]
+
+
+@pytest.mark.parametrize(
+    ("told", "lag"), [({"held_below_sensors": 400}, 30), ({"lag": 55}, 55)], ids=["held", "lag"]
+)
+def test_a_lag_that_was_told_is_not_taken_from_the_described_dryer(client, told, lag):
+    answer = ask(client, untimed(**told))
+    assert lags(answer) == pytest.approx([lag] * 5)
+    assert not {"lag", "held_below_sensors"} & {one["input"] for one in answer["assumed"]}
+
+
+def test_a_described_dryer_without_sensors_tells_no_lag(client):
+    zones = [{k: v for k, v in zone.items() if k != "sensors"} for zone in ZONES]
+    answer = client.post(PATH, json=untimed(dryer={"kind": "mixed-flow", "zones": zones}))
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["pointer"] == "/transit"
+    assert "`dryer` with its sensors" in error["detail"]
+
+
 def test_ones_own_sensitivity_goes_before_the_models(client):
     answer = ask(client, with_dryer(sensitivity=-0.4))
     assert answer["prior"]["origin"] == "stated"

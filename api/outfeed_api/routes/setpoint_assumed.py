@@ -10,6 +10,7 @@ from outfeed.steering.meter_doubt import STUDY
 from outfeed.steering.pairs import Transport
 from outfeed.steering.prior import Prior, inlet_effect_spread
 from outfeed_api.models import Assumed, AssumedQuantity
+from outfeed_api.routes import setpoint_transport as travels
 from outfeed_api.routes.setpoint_changes import inlet_missing
 from outfeed_api.routes.setpoint_input import wet_to_dry_of
 from outfeed_api.routes.setpoint_learned import inlet_sd_of
@@ -52,7 +53,8 @@ def assumed(
         _assumed_prior(request, prior)
         + _assumed_inlet(request)
         + _assumed_meter(request)
-        + _assumed_transport(request, situation, transport)
+        + travels.assumed(request, situation, transport)
+        + _assumed_doubt(request)
         + _assumed_panel(request)
         + _assumed_money(request)
     )
@@ -187,53 +189,15 @@ def _assumed_sensitivity(prior: Prior) -> AssumedQuantity:
     )
 
 
-def _assumed_transport(
-    request: SetpointAdviceRequest, situation: setpoint.Situation, transport: Transport
-) -> list[Assumed]:
-    result: list[Assumed] = []
-    has_log = transport.held is not None and transport.rates is not None
-    if not has_log and request.lag is None:
-        result.append(
-            AssumedQuantity(
-                input="lag",
-                quantity="minutes",
-                value=transport.lag_at(situation.now_s),
-                low=0.4 * situation.transit_s,
-                high=situation.transit_s,
-                why="half a transit from the column sensors to the sampling point",
-                source="common practice, no source",
-            )
+def _assumed_doubt(request: SetpointAdviceRequest) -> list[Assumed]:
+    if request.lag_uncertainty is not None:
+        return []
+    return [
+        AssumedQuantity(
+            input="lag_uncertainty",
+            quantity="percent",
+            value=USUAL_UNCERTAINTY,
+            why="the lag is seldom timed; this widens the stated chance while lots or rates change",
+            source="chosen on simulated seasons, no source",
         )
-    if transport.above is not None and request.held_above_sensors is None:
-        result.append(
-            AssumedQuantity(
-                input="held_above_sensors",
-                quantity="grain",
-                value=transport.above,
-                why="what `transit` leaves above the sensors at the mean rate told; tell it, and "
-                "no rate changes it",
-                source="plug flow; that the transit is of the mean rate is chosen, no source",
-            )
-        )
-    if request.transit is None and transport.above is None:
-        result.append(
-            AssumedQuantity(
-                input="transit",
-                quantity="hours",
-                value=situation.transit_s,
-                why="twice the lag from the column sensors to the sampling point",
-                source="common practice, no source",
-            )
-        )
-    if request.lag_uncertainty is None:
-        result.append(
-            AssumedQuantity(
-                input="lag_uncertainty",
-                quantity="percent",
-                value=USUAL_UNCERTAINTY,
-                why="the lag is seldom timed; this widens the stated chance while lots or rates "
-                "change",
-                source="chosen on simulated seasons, no source",
-            )
-        )
-    return result
+    ]

@@ -22,8 +22,8 @@ from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, repeated_in_order
 from outfeed_api.routes.setpoint_input import belief_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
-from outfeed_api.routes.setpoint_prior import FoundPrior, prior_of
-from outfeed_api.routes.setpoint_transport import transport_of
+from outfeed_api.routes.setpoint_prior import FoundPrior, described_of, prior_of
+from outfeed_api.routes.setpoint_transport import held_by, transport_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +93,12 @@ def learned_of(
     Inconsistent, OutOfRange
         Logs that do not fit, or values outside their ranges.
     """
-    transport = transport_of(request, clock)
     log = inlet_of(request)
+    described = described_of(request, log, clock.now_s)
+    dryer = None if described is None else held_by(described.machine.dryer, request.target)
+    transport = transport_of(request, clock, dryer)
     pairs = _pairs_of(request, transport, log, column_times, column)
-    found = prior_of(request, transport, log, clock.now_s)
+    found = prior_of(request, described, transport, clock.now_s)
     prior, earlier = found.prior, belief_of(request, clock)
     steady = _steady_of(request, pairs, log, earlier, transport, prior)
     if steady is not None:

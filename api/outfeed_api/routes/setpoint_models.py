@@ -128,7 +128,12 @@ class SetpointAdviceRequest(Request):
     ) = Field(None, description="Present discharge rate, where there is no log. Zero is stopped.")
     held_below_sensors: (
         Annotated[float, Measure("grain", lagging.HELD_GRAIN, example=6_000.0)] | None
-    ) = Field(None, description="Grain held between the column sensors and the sampling point.")
+    ) = Field(
+        None,
+        description="Grain held between the column sensors and the sampling point. With the rates "
+        "it gives the lag; left out, and with no `lag` or `transit` told, a `dryer` described with "
+        "its sensors gives it.",
+    )
     held_above_sensors: (
         Annotated[float, Measure("grain", lagging.HELD_GRAIN, example=6_000.0)] | None
     ) = Field(
@@ -232,7 +237,8 @@ class SetpointAdviceRequest(Request):
         None,
         description="The dryer, as for `POST /v1/discharge-rate`. The column model then says what "
         "a degree and wetter grain mean in this dryer, in place of a general value; it takes the "
-        "outside air and `inlet` as well.",
+        "outside air and `inlet` as well. Where its sensors sit says what share of `transit` is "
+        "lag.",
     )
     ambient_temperature: Ambient | None = Field(
         None, description="Temperature of the outside air; this or `hourly` is needed with `dryer`."

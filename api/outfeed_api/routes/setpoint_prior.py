@@ -18,6 +18,7 @@ from outfeed_api.models import Assumed
 from outfeed_api.routes.air_hours import air_hours
 from outfeed_api.routes.column_input import formulas_of, refuse_fit_alone
 from outfeed_api.routes.column_setup import followed_machine
+from outfeed_api.routes.dryer_input import Machine
 from outfeed_api.routes.dryer_models import DryerGiven, DryerRequest
 from outfeed_api.routes.dryer_words import assumed_quantity
 from outfeed_api.routes.setpoint_models import PriorPart, SetpointAdviceRequest
@@ -62,17 +63,34 @@ class FoundPrior:
     methods: tuple[MethodUse, ...] = ()
 
 
-def prior_of(
-    request: SetpointAdviceRequest, transport: Transport, log: InletLog | None, now_s: float
-) -> FoundPrior:
-    """What is thought of the dryer before its readings.
+@dataclass(frozen=True, slots=True)
+class Described:
+    """A dryer that the request describes.
+
+    Attributes
+    ----------
+    asked : DryerRequest
+        What was asked of it, in SI, with its grain and air at the time of asking.
+    machine : Machine
+        The same as the column model takes it.
+    modelled : bool
+        Whether the column model takes grain of that inlet moisture.
+    """
+
+    asked: DryerRequest
+    machine: Machine
+    modelled: bool
+
+
+def described_of(
+    request: SetpointAdviceRequest, log: InletLog | None, now_s: float
+) -> Described | None:
+    """The dryer of a request.
 
     Parameters
     ----------
     request : SetpointAdviceRequest
         In SI.
-    transport : Transport
-        How grain gets through the dryer; its transit stands in for a missing rate.
     log : InletLog or None
         Smoothed inlet moistures.
     now_s : float
@@ -80,20 +98,55 @@ def prior_of(
 
     Returns
     -------
-    FoundPrior
-        The caller's own sensitivity before the model's, the model's before the general one.
+    Described or None
+        None where none is described.
 
     Raises
     ------
     Inconsistent
         A dryer without weather or inlet moisture.
     ProblemError
-        A fit without its dryer.
+        A fit without its dryer, or a dryer that contradicts itself.
     """
     refuse_fit_alone(request.dryer, request.fitted)
+    if request.dryer is None:
+        return None
+    inlet = _inlet(request, log, now_s)
+    air = _air_now(request, now_s)
+    if inlet <= request.target:
+        raise Inconsistent("grain no wetter than the target needs no drying", "inlet")
+    asked = _as_dryer_request(request, request.dryer, inlet, air)
+    modelled = bool(INLET_MOISTURE.contains(inlet))
+    return Described(asked, followed_machine(asked, request.target), modelled)
+
+
+def prior_of(
+    request: SetpointAdviceRequest,
+    described: Described | None,
+    transport: Transport,
+    now_s: float,
+) -> FoundPrior:
+    """What is thought of the dryer before its readings.
+
+    Parameters
+    ----------
+    request : SetpointAdviceRequest
+        In SI.
+    described : Described or None
+        The dryer, where one is described.
+    transport : Transport
+        How grain gets through the dryer; its transit stands in for a missing rate.
+    now_s : float
+        Time of asking [s].
+
+    Returns
+    -------
+    FoundPrior
+        The caller's own sensitivity before the model's, the model's before the general one.
+    """
     found = FoundPrior(priors.GENERAL, [], [])
-    if request.dryer is not None:
-        found = _modelled(request, request.dryer, transport, log, now_s)
+    if described is not None:
+        found = _modelled(request, described, transport, now_s)
     prior = priors.stated_prior(found.prior, request.sensitivity, request.sensitivity_uncertainty)
     return FoundPrior(prior, found.notes, found.assumed, found.methods)
 
@@ -110,20 +163,11 @@ def prior_part(prior: priors.Prior) -> PriorPart:
 
 
 def _modelled(
-    request: SetpointAdviceRequest,
-    dryer: DryerGiven,
-    transport: Transport,
-    log: InletLog | None,
-    now_s: float,
+    request: SetpointAdviceRequest, described: Described, transport: Transport, now_s: float
 ) -> FoundPrior:
-    inlet = _inlet(request, log, now_s)
-    air = _air_now(request, now_s)
-    if inlet <= request.target:
-        raise Inconsistent("grain no wetter than the target needs no drying", "inlet")
-    if not INLET_MOISTURE.contains(inlet):
+    if not described.modelled:
         return FoundPrior(priors.GENERAL, [MODEL_SILENT], [])
-    asked = _as_dryer_request(request, dryer, inlet, air)
-    machine = followed_machine(asked, request.target)
+    asked, machine = described.asked, described.machine
     try:
         formulas = formulas_of(asked)
         prior = priors.dryer_prior(

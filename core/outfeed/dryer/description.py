@@ -10,6 +10,7 @@ Numbers are SI: degC, Pa, m, m3, kg, s; air per kg of dry air, grain per kg of d
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Literal
 
 import numpy as np
@@ -295,6 +296,23 @@ class Dryer:
     def hold_up_dry_matter(self) -> float:
         """Dry matter of the grain in the column [kg]."""
         return sum(self.volumes) * self.dry_matter_density
+
+    @property
+    def dry_matter_below_sensors(self) -> float | None:
+        """Dry matter between the mean place of the column sensors and the discharge [kg].
+
+        None without sensors.
+        """
+        tops = accumulate(self.volumes, initial=0.0)
+        above = [
+            top + place * volume
+            for top, volume, zone in zip(tops, self.volumes, self.zones, strict=False)
+            for place in zone.sensors
+        ]
+        if not above:
+            return None
+        below = sum(self.volumes) - sum(above) / len(above)
+        return max(0.0, below) * self.dry_matter_density
 
     @property
     def plenum_temperatures(self) -> tuple[float | None, ...]:

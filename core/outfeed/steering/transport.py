@@ -65,7 +65,7 @@ class Transport:
     """How grain gets from the sensors to the sampling point.
 
     Give the grain held and a rate log, or a lag, or a transit time; the first that is there is
-    used.
+    used. Beside a lag or a transit time alone the grain held says where the sensors are.
 
     Attributes
     ----------
@@ -92,8 +92,8 @@ class Transport:
     @property
     def method(self) -> Method:
         """How the lag comes about."""
-        stated = self._flow is not None or self.lag_s is not None
-        return PLUG_FLOW if stated else HALF_TRANSIT
+        guessed = self._flow is None and self.lag_s is None and self.above is None
+        return HALF_TRANSIT if guessed else PLUG_FLOW
 
     @property
     def _flow(self) -> tuple[float, FloatArray] | None:
@@ -297,7 +297,7 @@ class Transport:
         if self.lag_s is not None:
             return float(LAG.check(self.lag_s, "lag_s"))
         if self.transit_s is not None:
-            return LAG_SHARE_OF_TRANSIT * float(TRANSIT.check(self.transit_s, "transit_s"))
+            return self._lag_share * float(TRANSIT.check(self.transit_s, "transit_s"))
         raise Inconsistent(
             "the lag needs the grain held with discharge rates, or a lag, or a transit time",
             "lag_s",
