@@ -924,9 +924,25 @@ def test_a_column_that_shows_one_value_is_no_ground_for_a_move(client):
     answer = ask(client, body)
     assert (answer["advice"], answer["reasons"]) == ("wait", ["one-value"])
     assert "see that it moves" in answer["decision"]
-    on_target = us_request(15.5, column=body["column"])
-    assert ask(client, on_target)["advice"] == "hold"
-    assert any("proves little" in note for note in ask(client, on_target)["notes"])
+    held = ask(client, us_request(15.5, column=body["column"]))
+    assert held["advice"] == "hold"
+    assert "see that it moves" in held["decision"]
+    assert held["look_in"] == 10
+    assert any("proves little" in note for note in held["notes"])
+
+
+@pytest.mark.parametrize("more", [{}, {"highest_column_temperature": 94}, {"discharge_rate": 0}])
+def test_a_column_sensor_that_stopped_is_said_to_watch_for_no_fire_as_the_trend_says_it(
+    client, more
+):
+    shown = [t if m < 130 else 98.2 for m, t in zip(MINUTES, column(98.0), strict=True)]
+    series = {"elapsed": MINUTES, "temperatures": shown}
+    trend = client.post("/v1/trend", json={"units": "us", "column": series | {"setpoint": 98}})
+    (said,) = re.findall(r"the column is not watched [^.]*", trend.json()["decision"])
+    answer = ask(client, us_request(16.5, column=series, **more))
+    assert said in answer["decision"]
+    assert answer["cautions"][0]["code"] == "fire-column"
+    assert answer["look_in"] <= 10
 
 
 @pytest.mark.parametrize("where", [0, 2, 4])

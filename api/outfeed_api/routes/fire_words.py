@@ -37,6 +37,7 @@ STANDING = (
     "strength of this answer; call the fire service if you see or smell smoke."
 )
 UNWATCHED = "the column is not watched for fire meanwhile, so look and smell for smoke there"
+SENSOR_FIRST = f"check the sensor and its wiring before you trust any temperature here; {UNWATCHED}"
 BESIDE = (
     "What follows is the trend of the readings without single odd ones; it says nothing against "
     "the caution."

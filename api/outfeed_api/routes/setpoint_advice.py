@@ -37,6 +37,7 @@ from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import collapse_words, fire_words, impossible_words, silence_words
 from outfeed_api.routes import setpoint_grain as grains
 from outfeed_api.routes import setpoint_lots as lots
+from outfeed_api.routes import setpoint_waiting as waiting
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
 from outfeed_api.routes.setpoint_changes import due_of, effects_of, plan_of, schedule_of
@@ -158,8 +159,10 @@ def _advised(
     advice, plan = with_due(advice, whole, trend, clock.now_s, words.rules(request))
     unreal, due = unreal_of(request), "known-change" in advice.reasons
     unsaid = None if plan.steps or due or advice.kind == "wait" else lot
+    decided = words.decision(request.units, clock, advice, situation)
     return SetpointAdviceAnswer(
-        decision=words.decision(request.units, clock, advice, situation)
+        decision=decided
+        + waiting.sensor(trend, decided)
         + lots.decision(request.units, clock, unsaid)
         + words.next_move(request.units, clock, plan),
         units=request.units,
@@ -203,6 +206,7 @@ def _advised(
         + known.found.notes
         + words.plan_notes(request.units, clock, whole, plan, due=due),
         cautions=cautions(
+            *(fire_words.CAUTIONS if waiting.faulty(trend) else ()),
             *impossible_words.codes(unreal),
             "meter-uncertain",
             *_far_off(request, advice),
@@ -291,12 +295,16 @@ def _methods(known: Learned, *, priced: bool, planned: bool) -> list[MethodUsed]
 
 def _while_stopped(request: SetpointAdviceRequest, clock: Clock) -> SetpointAdviceAnswer:
     silent = silent_of(request, clock)
-    unread = "" if silent is None else f" {silence_words.sentence(clock, silent)}"
+    decided = words.stopped_decision(request.units, request.setpoint)
+    if silent is not None:
+        decided += f" {silence_words.sentence(clock, silent)}"
+    elif waiting.faulty(trend := trend_of(request, clock, believing.PRIOR_SENSITIVITY)):
+        decided += waiting.sensor(trend, decided)
     return _without_advice(
         request,
         clock,
         kind="wait",
-        decision=words.stopped_decision(request.units, request.setpoint) + unread,
+        decision=decided,
         look_in=fire_words.LOOK_S,
         reasons=["discharge-stopped"],
         notes=[words.IF_STOPPED],

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from outfeed.steering import setpoint
+from outfeed.steering.trend import Trend
+from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
+
+SENSOR_FAULT = f"the column sensor does not seem to answer: {fire_words.SENSOR_FIRST}"
+ONE_VALUE = "every column temperature is the same, as of a stopped sensor: see that it moves"
 
 TRENDS = {
     "drifting": "the column is still drifting",
@@ -15,7 +20,7 @@ TRENDS = {
     "too-short": "the column temperatures at this setpoint are too few, or span too short a time, "
     "to judge a trend",
     "unsure": "what the column does is not sure enough yet",
-    "sensor-fault": "the column sensor does not seem to answer: check it first",
+    "sensor-fault": SENSOR_FAULT,
 }
 
 IF_UNEXPLAINED = {
@@ -31,7 +36,7 @@ WHY_WAIT = {
     "stale": "the readings are too old: take a fresh one",
     setpoint.STOOD: "the latest grain stood in the dryer while the discharge did and may have "
     "dried on: take a reading of grain that came in after the stop",
-    "one-value": "every column temperature is the same, as of a stopped sensor: see that it moves",
+    "one-value": ONE_VALUE,
     "single-reading": "one reading so far from the target proves little: take another sample",
 }
 
@@ -65,3 +70,40 @@ def why(units: UnitSystem, reasons: tuple[str, ...], situation: setpoint.Situati
         if reason in WHY_WAIT:
             return f"because {WHY_WAIT[reason]}"
     return "because it cannot be judged yet"
+
+
+def sensor(trend: Trend | None, decided: str) -> str:
+    """What to see to of the column's sensor, to stand behind a decision that does not say it.
+
+    Parameters
+    ----------
+    trend : Trend or None
+        Of the column; None where none could be judged.
+    decided : str
+        The decision.
+
+    Returns
+    -------
+    str
+        A sentence with a space before it; empty for a sensor that moves.
+    """
+    if trend is None:
+        return ""
+    told = SENSOR_FAULT if faulty(trend) else ONE_VALUE if trend.one_value else ""
+    return "" if told in decided else f" {told[0].upper()}{told[1:]}."
+
+
+def faulty(trend: Trend | None) -> bool:
+    """Whether the column's sensor does not answer as it should, and so watches for no fire.
+
+    Parameters
+    ----------
+    trend : Trend or None
+        Of the column.
+
+    Returns
+    -------
+    bool
+        False where no trend could be judged.
+    """
+    return trend is not None and trend.verdict == "sensor-fault"

@@ -141,10 +141,7 @@ def _advice(trend: Trend, look: str) -> str:
     if trend.verdict == "stuck":
         return f"See what holds it: output at a limit, burner, feed; look again at {look}."
     if trend.verdict == "sensor-fault":
-        return (
-            f"Check the sensor and its wiring before you trust any temperature here; "
-            f"{fire_words.UNWATCHED}. Look again at {look}."
-        )
+        return f"{fire_words.SENSOR_FIRST.capitalize()}. Look again at {look}."
     if trend.verdict == "too-short":
         return f"Judge nothing yet; look again at {look}, at these readings and new ones together."
     return f"Leave the setpoint for now; look again at {look}."

@@ -34,7 +34,7 @@ from outfeed.steering.situation import (
     Rules,
     Situation,
 )
-from outfeed.steering.trend import Trend
+from outfeed.steering.trend import SENSOR_LOOK_S, Trend
 
 __all__ = [
     "METER_OFFSET",
@@ -435,6 +435,8 @@ def _look_at(
     room: float,
     belief: Belief,
 ) -> float:
+    if trend is not None and (trend.verdict == "sensor-fault" or trend.one_value):
+        return situation.now_s + SENSOR_LOOK_S
     if kind == "move":
         # the first grain dried wholly at the new setpoint leaves one transit from now
         return situation.now_s + max(SOONEST_LOOK_S, situation.transit_s)
