@@ -543,6 +543,21 @@ def test_a_lot_is_either_still_to_be_answered_or_what_the_advice_is_for(client):
         assert bool(answer["effects"]) == asked
 
 
+def test_a_planned_move_is_told_with_what_is_not_known_of_wetter_grain(client):
+    lot = {"kind": "inlet-moisture", "at_elapsed": 240, "moisture_change": 3}
+    answer = ask(client, us_request(15.5, known_changes=[lot]))
+    (effect,) = answer["effects"]
+    (note,) = (one for one in answer["notes"] if "asks for a setpoint" in one)
+    down, doubt = -effect["setpoint_change"], 2 * effect["setpoint_uncertainty"]
+    assert note == (
+        f"It asks for a setpoint about {down:.1f} degF lower (give or take {doubt:.1f} degF); the "
+        f"chance that lower is right is {100 * effect['chance']:.0f} %."
+    )
+    # nobody has seen wetter grain in this dryer yet
+    assert doubt > down
+    assert effect["chance"] < 0.8
+
+
 def arrives(client, **changes: Any) -> float:
     """Minute at which a lot that entered at minute 180 is told to be at the sensors."""
     lot = {"kind": "inlet-moisture", "at_elapsed": 180, "moisture_change": 3}

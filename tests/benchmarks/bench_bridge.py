@@ -25,8 +25,9 @@ from outfeed.dryer.inverse import rate_for_moisture
 from outfeed.dryer.sensitivity import sensitivities
 from outfeed.steering import feedforward
 from outfeed.steering.belief import new_belief
-from outfeed.steering.feedforward import KnownChange, ScheduledStep, plan_changes
+from outfeed.steering.feedforward import KnownChange, plan_changes
 from outfeed.steering.inlet_rate import Drying
+from outfeed.steering.moves import ScheduledStep
 
 LOTS = (-3.0, -1.5, 1.5, 3.0)  # points wetter
 SENSORS = (0.1, 0.5, 0.95)  # of the lowest heated zone, from its top

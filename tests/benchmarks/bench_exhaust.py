@@ -24,7 +24,7 @@ from plain_loops import plain_cases
 from seasons import Array, Look, draw, run
 
 from outfeed.steering import exhaust
-from outfeed.steering.feedforward import ScheduledStep
+from outfeed.steering.moves import ScheduledStep
 
 NO_STOPS = (np.array([]), np.array([]))
 MINUTE = 60.0

@@ -26,7 +26,7 @@ from outfeed.dryer.description import Conditions, Dryer, DryerKind, Feed, Zone
 from outfeed.dryer.inverse import rate_for_moisture
 from outfeed.dryer.plugs import PlugColumn
 from outfeed.dryer.task import task
-from outfeed.steering.feedforward import ScheduledStep
+from outfeed.steering.moves import ScheduledStep
 from outfeed.steering.prior import Prior, dryer_prior
 
 Array = NDArray[np.float64]

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from outfeed.steering.due import with_due
-from outfeed.steering.feedforward import Plan, ScheduledStep
+from outfeed.steering.feedforward import Plan
+from outfeed.steering.moves import ScheduledStep
 from outfeed.steering.setpoint import Rules, SetpointAdvice
 
 NOW = 7200.0

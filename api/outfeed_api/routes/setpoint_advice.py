@@ -37,6 +37,7 @@ from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import collapse_words, fire_words, impossible_words, silence_words
 from outfeed_api.routes import setpoint_grain as grains
 from outfeed_api.routes import setpoint_lots as lots
+from outfeed_api.routes import setpoint_plan_words as planning
 from outfeed_api.routes import setpoint_waiting as waiting
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_assumed import assumed
@@ -164,7 +165,7 @@ def _advised(
         decision=decided
         + waiting.sensor(trend, decided)
         + lots.decision(request.units, clock, unsaid)
-        + words.next_move(request.units, clock, plan),
+        + planning.next_move(request.units, clock, plan),
         units=request.units,
         advice=advice.kind,
         setpoint=advice.setpoint,
@@ -204,7 +205,7 @@ def _advised(
         )
         + lots.notes(clock, lot, situation)
         + known.found.notes
-        + words.plan_notes(request.units, clock, whole, plan, due=due),
+        + planning.plan_notes(request.units, clock, whole, plan, due=due),
         cautions=cautions(
             *(fire_words.CAUTIONS if waiting.faulty(trend) else ()),
             *impossible_words.codes(unreal),

@@ -244,6 +244,7 @@ def effects_of(clock: Clock, plan: feedforward.Plan) -> list[EffectPart]:
             kind=effect.change.kind,
             setpoint_change=effect.setpoint_change,
             setpoint_uncertainty=effect.setpoint_sd,
+            chance=effect.chance,
             setpoint_bridge=effect.bridge,
             rate_change=effect.rate_change,
             at_sensors=clock.stamp(effect.at_sensors_s),

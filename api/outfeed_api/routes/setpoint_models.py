@@ -341,7 +341,13 @@ class EffectPart(Part):
         "for grain that needs no drying."
     )
     setpoint_uncertainty: Annotated[float, Measure("temperature-difference")] = Field(
-        description="Its standard deviation."
+        description="Its standard deviation: of inlet moisture what is not known of wetter grain "
+        "in this dryer, of a temperature half of the change."
+    )
+    chance: Annotated[float, Measure("probability")] | None = Field(
+        None,
+        description="Chance that the setpoint has to go that way; left out for temperatures, of "
+        "which readings teach nothing.",
     )
     setpoint_bridge: Annotated[float, Measure("temperature-difference")] = Field(
         description="Change of setpoint while the change is on its way to the sensors, before "

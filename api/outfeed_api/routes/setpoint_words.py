@@ -5,20 +5,13 @@ from __future__ import annotations
 from outfeed.errors import Inconsistent
 from outfeed.limits import SPOKEN
 from outfeed.steering import setpoint
-from outfeed.steering.feedforward import (
-    WITH_THE_GRAIN,
-    ExpectedEffect,
-    KnownChange,
-    Plan,
-    ScheduledStep,
-)
 from outfeed.steering.lag_doubt import WEIGHTS
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.situation import as_moisture
 from outfeed.steering.trend import Trend
 from outfeed_api.moments import Clock
 from outfeed_api.routes import setpoint_waiting as waiting
-from outfeed_api.routes.setpoint_models import MOST_MOVES, SetpointAdviceRequest
+from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.routes.trend_words import named, remark
 from outfeed_api.units import QUANTITIES, UnitSystem, say
 from outfeed_api.wording import moisture
@@ -47,17 +40,8 @@ INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 UNLIKELY = 0.01  # weight of a lag that is not worth a word; chosen, no source
 FITS_BETTER = 3.0  # times as likely as the lag that was told; chosen, no source
 ROUNDING = 1e-9  # of a step, by the conversion of its unit
-LEAST_RATE = 0.01  # share of the rate; less is not worth a word; chosen, no source
 AFTER_THE_STOP = "judge by grain that came in after the stop"
 KNOWN_CHANGE = "known-change"
-DUE = (
-    "What is due now for the known changes is part of this advice. Once it is set, tell it as "
-    "`last_move` when you ask again and pass `due` back, or it is advised once more."
-)
-HELD = (
-    "would go beyond the largest step and is planned for later. A later answer knows of it by the "
-    "`due` passed back."
-)
 CANCELLED = "what the readings ask for and what is known to change cancel each other"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
 
@@ -85,7 +69,7 @@ def rules(request: SetpointAdviceRequest) -> setpoint.Rules:
         resolution=request.resolution or PANEL_RESOLUTION[request.units],
     )
     if found.largest_step < found.resolution * (1.0 - ROUNDING):
-        step = _difference(found.resolution, request.units)
+        step = difference(found.resolution, request.units)
         raise Inconsistent(
             f"the largest step is smaller than the smallest that the panel accepts, {step}, so no "
             f"step could ever be set; give a finer `resolution` if it accepts one",
@@ -119,15 +103,15 @@ def decision(
         What to do, why where that is not plain, and when to look again.
     """
     look = f"look again at {clock.say(advice.look_at_s)}"
-    before = _degrees(situation.setpoint, units)
+    before = degrees(situation.setpoint, units)
     if advice.kind == "move":
         verb = "Raise" if advice.step > 0 else "Lower"
-        step = _difference(abs(advice.step), units)
-        after = _degrees(advice.setpoint, units)
+        step = difference(abs(advice.step), units)
+        after = degrees(advice.setpoint, units)
         limit = situation.highest
         why = ""
         if limit is not None and situation.setpoint > limit and advice.step < 0:
-            why = f", because the grain's limit is {_degrees(limit, units)}"
+            why = f", because the grain's limit is {degrees(limit, units)}"
             if advice.after_moisture_wb is not None:
                 why += f", and expect grain of about {moisture(advice.after_moisture_wb)}"
         return f"{verb} the setpoint by {step}, from {before} to {after}{why}; {look}."
@@ -155,7 +139,7 @@ def stopped_decision(units: UnitSystem, present: float) -> str:
         To leave the setpoint and keep watching.
     """
     return (
-        f"Leave the setpoint at {_degrees(present, units)} while the discharge stands still, and "
+        f"Leave the setpoint at {degrees(present, units)} while the discharge stands still, and "
         f"keep watching column and exhaust temperature; ask again within five minutes."
     )
 
@@ -243,151 +227,6 @@ def notes(
     return result
 
 
-CHANGES = {
-    "inlet-moisture": ("wetter grain", "drier grain"),
-    "plenum-temperature": ("the hotter plenums", "the cooler plenums"),
-    "ambient-temperature": ("the warmer weather", "the colder weather"),
-    "grain-temperature": ("warmer grain", "colder grain"),
-}
-
-
-BRIDGE = {
-    True: "The first move slows the discharge before the sensors, which lie well below the middle "
-    "of the dryer, see the wetter grain; the second takes it back and lowers the setpoint because "
-    "wetter grain leaves drier at one column temperature.",
-    False: "The first move speeds the discharge up before the sensors, which lie well below the "
-    "middle of the dryer, see the drier grain; the second takes it back and raises the setpoint "
-    "because drier grain leaves wetter at one column temperature.",
-}
-
-
-def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due: bool) -> list[str]:
-    """The schedule through known changes in sentences.
-
-    Parameters
-    ----------
-    units : str
-        "us" or "metric".
-    clock : Clock
-        Of the request; says times as they were given.
-    whole : Plan
-        The schedule.
-    plan : Plan
-        What of it is still to come.
-    due : bool
-        Whether some of it is part of the advice.
-
-    Returns
-    -------
-    list of str
-        What each change does and when, then the moves; empty where nothing is known to change.
-    """
-    result = [
-        f"The readings already show {_named(change)} of {clock.say(change.at_s)}; nothing more is "
-        f"planned for it."
-        for change in plan.shown
-    ]
-    result += [_effect_note(clock, effect) for effect in plan.effects]
-    result += [f"At {_move(units, clock, step)}." for step in plan.steps[:MOST_MOVES]]
-    if len(plan.steps) > MOST_MOVES:
-        result.append("Later moves are not listed: by then readings show what is still to be set.")
-    wetter = {e.change.amount > 0 for e in plan.effects if e.bridge != 0.0}
-    if len(wetter) == 1 and _bridged(plan, up := wetter.pop()):
-        result.append(BRIDGE[up])
-    drying = any(effect.to_dry for effect in plan.effects)
-    if whole.made:
-        result.append("What was due for it by the last move counts as set and is not set again.")
-    if drying and not whole.steps and not whole.made:
-        result.append("The known changes are too small to move the setpoint for.")
-    elif due:
-        result.append(DUE)
-        if plan.postponed:
-            held = _difference(abs(plan.postponed), units)
-            result.append(f"{held} of what is due {HELD}")
-    elif whole.steps and not plan.steps:
-        result.append("No move is planned for it before the column can be trusted: ask again then.")
-    if plan.held_back:
-        result.append("The grain's temperature limit holds the schedule down.")
-    if drying:
-        result.append(
-            "These sizes come from a model of a dryer, not from yours; check the first reading."
-        )
-    return result
-
-
-def next_move(units: UnitSystem, clock: Clock, plan: Plan) -> str:
-    """The first move of a schedule, to stand behind the decision on the present setpoint.
-
-    Parameters
-    ----------
-    units : str
-        "us" or "metric".
-    clock : Clock
-        Of the request; says times as they were given.
-    plan : Plan
-        The schedule.
-
-    Returns
-    -------
-    str
-        A sentence with a space before it; empty where nothing is planned.
-    """
-    if not plan.steps:
-        return ""
-    more = f", the first of {len(plan.steps)} planned moves" if len(plan.steps) > 1 else ""
-    return f" For what is known to change, at {_move(units, clock, plan.steps[0])}{more}."
-
-
-def _move(units: UnitSystem, clock: Clock, step: ScheduledStep) -> str:
-    way = "raise" if step.step > 0 else "lower"
-    return f"{clock.say(step.at_s)} {way} the setpoint to {_degrees(step.setpoint, units)}"
-
-
-def _bridged(plan: Plan, up: bool) -> bool:
-    """Whether the schedule begins with a bridge to be set and taken back."""
-    first_two = plan.steps[:2]
-    grain = all(step.kind == "inlet-moisture" for step in first_two)
-    return grain and [step.step > 0 for step in first_two] == [up, not up]
-
-
-def _effect_note(clock: Clock, effect: ExpectedEffect) -> str:
-    what = _named(effect.change)
-    sensors, discharge = clock.say(effect.at_sensors_s), clock.say(effect.at_discharge_s)
-    over, out = effect.at_sensors_s <= clock.now_s, effect.at_discharge_s <= clock.now_s
-    if effect.change.kind in WITH_THE_GRAIN:
-        when = (
-            f"{what[0].upper()}{what[1:]} {'reached' if over else 'reaches'} the column sensors by "
-            f"{sensors} and {'reaches ' * (over and not out)}the discharge by {discharge}"
-        )
-    else:
-        when = (
-            f"The effect of {what} {'was' if over else 'is'} complete at the column sensors by "
-            f"{sensors} and {'will be ' * (over and not out)}at the discharge by {discharge}"
-        )
-    return f"{when}; {_rate_words(effect)}."
-
-
-def _rate_words(effect: ExpectedEffect) -> str:
-    if not effect.to_dry:
-        return (
-            "grain no wetter than the target needs no drying, so neither a rate nor a setpoint is "
-            "told for it"
-        )
-    rate = effect.rate_change
-    if rate is None:
-        far = "fall" if effect.change.amount > 0 else "rise"
-        return f"expect the discharge rate to {far} far, by more than this estimate covers"
-    if abs(rate) < LEAST_RATE:
-        return "the discharge rate will hardly change"
-    way = "rise" if rate > 0 else "fall"
-    return f"expect the discharge rate to {way} by about {100 * abs(rate):.0f} %"
-
-
-def _named(change: KnownChange) -> str:
-    up, down = CHANGES[change.kind]
-    return up if change.amount > 0 else down
-
-
 def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) -> list[str]:
     expected, spread = advice.expected_moisture_wb, advice.expected_sd
     if expected is None or spread is None or advice.chance is None:
@@ -403,7 +242,7 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
     else:
         off = f"{_points(abs(error))} {side} than the aim of {moisture(advice.aim_wb)}"
         chance = (
-            f"the chance that it is {side}, meter and lag included, is {_percent(advice.chance)}"
+            f"the chance that it is {side}, meter and lag included, is {percent(advice.chance)}"
         )
         result = [f"{will}, {off}; {chance}."]
     if abs(advice.aim_wb - situation.target_wb) >= SPOKEN:
@@ -449,7 +288,7 @@ def _reason_notes(
             f"{'too little is known to act on less' if unsure else 'that would follow noise'}."
         )
     if "bounded" in reasons:
-        wanted = _difference(abs(advice.wanted_step), units)
+        wanted = difference(abs(advice.wanted_step), units)
         result.append(f"The whole way would be {wanted}; go no further at once, then look.")
     if setpoint.AWAY in reasons and situation.column_now is not None:
         result.append(waiting.IF_UNEXPLAINED[situation.column_now > situation.setpoint])
@@ -458,7 +297,7 @@ def _reason_notes(
     if situation.highest is not None and {"grain-limit", "at-grain-limit"} & set(reasons):
         too_wet = (advice.expected_moisture_wb or 0.0) > advice.aim_wb
         result.append(
-            f"The grain's limit of {_degrees(situation.highest, units)} holds the setpoint down"
+            f"The grain's limit of {degrees(situation.highest, units)} holds the setpoint down"
             f"{DRIER_AT_THE_LIMIT * too_wet}."
         )
     return result
@@ -475,11 +314,13 @@ def _mind_changers(advice: setpoint.SetpointAdvice) -> list[str]:
     return [f"At the next look {', '.join(up + down)}."] if up or down else []
 
 
-def _degrees(value: float, units: UnitSystem) -> str:
+def degrees(value: float, units: UnitSystem) -> str:
+    """A temperature [degC] as a reader says it: no tenth where there is none."""
     return _short(say(value, "temperature", units, decimals=1))
 
 
-def _difference(value: float, units: UnitSystem) -> str:
+def difference(value: float, units: UnitSystem) -> str:
+    """A difference of temperatures [K], likewise."""
     return _short(say(value, "temperature-difference", units, decimals=1))
 
 
@@ -487,7 +328,8 @@ def _short(text: str) -> str:
     return text.replace(".0 ", " ")
 
 
-def _percent(chance: float) -> str:
+def percent(chance: float) -> str:
+    """A chance [-] as a reader says it, never as sure."""
     return f"{100 * chance:.0f} %" if chance < 0.99 else "over 99 %"
 
 

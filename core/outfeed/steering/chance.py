@@ -1,11 +1,13 @@
-"""How likely it is that the direction away from an error of the moisture is right."""
+"""How likely it is that the direction of a move is right."""
 
 from __future__ import annotations
 
-from math import atan, pi, sqrt
+from dataclasses import dataclass
+from math import atan, erfc, pi, sqrt
 
 import numpy as np
 
+from outfeed.steering.belief import Belief
 from outfeed.steering.money import combined
 from outfeed.steering.situation import LagDoubt
 
@@ -45,6 +47,51 @@ def chance_of_direction(error: float, doubt: float, lags: LagDoubt) -> float:
         for shift, guessed in zip(lags.shifts, lags.guessed, strict=True)
     ]
     return max(0.5, float(np.average(each, weights=lags.weights)))
+
+
+@dataclass(frozen=True, slots=True)
+class PerInlet:
+    """What a change of inlet moisture asks of the column setpoint.
+
+    Attributes
+    ----------
+    size : float
+        Change of setpoint per change of inlet moisture that keeps the outlet [K].
+    sd : float
+        Its standard deviation [K].
+    chance : float
+        Chance that the setpoint has to go that way, 0.5 to 1 [-].
+    """
+
+    size: float
+    sd: float
+    chance: float
+
+
+def setpoint_per_inlet(belief: Belief) -> PerInlet:
+    """Setpoint per inlet moisture, as surely as a belief knows it.
+
+    The setpoint makes up B points at the discharge per point at the inlet with S points per degree,
+    so it is -B / S. That a hotter column leaves drier grain is sure; the way then hangs on the sign
+    of B.
+
+    Parameters
+    ----------
+    belief : Belief
+        What is known, or thought before any reading.
+
+    Returns
+    -------
+    PerInlet
+        The SD by propagation to first order of both doubts and what they share; the chance of a
+        normal distribution.
+    """
+    slope, effect = belief.sensitivity, belief.inlet_effect
+    _, _, _, of_slope, shared, of_effect = belief.covariance
+    size = 0.0 - effect / slope  # never -0.0
+    variance = (of_effect + 2.0 * size * shared + size**2 * of_slope) / slope**2
+    chance = 1.0 - 0.5 * erfc(abs(effect) / sqrt(2.0 * of_effect))
+    return PerInlet(size, sqrt(max(0.0, variance)), chance)
 
 
 def _surely_positive(error: float, doubt: float) -> float:

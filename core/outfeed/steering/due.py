@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from outfeed.steering.feedforward import Plan, ScheduledStep
-from outfeed.steering.moves import A_MINUTE_S, ROUNDING, Due, Part, settable, within
+from outfeed.steering.feedforward import Plan
+from outfeed.steering.moves import A_MINUTE_S, ROUNDING, Due, Part, ScheduledStep, settable, within
 from outfeed.steering.setpoint import SOONEST_LOOK_S, Rules, SetpointAdvice
 from outfeed.steering.trend import Trend
 

@@ -36,7 +36,8 @@ from outfeed.arrays import ArrayLike
 from outfeed.errors import OutOfRange
 from outfeed.limits import SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
-from outfeed.steering.belief import PRIOR_INLET_EFFECT, PRIOR_SENSITIVITY, Belief
+from outfeed.steering.belief import Belief, new_belief
+from outfeed.steering.chance import setpoint_per_inlet
 from outfeed.steering.inlet_rate import (
     BASE_INLET,
     BASE_OUTLET,
@@ -50,8 +51,10 @@ from outfeed.steering.moves import (
     ChangeKind,
     Due,
     Part,
+    ScheduledStep,
     made_since,
     not_before,
+    rounded,
     settable,
     within,
 )
@@ -90,6 +93,9 @@ RATE_PER_KELVIN = {
 
 DOUBT_SHARE = 0.5
 """SD of these sizes as a share of them; chosen, no source."""
+
+UNREAD = new_belief(37.0, BASE_OUTLET, at_s=0.0, inlet_wb=BASE_INLET)
+"""What is thought of wetter grain before any reading; the temperature does not matter."""
 
 SEEN_S = SOONEST_LOOK_S
 """How long grain told by an inlet reading is planned for after it has reached the sensors [s], so
@@ -133,28 +139,6 @@ class KnownChange:
 
 
 @dataclass(frozen=True, slots=True)
-class ScheduledStep:
-    """A move of the setpoint at a time.
-
-    Attributes
-    ----------
-    at_s : float
-        When to move [s].
-    step : float
-        By how much [K].
-    setpoint : float
-        Setpoint from then on [degC].
-    kind : str
-        Kind of the change it answers.
-    """
-
-    at_s: float
-    step: float
-    setpoint: float
-    kind: ChangeKind
-
-
-@dataclass(frozen=True, slots=True)
 class ExpectedEffect:
     """What a known change does.
 
@@ -165,7 +149,7 @@ class ExpectedEffect:
     setpoint_change : float
         Change of setpoint that keeps the outlet [K], before rounding; 0 where `to_dry` is False.
     setpoint_sd : float
-        Its standard deviation [K].
+        Its standard deviation [K]: what is not known of wetter grain, or by `DOUBT_SHARE`.
     bridge : float
         Change of setpoint while the change is on its way to the sensors [K]; 0 for none.
     rate_change : float or None
@@ -174,6 +158,8 @@ class ExpectedEffect:
         When it has reached the column sensors and the discharge [s].
     to_dry : bool
         False where grain before or after the change is known to be no wetter than the target.
+    chance : float or None
+        Chance that the setpoint has to go that way [-]; None where readings teach nothing of it.
     """
 
     change: KnownChange
@@ -184,6 +170,7 @@ class ExpectedEffect:
     at_sensors_s: float
     at_discharge_s: float
     to_dry: bool = True
+    chance: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -375,31 +362,10 @@ def plan_changes(
     ahead = made.ahead
     if now_s is not None:
         ahead = within(not_before(ahead, now_s), most)
-    steps, held_back = _rounded(ahead, setpoint, resolution, highest, most)
+    steps, held_back = rounded(ahead, setpoint, resolution, highest, most)
     shown = tuple(one for one in ordered if one not in coming)
     begun = abs(made.by) > ROUNDING
     return Plan(steps, effects, held_back, shown, begun, made.by, due=due if effects else None)
-
-
-def _rounded(
-    parts: Sequence[Part], setpoint: float, resolution: float, highest: float | None, most: float
-) -> tuple[tuple[ScheduledStep, ...], bool]:
-    """Steps that the panel accepts, and whether the grain's limit held one down."""
-    steps: list[ScheduledStep] = []
-    exact = present = setpoint
-    held_back = False
-    for part in parts:
-        exact += part.amount
-        step = resolution * round((exact - present) / resolution)
-        if abs(step) > most + abs(part.back) + ROUNDING:
-            step = copysign(settable(most + abs(part.back), resolution), step)
-        if highest is not None and step > 0 and present + step > highest + 1e-9:
-            step = resolution * max(0.0, (highest - present + 1e-9) // resolution)
-            held_back = True
-        if abs(step) > 0.5 * resolution:
-            present += step
-            steps.append(ScheduledStep(part.at_s, step, present, part.kind))
-    return tuple(steps), held_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -440,10 +406,9 @@ def _of_moisture(
     change: KnownChange, rate: RateChange, belief: Belief | None, way: _Way, *, inlet_known: bool
 ) -> ExpectedEffect:
     """Bridged until low sensors see it, but not where it is known to need no drying."""
-    slope = PRIOR_SENSITIVITY if belief is None else belief.sensitivity
-    effect = PRIOR_INLET_EFFECT if belief is None else belief.inlet_effect
+    asked = setpoint_per_inlet(UNREAD if belief is None else belief)
     to_dry = rate.to_dry or not inlet_known
-    setpoint = 0.0 - effect / slope * change.amount if to_dry else 0.0  # never -0.0
+    setpoint = 0.0 + asked.size * change.amount if to_dry else 0.0  # never -0.0
     # the column that grain already inside it would show at the rate that is to come, as far as
     # one step may go; a rate past telling still has its direction
     bridge = copysign(way.largest_bridge, change.amount) if to_dry and change.amount else 0.0
@@ -455,12 +420,13 @@ def _of_moisture(
     return ExpectedEffect(
         change,
         setpoint,
-        DOUBT_SHARE * abs(setpoint),
+        asked.sd * abs(change.amount) if to_dry else 0.0,
         bridge,
         rate.factor - 1.0 if rate.within and rate.factor is not None else None,
         arrival.at_sensors_s,
         arrival.at_discharge_s,
         to_dry,
+        asked.chance if setpoint else None,
     )
 
 

@@ -51,6 +51,28 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class ScheduledStep:
+    """A move of the setpoint at a time.
+
+    Attributes
+    ----------
+    at_s : float
+        When to move [s].
+    step : float
+        By how much [K].
+    setpoint : float
+        Setpoint from then on [degC].
+    kind : str
+        Kind of the change it answers.
+    """
+
+    at_s: float
+    step: float
+    setpoint: float
+    kind: ChangeKind
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
     """What has been set for known changes, for the next look at them.
 
@@ -258,3 +280,44 @@ def made_since(
         by += sum(part.amount for part in ahead) - sum(part.amount for part in kept)
         ahead = kept
     return Made(by, ahead)
+
+
+def rounded(
+    parts: Sequence[Part], setpoint: float, resolution: float, highest: float | None, most: float
+) -> tuple[tuple[ScheduledStep, ...], bool]:
+    """Steps that the panel accepts.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        In order of time.
+    setpoint : float
+        Setpoint before them [degC].
+    resolution : float
+        Smallest step the panel accepts [K], above 0.
+    highest : float or None
+        The grain's limit [degC].
+    most : float
+        Bound on one move [K], above 0; what takes a bridge back comes on top.
+
+    Returns
+    -------
+    tuple
+        The steps in order of time, and whether the grain's limit held one down. What rounding
+        leaves is carried on to the next.
+    """
+    steps: list[ScheduledStep] = []
+    exact = present = setpoint
+    held_back = False
+    for part in parts:
+        exact += part.amount
+        step = resolution * round((exact - present) / resolution)
+        if abs(step) > most + abs(part.back) + ROUNDING:
+            step = copysign(settable(most + abs(part.back), resolution), step)
+        if highest is not None and step > 0 and present + step > highest + 1e-9:
+            step = resolution * max(0.0, (highest - present + 1e-9) // resolution)
+            held_back = True
+        if abs(step) > 0.5 * resolution:
+            present += step
+            steps.append(ScheduledStep(part.at_s, step, present, part.kind))
+    return tuple(steps), held_back
