@@ -10,7 +10,8 @@ from dataclasses import replace
 
 from outfeed.steering.feedforward import Plan
 from outfeed.steering.moves import A_MINUTE_S, ROUNDING, Due, Part, ScheduledStep, settable, within
-from outfeed.steering.setpoint import SOONEST_LOOK_S, Rules, SetpointAdvice
+from outfeed.steering.next_look import SOONEST_LOOK_S
+from outfeed.steering.setpoint import Rules, SetpointAdvice
 from outfeed.steering.trend import Trend
 
 RESTLESS = {"trend-sensor-fault", "trend-growing", "trend-cycling", "trend-stuck", "one-value"}

@@ -58,7 +58,7 @@ from outfeed.steering.moves import (
     settable,
     within,
 )
-from outfeed.steering.setpoint import SOONEST_LOOK_S
+from outfeed.steering.next_look import SOONEST_LOOK_S
 from outfeed.steering.transport import Arrival, Reaches, by_transit
 
 TEMPERATURE_CHANGE = Range("change of temperature", -60.0, 60.0, "K", SENSIBLE)

@@ -13,8 +13,9 @@ import numpy as np
 from outfeed.steering.belief import Belief
 from outfeed.steering.feedforward import SEEN_S, KnownChange
 from outfeed.steering.inlet import InletLog
+from outfeed.steering.next_look import SOONEST_LOOK_S
 from outfeed.steering.pairs import Transport
-from outfeed.steering.setpoint import SOONEST_LOOK_S, SetpointAdvice, setpoint_table
+from outfeed.steering.setpoint import SetpointAdvice, setpoint_table
 from outfeed.steering.situation import Situation
 from outfeed.steering.transport import Reaches
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from math import copysign, floor, inf
 from typing import Literal
 
-from outfeed.steering.setpoint import SOONEST_LOOK_S
+from outfeed.steering.next_look import SOONEST_LOOK_S
 
 ChangeKind = Literal[
     "inlet-moisture", "plenum-temperature", "ambient-temperature", "grain-temperature"

@@ -22,6 +22,7 @@ from outfeed.steering.belief import Belief, reading_weight
 from outfeed.steering.chance import chance_of_direction
 from outfeed.steering.fire import LOOK_S
 from outfeed.steering.money import aim, combined
+from outfeed.steering.next_look import SOONEST_LOOK_S, STOOD, look_after, until_passed
 from outfeed.steering.silence import UNREAD
 from outfeed.steering.situation import (
     METER_OFFSET,
@@ -34,7 +35,7 @@ from outfeed.steering.situation import (
     Rules,
     Situation,
 )
-from outfeed.steering.trend import SENSOR_LOOK_S, Trend
+from outfeed.steering.trend import Trend
 
 __all__ = [
     "METER_OFFSET",
@@ -43,6 +44,7 @@ __all__ = [
     "METHODS",
     "RESOLUTION",
     "STEP",
+    "STOOD",
     "LagDoubt",
     "Rules",
     "SetpointAdvice",
@@ -57,7 +59,6 @@ BELIEVED_ALONE = 0.02
 """Error past which one reading alone moves nothing [-]: common practice, no source; five standard
 deviations of a meter in normal use (+-0.5 point at two, Hellevang, North Dakota State University)
 and of what it draws from the stream make about two points."""
-STOOD = "grain-stood"
 AWAY = "column-away"
 SWING_IN_MOISTURE = 0.005
 """A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
@@ -196,7 +197,7 @@ def advise_setpoint(
         aim_wb=aimed,
         threshold=threshold,
         chance=chance_of_direction(error, doubt, situation.lag_doubt),
-        look_at_s=_look_at(kind, why, trend, situation, rules, threshold - abs(error), belief),
+        look_at_s=look_after(kind, why, trend, situation, rules, threshold - abs(error), belief),
         move_above_wb=above,
         move_below_wb=below,
         reasons=tuple(dict.fromkeys(why + reasons)),
@@ -316,7 +317,7 @@ def _decide(
         return "wait", (AWAY,)
     if blocked is not None:
         return "wait", (f"trend-{blocked}",)
-    if _recently_moved(situation, rules):
+    if situation.recently_moved(rules):
         return "wait", ("recent-move",)
     if belief.readings == 1 and abs(error) > BELIEVED_ALONE:
         return "wait", ("single-reading",)
@@ -395,12 +396,6 @@ def _called(trend: Trend) -> str:
     return "unsure" if trend.unsure else trend.verdict
 
 
-def _recently_moved(situation: Situation, rules: Rules) -> bool:
-    if situation.last_move_s is None:
-        return False
-    return situation.now_s - situation.last_move_s < rules.hold_share * situation.transit_s
-
-
 def _turning_readings(
     belief: Belief, situation: Situation, aimed: float, error: float, threshold: float
 ) -> tuple[float | None, float | None]:
@@ -421,47 +416,6 @@ def _turning_readings(
     return up, down
 
 
-SOONEST_LOOK_S = 1200.0
-LATEST_LOOK_S = 7200.0
-"""Looks are suggested no sooner than 20 minutes and no later than two hours; chosen."""
-
-
-def _look_at(
-    kind: Kind,
-    why: tuple[str, ...],
-    trend: Trend | None,
-    situation: Situation,
-    rules: Rules,
-    room: float,
-    belief: Belief,
-) -> float:
-    if trend is not None and (trend.verdict == "sensor-fault" or trend.one_value):
-        return situation.now_s + SENSOR_LOOK_S
-    if kind == "move":
-        # the first grain dried wholly at the new setpoint leaves one transit from now
-        return situation.now_s + max(SOONEST_LOOK_S, situation.transit_s)
-    if kind == "wait" and _recently_moved(situation, rules):
-        moved = situation.last_move_s if situation.last_move_s is not None else situation.now_s
-        return max(situation.now_s + SOONEST_LOOK_S, moved + situation.transit_s)
-    if STOOD in why:
-        return situation.now_s + _until_passed(situation)
-    if kind == "wait":
-        missing = situation.trend_after_s if trend is None else trend.minutes_missing * 60.0
-        return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
-    apart = trend is not None and any(one.code == "last-reading-apart" for one in trend.remarks)
-    if apart or belief.last_doubt:  # either may be the beginning of something
-        return situation.now_s + SOONEST_LOOK_S
-    # hold: until the wandering level could have used up the room to the threshold
-    hours = (max(0.0, room) / belief.wander) ** 2
-    return situation.now_s + float(np.clip(hours * 3600.0, SOONEST_LOOK_S, LATEST_LOOK_S))
-
-
-def _until_passed(situation: Situation) -> float:
-    """Time until the grain that stood in the dryer has left [s], bounded."""
-    left_s = (situation.stood_until_s or situation.now_s) - situation.now_s
-    return min(max(left_s, SOONEST_LOOK_S), LATEST_LOOK_S)
-
-
 def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
     look_in_s = max(SOONEST_LOOK_S, 0.5 * situation.transit_s)
     step = 0.0
@@ -471,7 +425,7 @@ def _nothing_known(situation: Situation, rules: Rules) -> SetpointAdvice:
     if step:
         return _unjudged(situation, "move", step, look_in_s, "grain-limit")
     if situation.stood_until_s is not None:
-        return _unjudged(situation, "wait", 0.0, _until_passed(situation), STOOD)
+        return _unjudged(situation, "wait", 0.0, until_passed(situation), STOOD)
     return _unjudged(situation, "wait", 0.0, look_in_s, "no-readings")
 
 

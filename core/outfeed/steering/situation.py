@@ -237,6 +237,23 @@ class Situation:
             MOISTURE_WB.check(self.passing_wb, "passing_wb")
         COST_RATIO.check(self.wet_to_dry, "wet_to_dry")
 
+    def recently_moved(self, rules: Rules) -> bool:
+        """Whether the last move of the setpoint has not shown yet.
+
+        Parameters
+        ----------
+        rules : Rules
+            How patient to be.
+
+        Returns
+        -------
+        bool
+            False where nobody tells of a move.
+        """
+        if self.last_move_s is None:
+            return False
+        return self.now_s - self.last_move_s < rules.hold_share * self.transit_s
+
     def expected(self, belief: Belief) -> tuple[float, float]:
         """Moisture that the present setpoint will give, the meter's offset applied.
 
