@@ -516,6 +516,36 @@ def test_a_reading_learned_from_before_is_not_said_to_be_unused(client):
     assert unused(later | {"belief": ask(client, whole)["belief"]}) == []
 
 
+@pytest.mark.parametrize(
+    "readings", [[14.2, 16.9], [14.0, 17.2, 14.3, 17.0, 14.1], [15.5, 18.2, 15.4, 18.1, 15.5]]
+)
+def test_readings_that_contradict_each_other_move_nothing(client, readings):
+    times = [120, 150, 185, 220, 250][-len(readings) :]
+    answer = ask(client, us_request(discharge={"elapsed": times, "moistures": readings}))
+    assert (answer["advice"], answer["reasons"]) == ("wait", ["readings-disagree"])
+    assert "contradict each other: take another sample" in answer["decision"]
+    assert answer["chance"] < 0.65
+    assert answer["look_in"] == 20
+
+
+def test_a_doubted_reading_on_the_same_side_holds_no_move_back(client):
+    readings = {"elapsed": [150, 185, 220, 250], "moistures": [16.7, 19.6, 16.6, 16.7]}
+    answer = ask(client, us_request(discharge=readings))
+    assert [one["doubted"] for one in answer["matched"]] == [False, True, False, False]
+    assert answer["advice"] == "move"
+
+
+def test_nothing_is_moved_on_readings_of_long_ago(client):
+    minutes = list(range(0, 721, 5))
+    shown = [98 + 0.4 * math.sin(m / 13) for m in minutes]
+    old = {"elapsed": [90, 120, 150], "moistures": [16.9, 17.0, 16.9]}
+    body = us_request(column={"elapsed": minutes, "temperatures": shown}, discharge=old)
+    answer = ask(client, body)
+    assert (answer["advice"], answer["reasons"]) == ("wait", ["stale"])
+    assert "take a fresh one" in answer["decision"]
+    assert ask(client, us_request(16.9))["advice"] == "move"
+
+
 def test_no_setpoint_is_said_to_make_grain_wetter_than_it_came_in(client):
     cold = us_request(15.5, inlet={"elapsed": [0], "moistures": [20]})
     far = ask(client, cold | {"highest_column_temperature": 80})

@@ -190,7 +190,7 @@ class Steered:
             pairs = steady_pairs(pairs, steady)
             offset = column_offset(times, (look.column - 32.0) / 1.8, steady, now)
         doubt = _doubt(log, pairs, earlier, transport, steady, now)
-        belief, _ = learn_from_pairs(
+        belief, doubted = learn_from_pairs(
             pairs,
             earlier,
             reference_temperature=_celsius(look.setpoint),
@@ -217,6 +217,7 @@ class Steered:
             meter_sd=self._meter_sd(check),
             inlet_doubt=doubt.coming,
             column_offset=0.0 if offset is None else offset,
+            doubted_wb=tuple(pairs.moistures_wb[list(doubted)].tolist()),
         )
         wondered = lag_doubt(
             pairs,

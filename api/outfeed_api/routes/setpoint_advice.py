@@ -254,6 +254,7 @@ def _as_learned(
         situation,
         lag_doubt=_lag_doubt(request, known, situation, column_times, column),
         column_now=latest_level(column),
+        doubted_wb=tuple(known.pairs.moistures_wb[list(known.doubted)].tolist()),
     )
 
 

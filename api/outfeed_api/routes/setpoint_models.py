@@ -429,7 +429,8 @@ class SetpointAdviceAnswer(Answer):
     chance: Annotated[float, Measure("probability")] | None = Field(
         None,
         description="Chance that the error has this sign, doubt about meter and lag included; "
-        "lower while a lot still passes that is unlike the one the advice is for.",
+        "lower while a lot still passes that is unlike the one the advice is for, and by readings "
+        "that were doubted and say otherwise.",
     )
     money_rate: Annotated[float, Measure("money-rate")] | None = Field(
         None, description="What the present error costs, where prices were given."

@@ -33,8 +33,7 @@ DRIER_AT_THE_LIMIT = (
     "; to dry further, lower the plenum temperatures, so that the discharge slows at the same "
     "column temperature, or dry the grain twice, and keep the column full"
 )
-DOUBTED = "A reading far off the others was doubted, not obeyed; take another sample."
-IF_AGREED = " If one of later grain agrees with it, it will be believed."
+IF_AGREED = " If one of later grain agrees with {}, it will be believed."
 UNSURE = 0.005  # SD above which doubt, not noise, is what holds a move back; chosen
 INLET_SHARE = 0.5  # of the expectation's SD; chosen, no source
 UNLIKELY = 0.01  # weight of a lag that is not worth a word; chosen, no source
@@ -215,8 +214,14 @@ def notes(
             f"recorded column temperatures and were not used."
         )
     if doubted:
+        several = len(doubted) > 1
+        said = f"{len(doubted)} readings" if several else "A reading"
         spoken_against = pairs.found[doubted[-1] + 1 :].any()
-        result.append(DOUBTED if spoken_against else DOUBTED + IF_AGREED)
+        result.append(
+            f"{said} far off the others {'were' if several else 'was'} doubted, not obeyed; take "
+            f"another sample."
+            + ("" if spoken_against else IF_AGREED.format("the last of them" if several else "it"))
+        )
     if cost is not None and advice.expected_moisture_wb is not None:
         wet = advice.expected_moisture_wb > situation.target_wb
         result.append(

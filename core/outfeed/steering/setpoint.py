@@ -60,6 +60,10 @@ BELIEVED_ALONE = 0.02
 deviations of a meter in normal use (+-0.5 point at two, Hellevang, North Dakota State University)
 and of what it draws from the stream make about two points."""
 AWAY = "column-away"
+DISAGREE = "readings-disagree"
+CONTRADICTED = 1.0 / 3.0
+"""Share of the late readings past which nothing is moved against them [-]: one of two, two of five;
+chosen, no source."""
 SWING_IN_MOISTURE = 0.005
 """A regular swing smaller than this in moisture does not forbid a move; chosen, no source."""
 
@@ -111,11 +115,10 @@ class SetpointAdvice:
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
         "stale", "grain-stood" (what left since a stop dried on in it), "single-reading",
-        "one-value", "column-away" (far off its setpoint at this moment), "bounded", "grain-limit",
-        "at-grain-limit", "too-small-to-set", "error"; "trend-unsure" for a trend long enough but
-        not sure enough;
-        "collapsed", "far-below" or "column-not-read" where burner, flame and sensor come first and
-        nothing else is told.
+        "readings-disagree", "one-value", "column-away" (far off its setpoint at this moment),
+        "bounded", "grain-limit", "at-grain-limit", "too-small-to-set", "error"; "trend-unsure" for
+        a trend long enough but not sure enough; "collapsed", "far-below" or "column-not-read" where
+        burner, flame and sensor come first and nothing else is told.
     """
 
     kind: Kind
@@ -180,7 +183,11 @@ def advise_setpoint(
     saving = _saving(belief, error, step)
     # with what no waiting averages out, for whatever grain is in the dryer
     doubt = combined(spread, situation.meter_sd, situation.between_lots(belief))
+    against = situation.against(error, threshold, aimed, belief.readings)
     kind, why = _decide(belief, trend, situation, rules, step, saving, error, threshold)
+    if kind != "wait" and against > CONTRADICTED and "grain-limit" not in why:
+        kind, why = "wait", (DISAGREE,)
+    chance = chance_of_direction(error, doubt, situation.lag_doubt)
     if kind != "move":
         step = 0.0
         reasons = tuple(r for r in reasons if r == "at-grain-limit")
@@ -196,7 +203,8 @@ def advise_setpoint(
         after_moisture_wb=situation.after(belief, expected, step),
         aim_wb=aimed,
         threshold=threshold,
-        chance=chance_of_direction(error, doubt, situation.lag_doubt),
+        # the doubted ones may be right, as often as there are of them
+        chance=max(0.5, chance + against * (1.0 - 2.0 * chance)),
         look_at_s=look_after(kind, why, trend, situation, rules, threshold - abs(error), belief),
         move_above_wb=above,
         move_below_wb=below,
@@ -321,13 +329,13 @@ def _decide(
         return "wait", ("recent-move",)
     if belief.readings == 1 and abs(error) > BELIEVED_ALONE:
         return "wait", ("single-reading",)
+    noise = max(rules.dead_band, rules.certainty * situation.expected(belief)[1])
+    stale = situation.now_s - belief.at_s > 2 * situation.transit_s
+    if noise > rules.dead_band and stale:
+        return "wait", ("stale" if situation.stood_until_s is None else STOOD,)
     if threshold < abs(error) <= bar * threshold and trend is not None:
         return "wait", (f"trend-{_called(trend)}",)
     if abs(error) <= threshold:
-        stale = situation.now_s - belief.at_s > 2 * situation.transit_s
-        noise = max(rules.dead_band, rules.certainty * situation.expected(belief)[1])
-        if noise > rules.dead_band and stale:
-            return "wait", ("stale" if situation.stood_until_s is None else STOOD,)
         return "hold", ("inside-threshold" if abs(error) <= noise else "too-small-to-set",)
     if step == 0 and error > 0 and _at_limit(situation, rules):
         return "hold", ("at-grain-limit",)

@@ -118,6 +118,10 @@ class Rules:
         RESOLUTION.check(self.resolution, "resolution")
 
 
+LATE_READINGS = 5
+"""Believed readings against which doubted ones are counted, at most; chosen, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class LagDoubt:
     """What is expected if the transport lag is another one; one number for each of some lags.
@@ -192,6 +196,8 @@ class Situation:
     column_now : float or None
         Where the column stands now, from `latest_level` [degC]; None leaves it to the trend, which
         judges hours and is late for a column that falls away.
+    doubted_wb : tuple of float
+        Readings learned from together with the latest that were doubted [-].
     """
 
     setpoint: float
@@ -213,6 +219,7 @@ class Situation:
     lag_doubt: LagDoubt = LagDoubt()
     passing_wb: float | None = None
     column_now: float | None = None
+    doubted_wb: tuple[float, ...] = ()
 
     @property
     def steady_setpoint(self) -> float:
@@ -272,6 +279,33 @@ class Situation:
             self.steady_setpoint, inlet_wb=self.inlet_wb, at_s=self.now_s
         )
         return as_moisture(moisture + self.meter_offset), combined(spread, self.inlet_doubt)
+
+    def against(self, error: float, threshold: float, aim_wb: float, readings: int) -> float:
+        """Share of the late readings that was doubted and speaks against what is expected.
+
+        A reading far off the others is doubted because it is alone. Of two that contradict each
+        other nobody knows which is, nor of many of which every other is.
+
+        Parameters
+        ----------
+        error : float
+            Expected moisture minus the aim [-].
+        threshold : float
+            Error that is left alone [-]: within it every doubted reading speaks against it, and
+            beyond it one on the other side of the aim.
+        aim_wb : float
+            Moisture aimed at, wet basis [-].
+        readings : int
+            How many were believed.
+
+        Returns
+        -------
+        float
+            0 to 1 [-].
+        """
+        shown = np.array(self.doubted_wb) + self.meter_offset - aim_wb
+        other = int(np.count_nonzero((shown * error < 0.0) | (abs(error) <= threshold)))
+        return other / (other + min(readings, LATE_READINGS)) if other else 0.0
 
     def after(self, belief: Belief, expected_wb: float, step: float) -> float:
         """Moisture that another setpoint will give: no setpoint makes grain wetter than it came in.
