@@ -43,6 +43,8 @@ def test_grain_too_wet_on_a_level_column_raises_the_setpoint_in_whole_degrees(cl
     assert answer["step"] in (1, 2)
     assert answer["setpoint"] == 98 + answer["step"]
     assert answer["decision"].startswith(f"Raise the setpoint by {answer['step']:.0f} degF")
+    after = f"At {98 + answer['step']:.0f} degF expect about {answer['expected_after']:.1f} %"
+    assert any(note.startswith(after) for note in answer["notes"])
     assert next(iter(answer)) == "decision"
 
 
@@ -502,7 +504,11 @@ def test_a_chance_that_hangs_on_the_lag_says_so_and_what_another_lag_would_say(c
     # a short lag has these readings from after the step up, a long one from before it
     shorter, longer = (float(found) for found in re.findall(r"about ([\d.]+) % were it", note))
     assert shorter > ask(client, body)["expected_moisture"] > longer
+    assert note.startswith("Much of that chance hangs on the lag")
     assert said(lag_uncertainty=0) == []
+    # where no chance is told there is none to hang on it
+    (note,) = said(target=round(ask(client, body)["expected_moisture"], 4))
+    assert note.startswith("How sure that is hangs on the lag")
 
 
 def test_a_reading_learned_from_before_is_not_said_to_be_unused(client):

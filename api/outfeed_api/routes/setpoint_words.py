@@ -183,7 +183,8 @@ def notes(
     result = _expectation(advice, situation)
     if advice.expected_sd is not None and situation.inlet_doubt > INLET_SHARE * advice.expected_sd:
         result.append(INLET_UNSURE)
-    result += _lag_note(advice, situation) + _reason_notes(units, advice, situation)
+    result += _after_note(units, advice, situation) + _lag_note(advice, situation)
+    result += _reason_notes(units, advice, situation)
     if trend is not None:
         limit = trend.limits.slope / 3600.0
         since = "" if situation.last_move_s is None else " since the last move"
@@ -259,6 +260,18 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
     return result
 
 
+def _after_note(
+    units: UnitSystem, advice: setpoint.SetpointAdvice, situation: setpoint.Situation
+) -> list[str]:
+    """What the move is for; empty where the decision says it, or nobody knows."""
+    after = advice.after_moisture_wb
+    over = situation.highest is not None and situation.setpoint > situation.highest
+    if advice.kind != "move" or after is None or over:
+        return []
+    at = degrees(advice.setpoint, units)
+    return [f"At {at} expect about {moisture(after)}, once the grain dried at it leaves."]
+
+
 def _lag_note(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) -> list[str]:
     """Why a chance is not what the error and its spread alone would say."""
     expected, spread, lags = advice.expected_moisture_wb, advice.expected_sd, situation.lag_doubt
@@ -274,8 +287,10 @@ def _lag_note(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) ->
     fits = ""
     if likelier[best] > FITS_BETTER * likelier[1]:
         fits = f"; a {'shorter' if best == 0 else 'longer'} one fits them better"
+    on_the_aim = abs(expected - advice.aim_wb) < ON_THE_AIM
+    hangs = "How sure that is hangs" if on_the_aim else "Much of that chance hangs"
     note = (
-        f"Much of that chance hangs on the lag: the readings would speak {', '.join(told)} than "
+        f"{hangs} on the lag: the readings would speak {', '.join(told)} than "
         f"told{fits}. Time it, and tell how well with `lag_uncertainty`."
     )
     return [note]
