@@ -10,6 +10,7 @@ from outfeed_api.moments import Clock
 from outfeed_api.units import UnitSystem, say
 
 HOUR = 3600.0
+AS_PERCENT = "readings are sent in percent, 15.5 and not 0.155"
 ALONE = "alone between calm ones, as a loose wire or interference gives"
 
 

@@ -629,6 +629,33 @@ def test_a_transit_in_which_less_leaves_than_lies_below_the_sensors_is_refused(c
     assert "1700 bu" in error["detail"]
 
 
+def test_a_lag_longer_than_the_transit_is_refused(client):
+    answer = client.post(PATH, json=us_request(15.5, lag=180))
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/lag"
+    assert ask(client, us_request(15.5, lag=120))["advice"] == "hold"
+
+
+@pytest.mark.parametrize("series", ["discharge", "inlet"])
+def test_moistures_sent_as_shares_move_no_setpoint(client, series):
+    shares = {"elapsed": [120, 150], "moistures": [0.155, 0.156]}
+    answer = client.post(PATH, json=us_request(15.5, **{series: shares}))
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["pointer"] == f"/{series}"
+    assert "15.5 and not 0.155" in error["detail"]
+
+
+def test_grain_that_comes_in_as_dry_as_it_is_to_leave_is_said_to_need_no_drying(client):
+    told = [
+        [note for note in answer["notes"] if "needs no drying" in note]
+        for inlet in (15.0, 19.0)
+        if (answer := ask(client, us_request(15.5, inlet={"elapsed": [0], "moistures": [inlet]})))
+    ]
+    assert [len(notes) for notes in told] == [1, 0]
+    assert "about 15.0 %" in told[0][0]
+
+
 def test_the_grain_above_the_sensors_needs_that_below_them(client):
     answer = client.post(PATH, json=us_request(15.5, held_above_sensors=700))
     assert answer.status_code == 422

@@ -15,6 +15,7 @@ from outfeed_api.routes.meter_phrases import (
     to_read_again,
     unreachable,
 )
+from outfeed_api.wording import AS_PERCENT
 
 RESOLUTION = 0.001  # a tenth of a point, what displays usually show: common practice, no source
 TOLERANCE = (
@@ -79,13 +80,12 @@ def _broken(found: meter.MeterCheck) -> str:
     """Why the pairs bring no offset."""
     pairs = found.pairs
     if pairs.reason == "no-grain-so-dry":
-        sent = "readings are sent in percent, 15.5 and not 0.155."
         if pairs.reference[1] < DRIEST and pairs.meter[1] < DRIEST:
-            return f"Set no offset: all of this is below 1 %, and no grain is so dry: {sent}"
+            return f"Set no offset: all of this is below 1 %, and no grain is so dry: {AS_PERCENT}."
         one = "the meter" if pairs.meter[1] < DRIEST else "the reference"
         return (
             f"Set no offset: {one} reads below 1 %, and no grain is so dry. Make sure that the "
-            f"meter works, and that {sent}"
+            f"meter works, and that {AS_PERCENT}."
         )
     if pairs.reason == "meter-stands-still":
         return (

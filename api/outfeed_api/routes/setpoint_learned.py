@@ -8,6 +8,7 @@ from math import inf
 import numpy as np
 
 from outfeed.arrays import FloatArray
+from outfeed.errors import Inconsistent
 from outfeed.steering import belief as believing
 from outfeed.steering import steady as steadying
 from outfeed.steering.inlet import (
@@ -17,6 +18,7 @@ from outfeed.steering.inlet import (
     read_inlets,
     usual_inlet_sd,
 )
+from outfeed.steering.meter_pairing import DRIEST
 from outfeed.steering.pairs import Pairs, Transport, learn_from_pairs, pair_readings
 from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, repeated_in_order
@@ -24,6 +26,7 @@ from outfeed_api.routes.setpoint_input import belief_of
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
 from outfeed_api.routes.setpoint_prior import FoundPrior, described_of, prior_of
 from outfeed_api.routes.setpoint_transport import held_by, transport_of
+from outfeed_api.wording import AS_PERCENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +131,14 @@ def inlet_of(request: SetpointAdviceRequest) -> InletLog | None:
     if series is None or not series.moistures:
         return None
     times = repeated_in_order(series, series.moistures, "inlet")
+    _refuse_shares(series.moistures, "inlet")
     return read_inlets(times, series.moistures, inlet_sd_of(request))
+
+
+def _refuse_shares(moistures: list[float], name: str) -> None:
+    """Refuse moistures that no grain comes near: a setpoint would be moved far by them."""
+    if moistures and max(moistures) < DRIEST:
+        raise Inconsistent(f"all this is below 1 % moisture: {AS_PERCENT}", name)
 
 
 def inlet_sd_of(request: SetpointAdviceRequest) -> float:
@@ -179,6 +189,7 @@ def _pairs_of(
     """Readings with the column temperature and inlet moisture they belong to."""
     moistures = request.discharge.moistures
     times = repeated_in_order(request.discharge, moistures, "discharge")
+    _refuse_shares(moistures, "discharge")
     return pair_readings(
         times,
         moistures,

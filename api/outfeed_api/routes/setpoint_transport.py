@@ -11,7 +11,7 @@ from outfeed.dryer.description import Dryer
 from outfeed.errors import Inconsistent
 from outfeed.steering import setpoint
 from outfeed.steering.lag import HELD_GRAIN
-from outfeed.steering.transport import Transport, above_sensors
+from outfeed.steering.transport import ROUNDING, Transport, above_sensors
 from outfeed_api.models import Assumed, AssumedQuantity
 from outfeed_api.moments import Clock, in_order
 from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
@@ -88,10 +88,16 @@ def transport_of(request: SetpointAdviceRequest, clock: Clock, dryer: Held | Non
     ------
     Inconsistent
         Nothing of it given, a log of rates that does not fit its times, grain above the sensors
-        without that below them, or a transit in which less leaves than is held below them.
+        without that below them, or a transit in which less leaves than is held below them,
+        or that is shorter than the lag.
     """
     if request.held_above_sensors is not None and request.held_below_sensors is None:
         raise Inconsistent("`held_above_sensors` needs `held_below_sensors`", "held_above_sensors")
+    lag, transit = request.lag, request.transit
+    if lag is not None and transit is not None and lag > transit * (1.0 + ROUNDING):
+        raise Inconsistent(
+            "the lag is longer than the transit, of which it is the last part", "lag", "transit"
+        )
     log = _rates_of(request, clock)
     known = request.held_below_sensors is not None or dryer is not None
     if not (known and log) and request.lag is None and request.transit is None:

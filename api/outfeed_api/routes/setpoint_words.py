@@ -180,7 +180,7 @@ def notes(
         What is expected, why the decision follows, which readings were left out, and what would
         change the mind.
     """
-    result = _expectation(advice, situation)
+    result = _expectation(advice, situation) + _dry_note(situation)
     if advice.expected_sd is not None and situation.inlet_doubt > INLET_SHARE * advice.expected_sd:
         result.append(INLET_UNSURE)
     result += _after_note(units, advice, situation) + _lag_note(advice, situation)
@@ -258,6 +258,17 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
             f"because too wet and too dry do not cost the same."
         )
     return result
+
+
+def _dry_note(situation: setpoint.Situation) -> list[str]:
+    """Grain that comes in as dry as it is to leave: one of the readings is wrong, or no drying."""
+    inlet = situation.inlet_wb
+    if inlet is None or inlet > situation.target_wb:
+        return []
+    came = f"By `inlet` the grain at the sensors came in at about {moisture(inlet)}"
+    return [
+        f"{came}, no wetter than the target: it needs no drying, or that is wrong; read it again."
+    ]
 
 
 def _after_note(
