@@ -534,6 +534,15 @@ def test_readings_that_contradict_each_other_move_nothing(client, readings):
     assert answer["look_in"] == 20
 
 
+def test_a_last_reading_far_to_the_other_side_is_awaited_before_a_move(client):
+    wet = [16.6, 16.7, 16.5, 16.6]
+    for last, advice in ((13.9, "wait"), (19.6, "move")):
+        readings = {"elapsed": [120, 150, 185, 220, 250], "moistures": [*wet, last]}
+        answer = ask(client, us_request(discharge=readings))
+        assert answer["matched"][-1]["doubted"]
+        assert answer["advice"] == advice, last
+
+
 def test_a_doubted_reading_on_the_same_side_holds_no_move_back(client):
     readings = {"elapsed": [150, 185, 220, 250], "moistures": [16.7, 19.6, 16.6, 16.7]}
     answer = ask(client, us_request(discharge=readings))

@@ -185,7 +185,9 @@ def advise_setpoint(
     doubt = combined(spread, situation.meter_sd, situation.between_lots(belief))
     against = situation.against(error, threshold, aimed, belief.readings)
     kind, why = _decide(belief, trend, situation, rules, step, saving, error, threshold)
-    if kind != "wait" and against > CONTRADICTED and "grain-limit" not in why:
+    # the last reading may be the first of grain that is otherwise: the next one tells
+    awaited = kind == "move" and belief.last_doubt * error < 0.0
+    if kind != "wait" and (awaited or against > CONTRADICTED) and "grain-limit" not in why:
         kind, why = "wait", (DISAGREE,)
     chance = chance_of_direction(error, doubt, situation.lag_doubt)
     if kind != "move":
