@@ -561,6 +561,26 @@ def test_nothing_is_moved_on_readings_of_long_ago(client):
     assert ask(client, us_request(16.9))["advice"] == "move"
 
 
+def test_a_column_read_by_hand_every_hour_is_told_why_no_moisture_belongs_to_it(client):
+    hourly = {"elapsed": MINUTES[::12], "temperatures": column(98.0)[::12]}
+    answer = ask(client, us_request(15.5, column=hourly))
+    assert answer["reasons"] == ["no-readings"]
+    assert any("more than 30 minutes apart" in note for note in answer["notes"])
+
+
+def test_an_error_that_costs_nothing_is_told_no_cost(client):
+    free = {"grain_price": 0, "fuel_cost": 0, "wet_discount": 0}
+    dear = {"grain_price": 4, "fuel_cost": 0.04, "wet_discount": 0.1}
+    told = [
+        any(
+            "an hour, in the currency" in note
+            for note in ask(client, us_request(16.5, **one))["notes"]
+        )
+        for one in (free, dear)
+    ]
+    assert told == [False, True]
+
+
 def test_no_setpoint_is_said_to_make_grain_wetter_than_it_came_in(client):
     cold = us_request(15.5, inlet={"elapsed": [0], "moistures": [20]})
     far = ask(client, cold | {"highest_column_temperature": 80})

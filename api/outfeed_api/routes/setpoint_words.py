@@ -5,6 +5,7 @@ from __future__ import annotations
 from outfeed.errors import Inconsistent
 from outfeed.limits import SPOKEN
 from outfeed.steering import setpoint
+from outfeed.steering.lag import LONGEST_GAP_S
 from outfeed.steering.lag_doubt import WEIGHTS
 from outfeed.steering.pairs import Pairs
 from outfeed.steering.situation import as_moisture
@@ -211,8 +212,9 @@ def notes(
     unmatched = int((~pairs.found & ~pairs.stood & (pairs.times_s > earlier_s)).sum())
     if unmatched:
         result.append(
-            f"{unmatched} of {pairs.found.size} readings belong to a time before or between the "
-            f"recorded column temperatures and were not used."
+            f"{unmatched} of {pairs.found.size} readings belong to a time before the recorded "
+            f"column temperatures, or between two of them more than {LONGEST_GAP_S / 60.0:.0f} "
+            f"minutes apart, and were not used."
         )
     if doubted:
         several = len(doubted) > 1
@@ -223,7 +225,7 @@ def notes(
             f"another sample."
             + ("" if spoken_against else IF_AGREED.format("the last of them" if several else "it"))
         )
-    if cost is not None and advice.expected_moisture_wb is not None:
+    if cost is not None and round(cost * 3600) and advice.expected_moisture_wb is not None:
         wet = advice.expected_moisture_wb > situation.target_wb
         result.append(
             f"Being too {'wet' if wet else 'dry'} costs about {cost * 3600:.0f} an hour, in the "
