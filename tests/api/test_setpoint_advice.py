@@ -10,31 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-PATH = "/v1/setpoint-advice"
-MINUTES = list(range(0, 256, 5))
-
-
-def column(setpoint: float, *, drift: float = 0.0) -> list[float]:
-    return [round(setpoint + 0.4 * math.sin(m / 13) + drift * m / 60, 1) for m in MINUTES]
-
-
-def us_request(moisture: float = 16.5, **changes: Any) -> dict[str, Any]:
-    body: dict[str, Any] = {
-        "units": "us",
-        "target": 15.5,
-        "setpoint": 98,
-        "column": {"elapsed": MINUTES, "temperatures": column(98.0)},
-        "discharge": {"elapsed": [120, 150, 185, 220, 250], "moistures": [moisture] * 5},
-        "transit": 2.0,
-        "discharge_rate": 800,
-    }
-    return body | changes
-
-
-def ask(client, body: dict[str, Any]) -> dict[str, Any]:
-    answer = client.post(PATH, json=body)
-    assert answer.status_code == 200, answer.text
-    return answer.json()
+from setpoint_requests import MINUTES, PATH, ZONES, ask, column, us_request, with_dryer
 
 
 def test_grain_too_wet_on_a_level_column_raises_the_setpoint_in_whole_degrees(client):
@@ -241,14 +217,6 @@ def test_what_cannot_be_is_refused_in_words(client, changes, word):
     answer = client.post(PATH, json=us_request(15.5, **changes))
     assert answer.status_code == 422
     assert word in answer.text
-
-
-def test_without_any_transport_time_it_says_what_is_missing(client):
-    body = us_request(15.5)
-    del body["transit"]
-    answer = client.post(PATH, json=body)
-    assert answer.status_code == 422
-    assert "transit" in answer.json()["detail"]
 
 
 def test_a_belief_with_impossible_correlations_is_refused(client):
@@ -459,22 +427,6 @@ def test_a_lot_that_was_told_is_not_planned_for_twice(client):
     assert told["schedule"] == alone["schedule"]
 
 
-def test_a_lot_reaches_the_sensors_by_the_grain_held_and_the_rates_it_met(client):
-    inlet = {"elapsed": [0, 225], "moistures": [22, 25]}
-
-    def reaches(*rates: float) -> float:
-        log = {"elapsed": [0, 240], "rates": rates}
-        body = us_request(15.5, inlet=inlet, rates=log, held_below_sensors=800, inlet_uncertainty=0)
-        del body["transit"]
-        answer = ask(client, body)
-        return answer["schedule"][0]["at_elapsed"]
-
-    # 800 bu above the sensors: 200 of them leave in the first quarter of an hour
-    assert reaches(800, 800) == pytest.approx(285)
-    assert reaches(800, 400) == pytest.approx(240 + 90)
-    assert reaches(800, 1200) == pytest.approx(240 + 30)
-
-
 def test_the_move_for_a_lot_is_found_by_who_looks_as_it_reaches_the_sensors(client):
     minutes = list(range(0, 286, 5))
     shown = {"elapsed": minutes, "temperatures": [98 + 0.4 * math.sin(m / 13) for m in minutes]}
@@ -482,90 +434,6 @@ def test_the_move_for_a_lot_is_found_by_who_looks_as_it_reaches_the_sensors(clie
     answer = ask(client, us_request(15.5, inlet=inlet, inlet_uncertainty=0, column=shown))
     assert (answer["step"], answer["reasons"][-1]) == (-2, "known-change")
     assert any("which has just passed the column sensors" in note for note in answer["notes"])
-
-
-def test_a_chance_that_hangs_on_the_lag_says_so_and_what_another_lag_would_say(client):
-    moved = [v + 4.0 * (m >= 150) for m, v in zip(MINUTES, column(98.0), strict=True)]
-    body = us_request(
-        setpoint=102,
-        earlier_setpoint=98,
-        last_move_elapsed=145,
-        column={"elapsed": MINUTES, "temperatures": moved},
-        discharge={
-            "elapsed": [215, 225, 235, 245, 255],
-            "moistures": [15.4, 15.6, 15.5, 15.4, 15.6],
-        },
-    )
-
-    def said(**more: float) -> list[str]:
-        return [n for n in ask(client, body | more)["notes"] if "hangs on the lag" in n]
-
-    (note,) = said()
-    # a short lag has these readings from after the step up, a long one from before it
-    shorter, longer = (float(found) for found in re.findall(r"about ([\d.]+) % were it", note))
-    assert shorter > ask(client, body)["expected_moisture"] > longer
-    assert note.startswith("Much of that chance hangs on the lag")
-    assert said(lag_uncertainty=0) == []
-    # where no chance is told there is none to hang on it
-    (note,) = said(target=round(ask(client, body)["expected_moisture"], 4))
-    assert note.startswith("How sure that is hangs on the lag")
-
-
-def test_a_reading_learned_from_before_is_not_said_to_be_unused(client):
-    def unused(body: dict[str, Any]) -> list[str]:
-        return [n for n in ask(client, body)["notes"] if "were not used" in n]
-
-    whole = us_request(15.5)
-    late = {"elapsed": MINUTES[30:], "temperatures": column(98.0)[30:]}
-    later = us_request(15.5, column=late)  # of it the record no longer holds the first readings
-    assert len(unused(later)) == 1
-    assert unused(later | {"belief": ask(client, whole)["belief"]}) == []
-
-
-@pytest.mark.parametrize(
-    "readings", [[14.2, 16.9], [14.0, 17.2, 14.3, 17.0, 14.1], [15.5, 18.2, 15.4, 18.1, 15.5]]
-)
-def test_readings_that_contradict_each_other_move_nothing(client, readings):
-    times = [120, 150, 185, 220, 250][-len(readings) :]
-    answer = ask(client, us_request(discharge={"elapsed": times, "moistures": readings}))
-    assert (answer["advice"], answer["reasons"]) == ("wait", ["readings-disagree"])
-    assert "contradict each other: take another sample" in answer["decision"]
-    assert answer["chance"] < 0.65
-    assert answer["look_in"] == 20
-
-
-def test_a_last_reading_far_to_the_other_side_is_awaited_before_a_move(client):
-    wet = [16.6, 16.7, 16.5, 16.6]
-    for last, advice in ((13.9, "wait"), (19.6, "move")):
-        readings = {"elapsed": [120, 150, 185, 220, 250], "moistures": [*wet, last]}
-        answer = ask(client, us_request(discharge=readings))
-        assert answer["matched"][-1]["doubted"]
-        assert answer["advice"] == advice, last
-
-
-def test_a_doubted_reading_on_the_same_side_holds_no_move_back(client):
-    readings = {"elapsed": [150, 185, 220, 250], "moistures": [16.7, 19.6, 16.6, 16.7]}
-    answer = ask(client, us_request(discharge=readings))
-    assert [one["doubted"] for one in answer["matched"]] == [False, True, False, False]
-    assert answer["advice"] == "move"
-
-
-def test_nothing_is_moved_on_readings_of_long_ago(client):
-    minutes = list(range(0, 721, 5))
-    shown = [98 + 0.4 * math.sin(m / 13) for m in minutes]
-    old = {"elapsed": [90, 120, 150], "moistures": [16.9, 17.0, 16.9]}
-    body = us_request(column={"elapsed": minutes, "temperatures": shown}, discharge=old)
-    answer = ask(client, body)
-    assert (answer["advice"], answer["reasons"]) == ("wait", ["stale"])
-    assert "take a fresh one" in answer["decision"]
-    assert ask(client, us_request(16.9))["advice"] == "move"
-
-
-def test_a_column_read_by_hand_every_hour_is_told_why_no_moisture_belongs_to_it(client):
-    hourly = {"elapsed": MINUTES[::12], "temperatures": column(98.0)[::12]}
-    answer = ask(client, us_request(15.5, column=hourly))
-    assert answer["reasons"] == ["no-readings"]
-    assert any("more than 30 minutes apart" in note for note in answer["notes"])
 
 
 def test_an_error_that_costs_nothing_is_told_no_cost(client):
@@ -589,25 +457,6 @@ def test_no_setpoint_is_said_to_make_grain_wetter_than_it_came_in(client):
     assert "expect grain of about 20.0 %" in far["decision"]
 
 
-def test_a_lot_is_either_still_to_be_answered_or_what_the_advice_is_for(client):
-    rates = {"elapsed": [0, 230], "rates": [1000, 700]}
-    inlet = {"elapsed": [0, 180], "moistures": [21, 24]}
-    for now in (264, 280, 300):
-        minutes = list(range(0, now + 1, 5))
-        shown = {"elapsed": minutes, "temperatures": [98 + 0.4 * math.sin(m / 13) for m in minutes]}
-        answer = ask(
-            client,
-            us_request(15.5, column=shown, inlet=inlet, inlet_uncertainty=0, now_elapsed=now)
-            | {"rates": rates, "held_below_sensors": 1000, "transit": 2.5},
-        )
-        told = answer["decision"] + " ".join(answer["notes"])
-        assert ("nothing more is planned" in told) + ("This is not for" in told) == 0
-        # for the grain before it, 15.5 %, only while its own move is planned or part of the advice
-        asked = "known-change" in answer["reasons"] or bool(answer["schedule"])
-        assert asked == (answer["expected_moisture"] > 15.0)
-        assert bool(answer["effects"]) == asked
-
-
 def test_a_planned_move_is_told_with_what_is_not_known_of_wetter_grain(client):
     lot = {"kind": "inlet-moisture", "at_elapsed": 240, "moisture_change": 3}
     answer = ask(client, us_request(15.5, known_changes=[lot]))
@@ -621,74 +470,6 @@ def test_a_planned_move_is_told_with_what_is_not_known_of_wetter_grain(client):
     # nobody has seen wetter grain in this dryer yet
     assert doubt > down
     assert effect["chance"] < 0.8
-
-
-def arrives(client, **changes: Any) -> float:
-    """Minute at which a lot that entered at minute 180 is told to be at the sensors."""
-    lot = {"kind": "inlet-moisture", "at_elapsed": 180, "moisture_change": 3}
-    inlet = {"elapsed": [0], "moistures": [21]}
-    body = us_request(15.5, known_changes=[lot], inlet=inlet, held_below_sensors=1000, transit=2.5)
-    (effect,) = ask(client, body | changes)["effects"]
-    return effect["at_sensors_elapsed"]
-
-
-def test_a_lot_is_told_later_at_the_sensors_as_the_rate_falls_though_the_transit_told_stays(client):
-    usual = {"elapsed": [0], "rates": [1000]}
-    lower = {"elapsed": [0, 200], "rates": [1000, 600]}
-    lowest = {"elapsed": [0, 200], "rates": [1000, 400]}
-    told = [arrives(client, rates=log) for log in (usual, lower, lowest)]
-    # 1500 bu lie above the sensors at the usual rate: an hour and a half
-    assert told[0] == pytest.approx(180 + 90)
-    assert told[0] < told[1] < told[2]
-
-
-def test_the_grain_above_the_sensors_says_when_a_lot_is_there_at_any_rate(client):
-    rates = {"elapsed": [0, 230], "rates": [1000, 700]}
-    told = arrives(client, rates=rates, held_above_sensors=1500)
-    by_230 = 1000 * 50 / 60
-    assert told == pytest.approx(230 + 60 * (1500 - by_230) / 700, abs=0.01)
-
-
-def test_a_transit_in_which_less_leaves_than_lies_below_the_sensors_is_refused(client):
-    answer = client.post(PATH, json=us_request(15.5, held_below_sensors=1700))
-    assert answer.status_code == 422
-    (error,) = answer.json()["errors"]
-    assert error["pointer"] == "/transit"
-    assert "1600 bu" in error["detail"]  # two hours at 800 bu/h
-    assert "1700 bu" in error["detail"]
-
-
-def test_a_lag_longer_than_the_transit_is_refused(client):
-    answer = client.post(PATH, json=us_request(15.5, lag=180))
-    assert answer.status_code == 422
-    assert answer.json()["errors"][0]["pointer"] == "/lag"
-    assert ask(client, us_request(15.5, lag=120))["advice"] == "hold"
-
-
-@pytest.mark.parametrize("series", ["discharge", "inlet"])
-def test_moistures_sent_as_shares_move_no_setpoint(client, series):
-    shares = {"elapsed": [120, 150], "moistures": [0.155, 0.156]}
-    answer = client.post(PATH, json=us_request(15.5, **{series: shares}))
-    assert answer.status_code == 422
-    (error,) = answer.json()["errors"]
-    assert error["pointer"] == f"/{series}"
-    assert "15.5 and not 0.155" in error["detail"]
-
-
-def test_grain_that_comes_in_as_dry_as_it_is_to_leave_is_said_to_need_no_drying(client):
-    told = [
-        [note for note in answer["notes"] if "needs no drying" in note]
-        for inlet in (15.0, 19.0)
-        if (answer := ask(client, us_request(15.5, inlet={"elapsed": [0], "moistures": [inlet]})))
-    ]
-    assert [len(notes) for notes in told] == [1, 0]
-    assert "about 15.0 %" in told[0][0]
-
-
-def test_the_grain_above_the_sensors_needs_that_below_them(client):
-    answer = client.post(PATH, json=us_request(15.5, held_above_sensors=700))
-    assert answer.status_code == 422
-    assert answer.json()["errors"][0]["pointer"] == "/held_above_sensors"
 
 
 def test_a_setpoint_above_the_limit_is_lowered_and_the_decision_says_why(client):
@@ -721,47 +502,12 @@ def test_drying_further_at_the_limit_never_asks_for_less_feed_into_a_hot_column(
     assert "keep the column full" in told
 
 
-def test_one_reading_far_from_the_target_asks_for_another_sample(client):
-    body = us_request(15.5)
-    last = body["discharge"]["elapsed"][-1]
-    body["discharge"] = {"elapsed": [last], "moistures": [22.0]}
-    answer = ask(client, body)
-    assert (answer["advice"], answer["step"]) == ("wait", 0)
-    assert answer["reasons"][0] == "single-reading"
-    assert "another sample" in answer["decision"]
-    body["discharge"] = {"elapsed": [last - 20, last], "moistures": [17.4, 17.4]}
-    assert "single-reading" not in ask(client, body)["reasons"]
-
-
 def test_a_time_of_asking_before_the_readings_is_refused_by_name(client):
     answer = client.post(PATH, json=us_request(15.5, now_elapsed=30))
     assert answer.status_code == 422
     (error,) = answer.json()["errors"]
     assert error["pointer"] == "/now_elapsed"
     assert "before the last" in error["detail"]
-
-
-ZONES = [
-    {"role": "heated", "hold_up": 560, "plenum_temperature": 200, "airflow": 26000},
-    {"role": "heated", "hold_up": 560, "plenum_temperature": 180, "airflow": 26000},
-    {
-        "role": "heated",
-        "hold_up": 560,
-        "plenum_temperature": 160,
-        "airflow": 26000,
-        "sensors": [0.3, 0.7],
-    },
-    {"role": "cooling", "hold_up": 420, "airflow": 18000},
-]
-
-
-def with_dryer(inlet: float = 22.0, **changes: Any) -> dict[str, Any]:
-    described: dict[str, Any] = {
-        "dryer": {"kind": "mixed-flow", "zones": ZONES},
-        "ambient_temperature": 50,
-        "inlet": {"elapsed": [0], "moistures": [inlet]},
-    }
-    return us_request(16.5, **described | changes)
 
 
 def test_without_a_dryer_the_general_value_stands_and_is_said_to(client):
@@ -803,59 +549,6 @@ def test_a_described_dryer_speaks_both_unit_systems(client):
     for name in ("inlet_effect", "inlet_effect_sd"):
         assert other["prior"][name] == pytest.approx(one["prior"][name], rel=1e-4), name
     assert other["step"] * 1.8 == pytest.approx(one["step"], rel=1e-6)
-
-
-def untimed(**changes: Any) -> dict[str, Any]:
-    """A described dryer of which nobody says how long grain takes."""
-    body = with_dryer(22.0, **changes)
-    del body["transit"]
-    return body
-
-
-# Of 2100 bu 700 lie below the middle of the sensors, weighed between 22 and 15.5 %; as they leave:
-BELOW = 700 * (1 - (0.22 + 0.155) / 2) / (1 - 0.155)
-
-
-def lags(answer: dict[str, Any]) -> list[float]:
-    return [pair["lag"] for pair in answer["matched"]]
-
-
-def test_the_lag_of_a_described_dryer_is_what_it_holds_below_its_sensors_over_the_rate(client):
-    answer = ask(client, untimed())
-    assert lags(answer) == pytest.approx([60 * BELOW / 800] * 5, abs=0.01)
-    assert answer["transit"] == pytest.approx(3 * BELOW / 800, abs=0.001)
-    (held,) = (one for one in answer["assumed"] if one["input"] == "held_below_sensors")
-    assert held["value"] == pytest.approx(BELOW, abs=0.01)
-    assert "a lag of 50 min" in held["why"]
-    log = {"elapsed": [0, 190], "rates": [800, 400]}
-    slower = ask(client, untimed(rates=log))
-    # 400 bu in the last hour, the rest at the rate before
-    assert lags(slower)[-1] == pytest.approx(60 + 60 * (BELOW - 400) / 800, abs=0.01)
-
-
-def test_where_the_sensors_of_a_described_dryer_sit_divides_a_told_transit(client):
-    answer = ask(client, with_dryer(22.0))
-    assert lags(answer) == pytest.approx([40] * 5)
-    (lag,) = (one for one in answer["assumed"] if one["input"] == "lag")
-    assert "described dryer" in lag["source"]
-
-
-@pytest.mark.parametrize(
-    ("told", "lag"), [({"held_below_sensors": 400}, 30), ({"lag": 55}, 55)], ids=["held", "lag"]
-)
-def test_a_lag_that_was_told_is_not_taken_from_the_described_dryer(client, told, lag):
-    answer = ask(client, untimed(**told))
-    assert lags(answer) == pytest.approx([lag] * 5)
-    assert not {"lag", "held_below_sensors"} & {one["input"] for one in answer["assumed"]}
-
-
-def test_a_described_dryer_without_sensors_tells_no_lag(client):
-    zones = [{k: v for k, v in zone.items() if k != "sensors"} for zone in ZONES]
-    answer = client.post(PATH, json=untimed(dryer={"kind": "mixed-flow", "zones": zones}))
-    assert answer.status_code == 422
-    (error,) = answer.json()["errors"]
-    assert error["pointer"] == "/transit"
-    assert "`dryer` with its sensors" in error["detail"]
 
 
 def test_ones_own_sensitivity_goes_before_the_models(client):
@@ -1052,42 +745,6 @@ def test_a_column_sensor_that_stopped_is_said_to_watch_for_no_fire_as_the_trend_
     assert answer["look_in"] <= 10
 
 
-@pytest.mark.parametrize("where", [0, 2, 4])
-def test_a_lone_reading_far_off_the_others_is_doubted_wherever_it_stands(client, where):
-    readings = [15.5, 15.6, 15.5, 15.4, 15.5]
-    readings[where] = 18.5
-    body = us_request(discharge={"elapsed": [120, 150, 185, 220, 250], "moistures": readings})
-    answer = ask(client, body)
-    assert [one["doubted"] for one in answer["matched"]] == [k == where for k in range(5)]
-    assert answer["expected_moisture"] == pytest.approx(15.5, abs=0.15)
-    (note,) = (note for note in answer["notes"] if "doubted, not obeyed" in note)
-    assert note.endswith("it will be believed.") is (where == 4)
-
-
-@pytest.mark.parametrize("again", [[18.4], [18.5, 18.4]])  # with and without the doubted one
-@pytest.mark.parametrize("agrees", [True, False])
-def test_a_reading_that_agrees_with_the_doubted_one_is_believed(client, again, agrees):
-    body = us_request(
-        discharge={
-            "elapsed": [120, 150, 185, 220, 240],
-            "moistures": [15.5, 15.6, 15.5, 15.4, 18.5],
-        }
-    )
-    first = ask(client, body)
-    readings = again if agrees else [*again[:-1], 15.5]
-    later = {"elapsed": [240, 252][-len(again) :], "moistures": readings}
-    second = ask(client, body | {"belief": first["belief"], "discharge": later})
-    assert [one["doubted"] for one in second["matched"]] == [False] * len(again)
-    assert (second["expected_moisture"] > 16.5) is agrees
-
-
-def test_readings_that_change_together_are_not_doubted(client):
-    readings = [18.5, 18.4, 15.6, 15.5, 15.5]
-    body = us_request(discharge={"elapsed": [120, 150, 185, 220, 250], "moistures": readings})
-    answer = ask(client, body)
-    assert answer["expected_moisture"] < 16.5
-
-
 def test_an_error_that_a_known_change_makes_up_for_is_not_left_alone_without_a_word(client):
     wetter = {"kind": "inlet-moisture", "at_elapsed": 190, "moisture_change": 3}
     inlet = {"elapsed": [0, 60], "moistures": [22, 22]}
@@ -1207,21 +864,6 @@ def test_a_due_of_another_clock_is_refused(client, wrong):
     assert answer.json()["errors"][0]["pointer"] == "/due"
 
 
-def test_readings_of_one_moment_count_one_by_one(client):
-    once = us_request(discharge={"elapsed": [150, 250], "moistures": [16.2, 16.2]})
-    twice = us_request(
-        discharge={"elapsed": [150, 150, 250, 250], "moistures": [16.0, 16.4, 16.3, 16.1]},
-        inlet={"elapsed": [0, 0, 0], "moistures": [21.5, 22.1, 21.9]},
-    )
-    single, double = ask(client, once), ask(client, twice)
-    assert double["belief"]["readings"] == 4
-    assert double["belief"]["at_elapsed"] == 250
-    assert double["belief"]["level_sd"] < single["belief"]["level_sd"]
-    assert [round(pair["at_elapsed"]) for pair in double["matched"]] == [150, 150, 250, 250]
-    falling = us_request(discharge={"elapsed": [250, 150], "moistures": [16.2, 16.2]})
-    assert client.post(PATH, json=falling).status_code == 422
-
-
 @pytest.mark.parametrize(
     ("changes", "word"),
     [
@@ -1302,16 +944,3 @@ def test_a_column_that_comes_back_from_a_stop_is_not_steered_by_grain_from_befor
     assert (answer["advice"], answer["reasons"]) == ("wait", ["grain-stood"])
     # the dryer is full of grain from after the stop one transit after its end
     assert answer["look_at_elapsed"] == 420
-
-
-def test_a_lag_that_was_not_timed_makes_the_chance_less_sure_and_nothing_else(client):
-    moved = [v + 1.5 * (m >= 120) for m, v in zip(MINUTES, column(98.0), strict=True)]
-    body = us_request(column={"elapsed": MINUTES, "temperatures": moved}, last_move_elapsed=100)
-    timed, usual = (ask(client, body | more) for more in ({"lag_uncertainty": 10}, {}))
-    assert usual["chance"] < timed["chance"]
-    for one in (timed, usual):
-        del one["chance"], one["notes"]
-    (assumed,) = (one for one in usual["assumed"] if one["input"] == "lag_uncertainty")
-    assert assumed["value"] == 60
-    usual["assumed"].remove(assumed)
-    assert usual == timed
