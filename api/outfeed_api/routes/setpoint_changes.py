@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 from outfeed.errors import Inconsistent
@@ -10,7 +11,7 @@ from outfeed.steering import feedforward, setpoint
 from outfeed.steering.inlet import InletLog
 from outfeed.steering.inlet_rate import Drying
 from outfeed.steering.lots import LotAbove, as_change
-from outfeed.steering.moves import Due
+from outfeed.steering.moves import A_MINUTE_S, Due
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, moment_seconds
@@ -82,7 +83,16 @@ def plan_of(
         inlet_times_s=read,
         reaches=reaches,
     )
-    logged = as_change(lot, belief, situation, coming, resolution=rules.resolution)
+    begun_s = [change.at_s for change in coming] + ([] if lot is None else [lot.since_s])
+    due = _due_of(request, clock, begun_s)
+    logged = as_change(
+        lot,
+        belief,
+        situation,
+        coming,
+        resolution=rules.resolution,
+        before_moves=_before_moves(request, situation, lot, due, advised, 1 + len(coming)),
+    )
     if logged is not None:
         changes, coming = [*changes, logged], [*coming, logged]
     return feedforward.plan_changes(
@@ -102,19 +112,39 @@ def plan_of(
         moved_s=situation.last_move_s,
         moved_by=None if earlier is None else request.setpoint - earlier,
         largest_move=rules.largest_step,
-        due=_due_of(request, clock),
+        due=due,
         reaches=reaches,
         unread=belief is None,
     )
 
 
-def _due_of(request: SetpointAdviceRequest, clock: Clock) -> Due | None:
-    """What the previous answer found due."""
+def _before_moves(
+    request: SetpointAdviceRequest,
+    situation: setpoint.Situation,
+    lot: LotAbove | None,
+    due: Due | None,
+    advised: float,
+    changes: int,
+) -> float | None:
+    """Setpoint before what was moved for a lot [degC]; None where nobody tells."""
+    moved_s = situation.last_move_s
+    if due is not None:
+        return advised - (due.set_by(moved_s) if due.changes <= changes else 0.0)
+    if lot is None or moved_s is None or moved_s < lot.since_s:
+        return advised
+    earlier = request.earlier_setpoint
+    return None if earlier is None else advised - (request.setpoint - earlier)
+
+
+def _due_of(request: SetpointAdviceRequest, clock: Clock, begun_s: Sequence[float]) -> Due | None:
+    """What the previous answer found due, if it can be of changes that began at these times [s]."""
     part = request.due
     if part is None:
         return None
     at = min(clock.kept(part.at, part.at_elapsed, "due"), clock.now_s)  # rounded up, or read ahead
-    return Due(at, part.moved, part.step, part.changes)
+    due = Due(at, part.moved, part.step, part.changes)
+    # what was set before any of them began was set for others, which have passed
+    return due if any(begun <= at + A_MINUTE_S for begun in begun_s) else None
 
 
 def due_of(clock: Clock, plan: feedforward.Plan) -> DuePart | None:

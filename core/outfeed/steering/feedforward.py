@@ -127,6 +127,9 @@ class KnownChange:
         When [s], on the caller's clock.
     amount : float
         By how much: moisture_wb [-] or temperature [K]; positive is wetter or warmer.
+    share : float
+        How much of the setpoint change that goes with it the present setpoint still lacks, 0 to 1
+        [-].
     bridged : bool
         Whether there may be a bridge. Not for a lot that only inlet readings tell of: they err
         about when it began, and on simulated seasons it ended nearer to the target without one.
@@ -136,6 +139,7 @@ class KnownChange:
     at_s: float
     amount: float
     bridged: bool = True
+    share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -408,7 +412,8 @@ def _of_moisture(
     """Bridged until low sensors see it, but not where it is known to need no drying."""
     asked = setpoint_per_inlet(UNREAD if belief is None else belief)
     to_dry = rate.to_dry or not inlet_known
-    setpoint = 0.0 + asked.size * change.amount if to_dry else 0.0  # never -0.0
+    needed = change.share * change.amount if to_dry else 0.0
+    setpoint = 0.0 + asked.size * needed  # never -0.0
     # the column that grain already inside it would show at the rate that is to come, as far as
     # one step may go; a rate past telling still has its direction
     bridge = copysign(way.largest_bridge, change.amount) if to_dry and change.amount else 0.0
@@ -420,7 +425,7 @@ def _of_moisture(
     return ExpectedEffect(
         change,
         setpoint,
-        asked.sd * abs(change.amount) if to_dry else 0.0,
+        asked.sd * abs(needed),
         bridge,
         rate.factor - 1.0 if rate.within and rate.factor is not None else None,
         arrival.at_sensors_s,

@@ -125,8 +125,13 @@ def as_change(
     told: Sequence[KnownChange],
     *,
     resolution: float,
+    before_moves: float | None = None,
 ) -> KnownChange | None:
-    """The lot as a known change, less what was told of it.
+    """The lot as a known change, less what was told of it and what the setpoint has of it already.
+
+    The setpoint was left alone for the grain before, within what noise could be. Where it stands
+    nearer to that of the lot than to that of the grain before, as after a short lot that nobody
+    moved for, the whole way between the two would lead past it.
 
     Parameters
     ----------
@@ -140,11 +145,13 @@ def as_change(
         Changes told that readings do not show yet.
     resolution : float
         Smallest step the panel accepts [K]; what is left that is worth less is told.
+    before_moves : float, optional
+        Setpoint from which the moves for it are made [degC]; the whole way is asked for without.
 
     Returns
     -------
     KnownChange or None
-        None without a lot, or where what was told makes it up.
+        None without a lot, or where what was told or the setpoint makes it up.
     """
     if lot is None or belief is None or situation.inlet_wb is None:
         return None
@@ -154,7 +161,12 @@ def as_change(
     amount = lot.inlet_wb - situation.inlet_wb - sum(above)
     if abs(belief.inlet_effect / belief.sensitivity * amount) < resolution:
         return None
-    return KnownChange("inlet-moisture", lot.since_s, amount, bridged=False)
+    share = 1.0
+    if before_moves is not None:
+        moistures = (situation.inlet_wb, lot.inlet_wb)
+        (here, _), (there, _) = setpoint_table(belief, situation, moistures)
+        share = min(max((there - before_moves) / (there - here), 0.0), 1.0)
+    return KnownChange("inlet-moisture", lot.since_s, amount, bridged=False, share=share)
 
 
 def look_by(advice: SetpointAdvice, lot: LotAbove | None, now_s: float) -> SetpointAdvice:

@@ -96,6 +96,14 @@ class Due:
     step: float
     changes: int
 
+    def set_by(self, moved_s: float | None) -> float:
+        """How much of it is set [K]: the step too, where the last move [s] is no earlier."""
+        return self.moved + (self.step if self.was_set(moved_s) else 0.0)
+
+    def was_set(self, moved_s: float | None) -> bool:
+        """Whether the last move [s] was the one advised then."""
+        return moved_s is not None and moved_s >= self.at_s - A_MINUTE_S
+
 
 @dataclass(frozen=True, slots=True)
 class Made:
@@ -262,10 +270,9 @@ def made_since(
     """
     until_s, left, told = moved_s, 0.0, True
     if due is not None and due.changes <= changes:
-        told = moved_s is not None and moved_s >= due.at_s - A_MINUTE_S
-        until_s = due.at_s
-        by = due.moved + (due.step if told else 0.0)
-        left = sum(part.amount for part in wanted if part.at_s <= until_s + A_MINUTE_S) - by
+        told, until_s = due.was_set(moved_s), due.at_s
+        asked = sum(part.amount for part in wanted if part.at_s <= until_s + A_MINUTE_S)
+        left = asked - due.set_by(moved_s)
     ahead = [part for part in wanted if until_s is None or part.at_s > until_s + A_MINUTE_S]
     gone = wanted[: len(wanted) - len(ahead)]
     by = sum(part.amount for part in gone) - left
