@@ -311,3 +311,33 @@ def test_an_earlier_trace_of_too_few_readings_refuses_nothing(client):
     assert any("judged as one" in note for note in last["notes"])
     only = client.post(PATH, json={"units": "metric", "traces": [piece(57, 60)]})
     assert only.status_code == 422
+
+
+def _rates(part: float, per_unit: float) -> dict[str, Any]:
+    """Discharge rates that make a part of `SWING` through a lag of 30 and a dead time of 15 min."""
+    speed = 2.0j * np.pi / 60.0
+    plant = per_unit * np.exp(-15.0 * speed) / (1.0 + 30.0 * speed)
+    wave = -2.0j * part / plant * np.exp(speed * MINUTES)
+    return {"elapsed": MINUTES.tolist(), "rates": np.round(60.0 + wave.real, 3).tolist()}
+
+
+@pytest.mark.parametrize("part, reason", [(1.0, "too-lively"), (0.4, "not-the-loop")])
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_swing_that_the_rate_makes_in_part_comes_from_outside(client, units, part, reason):
+    degree = 1.8 if units == "us" else 1.0
+    plant = {"gain": -0.5, "dead_time": 15.0, "lag": 30.0}
+    request = body(82.0 + degree * (SWING - 82.0), plant=plant, transit=1.5, units=units)
+    request["traces"][-1]["output"] = _rates(part, plant["gain"] / degree)
+    answer = ask(client, request)
+    assert answer["reason"] == reason
+    (said,) = (note for note in answer["notes"] if note.startswith("By `plant`"))
+    assert float(said.split("about ")[1].split(" %")[0]) == pytest.approx(100.0 * part, abs=5.0)
+
+
+def test_after_a_cut_that_changed_nothing_the_reader_is_sent_to_burner_feed_and_fan(client):
+    first = ask(client, body(SWING, transit=1.5))
+    again = [{"at_elapsed": -1.0, "multiplier": 0.42, "half_swing": 2.0}]
+    second = ask(client, body(SWING, transit=1.5, history=again))
+    assert "If this one goes on after the cut" in " ".join(first["notes"])
+    assert "see first whether burner, feed or fan keep time with it" in second["decision"]
+    assert "a burner that goes on and off" in " ".join(second["notes"])

@@ -23,6 +23,7 @@ from outfeed_api.routes import (
     collapse_words,
     fire_words,
     impossible_words,
+    outside_words,
     silence_words,
     trend_words,
 )
@@ -42,7 +43,7 @@ from outfeed_api.routes.trend import (
 )
 from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
 from outfeed_api.routes.trend_models import ColumnTrace, as_sent, readings
-from outfeed_api.units import UnitSystem, say
+from outfeed_api.units import QUANTITIES, UnitSystem, say
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
@@ -254,8 +255,17 @@ def _advised(
         right_rate=request.right_rate,
         transit=request.transit,
         plant=None if plant is None else tuning.Plant(plant.gain, plant.dead_time, plant.lag),
+        output_unit=_output_unit(request),
         history=history,
     )
+
+
+def _output_unit(request: GainAdviceRequest) -> float:
+    """One of the caller's units of output, on the scale on which the trace is judged."""
+    output = request.traces[-1].output
+    if output is None or output.rates is None:
+        return 1.0
+    return QUANTITIES["grain-rate"].unit(request.units).scale(request.kg_per_bushel)
 
 
 def _stretch(trace: ColumnTrace) -> Stretch:
@@ -322,7 +332,9 @@ def _decision(found: advising.GainAdvice, latest: Trend, units: UnitSystem, look
     elif found.multiplier == 1.0:
         said = f"Leave the gain: {_LEAVE[found.reason]}."
     else:
-        said = f"Multiply the gain by {found.multiplier:.2f}: {_CHANGE[found.reason]}."
+        doubt = any(one.code == "may-be-outside" for one in found.remarks)
+        why = outside_words.STILL_A_CUT if doubt else _CHANGE[found.reason]
+        said = f"Multiply the gain by {found.multiplier:.2f}: {why}."
     return f"{said} Look again at {look}."
 
 
@@ -384,6 +396,12 @@ def _kept(found: advising.GainAdvice, latest: Trend, units: UnitSystem) -> str:
     return f"Once it is made, pass the change back in `history` with its time: {said}."
 
 
+def _reads_the_same(found: advising.GainAdvice, latest: Trend) -> list[str]:
+    """Before a cut that nothing tells from one for a swing from outside, what else it may be."""
+    doubt = found.multiplier < 1.0 and latest.verdict == "cycling"
+    return [outside_words.READS_THE_SAME] if doubt else []
+
+
 def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceRequest) -> list[str]:
     units, looks = request.units, seen_in.trends
     result = collapse_words.notes(looks[-1].collapse, units)
@@ -407,6 +425,7 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
             f"one at which the loop would just keep swinging; about "
             f"{advising.TARGET_SHARE:.2f} is well damped."
         )
+    result += outside_words.notes(found.remarks) or _reads_the_same(found, looks[-1])
     if found.reason == "confirm":
         result.append(
             "A change needs two looks that agree, the second with about a period of the swing of "

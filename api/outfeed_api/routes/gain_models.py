@@ -10,7 +10,7 @@ from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.steering import gain as advising
 from outfeed.steering import lag as lagging
 from outfeed.steering import tuning
-from outfeed.steering.trend import SENSITIVITY_PER_KELVIN
+from outfeed.steering.level_limits import SENSITIVITY_PER_KELVIN
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, Given, GrainId, Part, Request
 from outfeed_api.moments import Elapsed, Moment
@@ -27,7 +27,8 @@ class PlantPart(Given):
     """What is known of the plant: how the temperature answers the controller's output."""
 
     gain: Annotated[float, Measure("temperature-difference", PLANT_GAIN, example=-0.8)] = Field(
-        description="Change of temperature per unit of output, on the output's own scale."
+        description="Change of temperature per unit of output, on the output's own scale: that of "
+        "`output` in the traces, where it is sent, and with its sign."
     )
     dead_time: Annotated[float, Measure("minutes", tuning.DEAD_TIME, example=900.0)] = Field(
         description="Time before a change of output shows."
@@ -77,7 +78,11 @@ class GainAdviceRequest(Request):
     transit: Annotated[float, Measure("hours", TRANSIT, example=7200.0)] | None = Field(
         None, description="Present transit time; tells the loop's own swing from another."
     )
-    plant: PlantPart | None = Field(None, description="The plant, for a physical gain.")
+    plant: PlantPart | None = Field(
+        None,
+        description="The plant, for a physical gain; with `output` in the latest trace it tells a "
+        "swing that comes from outside as well.",
+    )
     history: list[StepPart] | None = Field(
         None, description="Earlier changes of the gain, oldest first.", max_length=MOST_STEPS
     )

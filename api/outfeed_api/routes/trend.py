@@ -12,10 +12,10 @@ from outfeed.steering import fire, runaway, silence
 from outfeed.steering.collapse import Collapse, Low
 from outfeed.steering.evidence import SHORTEST_S
 from outfeed.steering.impossible import impossible_readings
+from outfeed.steering.level_limits import POINTS_PER_KELVIN
 from outfeed.steering.trend import (
     LEAST_WAIT_MIN,
     METHODS,
-    POINTS_PER_KELVIN,
     SENSOR_LOOK_S,
     OutputTrace,
     Trend,

@@ -13,9 +13,9 @@ from outfeed.arrays import FloatArray
 from outfeed.errors import OutOfRange
 from outfeed.steering import lag as lagging
 from outfeed.steering.clean import COLUMN_SETPOINT, SENT_READING
+from outfeed.steering.level_limits import SENSITIVITY_PER_KELVIN
 from outfeed.steering.measure import USABLE
 from outfeed.steering.settling import METERING
-from outfeed.steering.trend import SENSITIVITY_PER_KELVIN
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, GrainId, Part, Request
 from outfeed_api.moments import MOST_TIMES, Timed

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 
 from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.methods import DERIVED, Method
-from outfeed.steering import tuning
+from outfeed.steering import outside, tuning
 from outfeed.steering.collapse import Collapse, Low
+from outfeed.steering.outside import GainStep, from_outside, outlived_a_cut, part_made
 from outfeed.steering.trend import SENSOR_LOOK_S, Remark, Trend
 from outfeed.steering.tuning import (
     DECAY_RATIO,
@@ -63,7 +64,6 @@ SURE_CYCLES = 1.7
 # New readings of a second look: of the swing's period, or where none shows; chosen, no source.
 NEW_PERIODS, NEW_S = 0.8, 1800.0
 DOUBT = 0.15  # probability of a swing above which no gain is raised
-SAME_SWING = 1.3  # amplitude ratio within which a swing counts as unchanged
 COLLAPSED_LOOK_MIN = 5.0  # until the readings are looked at again; common practice, no source
 SAME_TIME_S = 1.0  # rounding of a difference of date-times is far below it
 RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
@@ -72,11 +72,15 @@ RATE_CHANGE = 0.05  # a smaller change of rate changes nothing
 # and 7 to 23 (integral-only) of a sixth of the transit, a third either way allowed.
 OWN_PERIOD = {PI: (0.4, 2.2), INTEGRAL_ONLY: (0.8, 5.0)}
 
+NOT_THE_LOOP = "not-the-loop"  # as a reason for an advice
+CUTS = ("too-lively", "between-two-steps", "confirm")  # reasons a swing may give
+
 GAIN = Range("controller gain", 1e-4, 1e4, "", SENSIBLE)
 RATE = Range("discharge rate", 1e-6, 1e6, "kg/s", SENSIBLE)
 
 METHODS = (
     *tuning.METHODS,
+    *outside.METHODS,
     Method(
         "steering.gain.throughput",
         "Integral action in proportion to the discharge rate",
@@ -84,25 +88,6 @@ METHODS = (
         DERIVED,
     ),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class GainStep:
-    """One earlier change of the gain.
-
-    Attributes
-    ----------
-    time : float
-        When, on the clock of the traces [s].
-    multiplier : float
-        New gain over old [-].
-    amplitude : float or None
-        Half swing seen before it [K]; None when there was none.
-    """
-
-    time: float
-    multiplier: float
-    amplitude: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +117,9 @@ class GainAdvice:
     physical : PhysicalGain or None
         Tuning from the plant, when it is known.
     remarks : tuple of Remark
-        What else to say.
+        What else to say: "throughput" with the factor a rate asks for; of a swing what shows that
+        it is not the loop's own (`outfeed.steering.outside.Sign`, or "other-period" with it [s]),
+        "own-part" with the part of it that the output makes, or "may-be-outside".
     """
 
     multiplier: float
@@ -182,6 +169,7 @@ def advise_gain(
     right_rate: float | None = None,
     transit: float | None = None,
     plant: Plant | None = None,
+    output_unit: float = 1.0,
     history: Sequence[GainStep] = (),
 ) -> GainAdvice:
     """A multiplier on the present gain, with its reason.
@@ -202,7 +190,10 @@ def advise_gain(
     transit : float, optional
         Present transit time [s]; lets a swing that is not the loop's own be told apart.
     plant : Plant, optional
-        For a physical gain beside the multiplier.
+        For a physical gain beside the multiplier; where a trend knows what the output did, it tells
+        a swing from outside as well, if its gain has its sign.
+    output_unit : float
+        Size of the plant's unit of output on the scale of the output in the trends, above zero.
     history : sequence of GainStep
         Earlier changes, oldest first, on the clock of the traces.
 
@@ -224,15 +215,18 @@ def advise_gain(
         TRANSIT.check(transit, "transit")
     looks = (trends,) if isinstance(trends, Trend) else tuple(trends)
     looks = _since_last_step(looks, history)
-    multiplier, reason, share, confirmed = _judged(looks, controller, transit, history)
+    scaled = plant and Plant(plant.gain / output_unit, plant.dead_time, plant.lag)
+    sign = from_outside(looks[-1], history, scaled) if looks else None
+    found = _judged(looks, controller, transit, history, foreign=sign is not None)
+    multiplier, reason, share, confirmed = found
     integral = multiplier
-    remarks: tuple[Remark, ...] = ()
+    remarks = _of_swing(looks, history, scaled, sign, reason)
     if rate is not None and right_rate is not None:
         scheduled = throughput_multiplier(rate, right_rate)
         if reason == "no-evidence-against" and abs(scheduled - 1.0) > RATE_CHANGE:
             integral, reason = _bounded(scheduled), "throughput"
             multiplier = integral if controller == INTEGRAL_ONLY else 1.0
-        remarks = (Remark("throughput", (scheduled,)),)
+        remarks += (Remark("throughput", (scheduled,)),)
     return GainAdvice(
         multiplier=multiplier,
         integral_multiplier=integral,
@@ -251,6 +245,8 @@ def _judged(
     controller: str,
     transit: float | None,
     history: Sequence[GainStep],
+    *,
+    foreign: bool,
 ) -> tuple[float, str, float | None, bool]:
     """Multiplier, reason, share of the ultimate gain and whether it is confirmed."""
     if not looks:
@@ -270,8 +266,8 @@ def _judged(
     if direction == 0:
         reason = _reason_to_leave(last, own=own)
         return 1.0, reason, share, reason != "wait"  # what cannot be judged was not seen at all
-    if direction < 0 and _unmoved_by_cuts(last, history):
-        return 1.0, "not-the-loop", None, True
+    if direction < 0 and foreign:
+        return 1.0, NOT_THE_LOOP, None, True
     if not _confirmed(looks, direction, controller, transit):
         return 1.0, "confirm", share, False
     back = _halfway(direction, history)
@@ -287,6 +283,27 @@ def _judged(
     if back is not None and wanted <= back <= damped:
         return _bounded(back), "between-two-steps", share, True
     return _bounded(wanted), "too-lively", share, True
+
+
+def _of_swing(
+    looks: tuple[Trend, ...],
+    history: Sequence[GainStep],
+    plant: Plant | None,
+    sign: outside.Sign | None,
+    reason: str,
+) -> tuple[Remark, ...]:
+    """What tells whether a swing is the loop's own."""
+    part = part_made(looks[-1], plant) if looks and plant else None
+    told = () if part is None else (part,)
+    if reason == NOT_THE_LOOP and sign is None:
+        return (Remark("other-period", (looks[-1].period or 0.0,)),)
+    if reason == NOT_THE_LOOP and sign is not None:
+        return (Remark(sign, told if sign == "small-part" else ()),)
+    if reason not in CUTS:
+        return ()
+    if told and sign is None:
+        return (Remark("own-part", told),)
+    return (Remark("may-be-outside"),) if outlived_a_cut(looks[-1], history) else ()
 
 
 def _direction(trend: Trend, controller: str, transit: float | None) -> int:
@@ -355,7 +372,7 @@ def _own_swing(trend: Trend, controller: str, transit: float | None) -> bool:
 
 def _reason_to_leave(trend: Trend, *, own: bool) -> str:
     if trend.swings and _lively(trend) and not own:
-        return "not-the-loop"
+        return NOT_THE_LOOP
     if trend.one_value:
         return "one-value"
     reasons = {
@@ -413,19 +430,6 @@ def _halfway(direction: int, history: Sequence[GainStep]) -> float | None:
     if not history or (history[-1].multiplier - 1.0) * direction >= 0.0:
         return None
     return 1.0 / math.sqrt(history[-1].multiplier)
-
-
-def _unmoved_by_cuts(trend: Trend, history: Sequence[GainStep]) -> bool:
-    """Whether two cuts in a row left the swing as it was: then it comes from elsewhere."""
-    if len(history) < 2 or trend.amplitude is None:
-        return False
-    first, second = history[-2:]
-    if first.multiplier >= 1.0 or second.multiplier >= 1.0 or trend.verdict == "growing":
-        return False
-    earlier = first.amplitude
-    if earlier is None or earlier <= 0.0:
-        return False
-    return 1.0 / SAME_SWING < trend.amplitude / earlier < SAME_SWING
 
 
 def _since_last_step(looks: tuple[Trend, ...], history: Sequence[GainStep]) -> tuple[Trend, ...]:

@@ -1,7 +1,7 @@
 """What the output of a controller shows beside the temperature it holds.
 
 The discharge rate, or the setting of the metering drive: whether it stood at its limit, whether it
-swings, and how slowly it follows.
+swings, how slowly it follows, and how it moved through a swing of the temperature.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from outfeed.arrays import ArrayLike
+from outfeed.arrays import ArrayLike, FloatArray
 from outfeed.errors import Inconsistent
 from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import published
 from outfeed.steering.clean import CleanTrace
 from outfeed.steering.measure import FEWEST_READINGS, TWO_HOURS_S, Output, judged_from
 from outfeed.steering.noise import bin_trace
-from outfeed.steering.oscillation import fit_swing
+from outfeed.steering.oscillation import Swing, fit_swing
 from outfeed.steering.resonance import find_resonance
 
 OUTPUT = Range("output of the controller", -1e9, 1e9, "", SENSIBLE)
@@ -29,6 +29,8 @@ OUTPUT_BINS = 100  # stretches its swing is fitted to, four to a cycle of 25; ch
 # Range of an output over its size at which it does not move; chosen, no source.
 STANDS_STILL = 1e-6
 AT_LIMIT = 1e-3  # of the output's size; chosen, no source
+OUTPUTS_PER_PERIOD = 4.0  # fewer show no swing; chosen, no source
+LEAST_OF_SWING = 0.8  # of its length that the output must be told over; chosen, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,25 @@ class OutputTrace:
     values: ArrayLike
     low: float | None = None
     high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """What the output did while the temperature swung.
+
+    Attributes
+    ----------
+    still : bool
+        Whether it did not move at all.
+    free : bool or None
+        Whether it stayed clear of both its limits; None where they were not told.
+    per_kelvin : complex
+        Its swing over that of the temperature, size and lead [output per K].
+    """
+
+    still: bool
+    free: bool | None
+    per_kelvin: complex
 
 
 def output_seen(output: OutputTrace, clean: CleanTrace) -> Output | None:
@@ -95,6 +116,63 @@ def output_seen(output: OutputTrace, clean: CleanTrace) -> Output | None:
     return _with_swing(
         Output(float(at_limit), told is not None, moved, times[order], values[order])
     )
+
+
+def driven(
+    seen: Output | None, told: OutputTrace | None, clean: CleanTrace, swing: Swing | None
+) -> Driven | None:
+    """What the output did while the temperature swung.
+
+    Both are fitted, beside a straight line each, with the waves of the swing.
+
+    Parameters
+    ----------
+    seen : Output or None
+        From `output_seen`.
+    told : OutputTrace or None
+        The output as it was told, for its limits.
+    clean : CleanTrace
+        The temperature.
+    swing : Swing or None
+        Its swing, over the end of the trace.
+
+    Returns
+    -------
+    Driven or None
+        None without a swing, or where too few values of the output lie within it.
+    """
+    if seen is None or told is None or swing is None:
+        return None
+    end = float(clean.times[-1])
+    begin = end - swing.cycles * swing.period
+    during, read = seen.times >= begin, clean.times >= begin
+    times, values = seen.times[during], seen.values[during]
+    fewest = max(float(FEWEST_OUTPUTS), OUTPUTS_PER_PERIOD * swing.cycles)
+    if values.size < fewest or np.ptp(times) < LEAST_OF_SWING * (end - begin):
+        return None
+    largest = float(np.max(np.abs(values)))
+    return Driven(
+        still=float(np.ptp(values)) <= STANDS_STILL * largest,
+        free=_clear_of_both(values, told),
+        per_kelvin=_along(swing, times, values, end)
+        / _along(swing, clean.times[read], clean.values[read], end),
+    )
+
+
+def _clear_of_both(values: FloatArray, told: OutputTrace) -> bool | None:
+    if told.low is None or told.high is None:
+        return None
+    close = AT_LIMIT * max(abs(told.low), abs(told.high))
+    return bool(np.all((values > told.low + close) & (values < told.high - close)))
+
+
+def _along(swing: Swing, times: FloatArray, values: FloatArray, end: float) -> complex:
+    """Size and phase of a swing of known period and decay in a series, at a time."""
+    turns = (times - end) / swing.period
+    waves = np.exp(swing.log_decay * turns + 2.0j * np.pi * turns)
+    columns = np.column_stack([np.ones_like(turns), turns, waves.real, waves.imag])
+    letters = np.linalg.lstsq(columns, values, rcond=None)[0]
+    return complex(letters[2], -letters[3])
 
 
 def idle(clean: CleanTrace, output: OutputTrace | None) -> float | None:

@@ -15,7 +15,6 @@ import numpy as np
 
 from outfeed.arrays import ArrayLike
 from outfeed.errors import OutOfRange
-from outfeed.limits import SENSIBLE, Range
 from outfeed.steering import clean as cleaning
 from outfeed.steering import collapse, noise, oscillation, published, slope, verdict
 from outfeed.steering.clean import CleanTrace, clean_trace
@@ -29,6 +28,7 @@ from outfeed.steering.collapse import (
 from outfeed.steering.evidence import SHORTEST_S, recent_amplitude
 from outfeed.steering.frozen import only_value
 from outfeed.steering.impossible import impossible_readings
+from outfeed.steering.level_limits import TrendLimits
 from outfeed.steering.measure import (
     TWO_HOURS_S,
     USABLE,
@@ -41,7 +41,7 @@ from outfeed.steering.measure import (
 )
 from outfeed.steering.noise import BinnedTrace
 from outfeed.steering.oscillation import Swing
-from outfeed.steering.output import OutputTrace, idle, output_seen
+from outfeed.steering.output import Driven, OutputTrace, driven, idle, output_seen
 from outfeed.steering.silence import speaks_until
 from outfeed.steering.verdict import VERDICTS, judge
 
@@ -85,58 +85,6 @@ SLOW_CREEP = 0.3  # of the limit
 COARSE = 0.5  # of the limit
 OFTENER = 2.0  # readings of a stretch over the usual number: more count as so many
 SLUGGISH_INDEX = 0.4  # Hagglund (1999)
-
-# Points of moisture per kelvin of column temperature when steering by rate: -0.55 per degree F,
-# the middle of what a column model gives for corn of 20 to 28 % inlet moisture.
-POINTS_PER_KELVIN = -0.99
-MOISTURE_SLOPE_LIMIT = 0.25  # points an hour
-MOISTURE_OFFSET_LIMIT = 0.5  # points
-
-SENSITIVITY = Range("size of the moisture change per kelvin", 0.05, 5.0, "points/K", SENSIBLE)
-#: The same with its sign, as a fraction of the weight per kelvin: what a caller may state.
-SENSITIVITY_PER_KELVIN = Range("moisture change per degree", -0.05, -0.0005, "1/K", SENSIBLE)
-
-
-@dataclass(frozen=True, slots=True)
-class TrendLimits:
-    """How much movement of the temperature still counts as level.
-
-    Attributes
-    ----------
-    slope : float
-        Largest slope [K/h].
-    offset : float
-        Largest distance of the mean from the setpoint [K].
-    swing : float
-        Largest half swing [K].
-    """
-
-    slope: float
-    offset: float
-    swing: float
-
-    @classmethod
-    def from_sensitivity(cls, points_per_kelvin: float = POINTS_PER_KELVIN) -> TrendLimits:
-        """Limits that keep the outlet moisture within half a point and a quarter point an hour.
-
-        Parameters
-        ----------
-        points_per_kelvin : float
-            Points of outlet moisture per kelvin of column temperature; only its size counts.
-
-        Returns
-        -------
-        TrendLimits
-            The limits.
-
-        Raises
-        ------
-        OutOfRange
-            A size outside 0.05 to 5 points per kelvin.
-        """
-        size = float(SENSITIVITY.check(abs(points_per_kelvin), "points_per_kelvin"))
-        offset = MOISTURE_OFFSET_LIMIT / size
-        return cls(MOISTURE_SLOPE_LIMIT / size, offset, offset)
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +172,8 @@ class Trend:
         in.
     speaks_until_s : float
         When the column counts as no longer read, if no reading is added [s].
+    driven : Driven or None
+        What the output did meanwhile, where it was told and a swing shows.
     """
 
     verdict: str
@@ -249,6 +199,7 @@ class Trend:
     collapse: Collapse | None = None
     low: Low | None = None
     speaks_until_s: float = math.inf
+    driven: Driven | None = None
 
     @property
     def fallen(self) -> Collapse | Low | None:
@@ -396,6 +347,7 @@ def _assembled(
             clean.impossible, clean.spikes, clean.gaps, clean.gap_seconds, _frozen(clean, word)
         ),
         limits=limits,
+        driven=driven(measured.output, output, clean, swing),
     )
 
 

@@ -1,0 +1,98 @@
+"""A swing that may come from outside the loop, in words: what tells, and what to look for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from outfeed.steering.trend import Remark
+
+LOOK = (
+    "look for what keeps time with it: a burner that goes on and off or hunts, feed that comes in "
+    "batches or by turns from two bins, a fan or a damper. A log of the plenum temperature beside "
+    "the column's shows it"
+)
+STILL_A_CUT = (
+    "it swings on after the last cut; but see first whether burner, feed or fan keep time with it"
+)
+READS_THE_SAME = (
+    "A swing that burner, feed or fan keep up at about this period reads the same. If this one "
+    "goes on after the cut, look there before you cut again."
+)
+
+
+def notes(remarks: tuple[Remark, ...]) -> list[str]:
+    """What tells a swing from outside from one of the loop's own.
+
+    Parameters
+    ----------
+    remarks : tuple of Remark
+        Of the advice.
+
+    Returns
+    -------
+    list of str
+        Sentences; empty where there is no such remark.
+    """
+    return [_SAID[found.code](found.numbers) for found in remarks if found.code in _SAID]
+
+
+def _stood(_numbers: tuple[float, ...]) -> str:
+    return (
+        "The output did not move while the temperature swung, so its controller makes no such "
+        f"swing: it is held by hand, or at a limit. {_capital(LOOK)}."
+    )
+
+
+def _period(numbers: tuple[float, ...]) -> str:
+    return (
+        f"A loop of this `transit` does not swing every {numbers[0] / 60.0:.0f} minutes. "
+        f"{_capital(LOOK)}."
+    )
+
+
+def _part(numbers: tuple[float, ...]) -> str:
+    return (
+        f"By `plant`, the output made about {100.0 * numbers[0]:.0f} % of the swing; one of the "
+        f"loop's own is made by it alone. {_capital(LOOK)}."
+    )
+
+
+def _own(numbers: tuple[float, ...]) -> str:
+    return (
+        f"By `plant`, the output made about {100.0 * numbers[0]:.0f} % of the swing, as of one of "
+        f"the loop's own."
+    )
+
+
+def _cut(_numbers: tuple[float, ...]) -> str:
+    return (
+        "The swing keeps on after a cut that ends one of the loop's own, and the output stays "
+        f"clear of its limits. {_capital(LOOK)}."
+    )
+
+
+def _cuts(_numbers: tuple[float, ...]) -> str:
+    return f"Two cuts of the gain left the swing about as it was. {_capital(LOOK)}."
+
+
+def _doubt(_numbers: tuple[float, ...]) -> str:
+    return (
+        "The swing keeps on after a cut that ends one of the loop's own, unless its output runs "
+        f"from limit to limit. If it does not, leave the gain and {LOOK}. The output with both its "
+        f"limits, or with `plant`, tells the two apart."
+    )
+
+
+_SAID: dict[str, Callable[[tuple[float, ...]], str]] = {
+    "output-stood": _stood,
+    "small-part": _part,
+    "other-period": _period,
+    "own-part": _own,
+    "outlived-cut": _cut,
+    "outlived-cuts": _cuts,
+    "may-be-outside": _doubt,
+}
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
