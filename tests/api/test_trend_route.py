@@ -29,8 +29,8 @@ def metric(values: np.ndarray, **changes: Any) -> dict[str, Any]:
     return {"units": "metric", "column": column | changes}
 
 
-def ask(client, body: dict[str, Any]) -> dict[str, Any]:
-    answer = client.post(PATH, json=body)
+def ask(client, body: dict[str, Any], path: str = PATH) -> dict[str, Any]:
+    answer = client.post(path, json=body)
     assert answer.status_code == 200, answer.text
     return answer.json()
 
@@ -302,10 +302,40 @@ def test_a_flame_out_of_hours_ago_is_still_one_and_asks_for_a_look_soon(client, 
     assert "check burner, flame and sensor" in gain["decision"]
 
 
-def test_a_cold_column_that_warms_up_in_time_is_only_watched(client):
-    warming = 82.0 - 30.0 * (1.0 - MINUTES / 250.0)
-    answer = ask(client, metric(warming + NOISE))
-    assert "burner" not in answer["decision"]
+@pytest.mark.parametrize("path", [PATH, "/v1/gain-advice"])
+def test_a_column_that_is_heated_up_is_told_as_such_and_watched(client, path):
+    warming = metric(82.0 - 60.0 * np.exp(-MINUTES / 180.0))
+    body = warming if path == PATH else {"units": "metric", "traces": [warming["column"]]}
+    answer = ask(client, body, path)
+    assert answer["decision"].startswith("The column temperature stands 23 degC below its setpoint")
+    assert "as after a start; at that pace it is there in about 3 hours" in answer["decision"]
+    assert "stops climbing, check burner, flame and sensor" in answer["decision"]
+    assert "lost flame reads like this" not in " ".join(answer["notes"])
+    assert "gas-fuel" in {one["code"] for one in answer["cautions"]}
+    assert answer["look_at_elapsed"] == pytest.approx(MINUTES[-1] + 15.0)
+
+
+def test_a_column_that_falls_again_while_it_is_heated_up_is_no_start(client):
+    warming = 82.0 - 60.0 * np.exp(-MINUTES / 120.0)
+    answer = ask(client, metric(np.where(MINUTES < 170.0, warming, warming - MINUTES + 170.0)))
+    assert "and falls again: check burner, flame and sensor now" in answer["decision"]
+
+
+@pytest.mark.parametrize("below, told", [(12.0, True), (2.0, False)])
+def test_a_first_filling_that_is_heated_up_may_be_what_climbs_over_a_held_discharge(
+    client, below, told
+):
+    output = {"elapsed": MINUTES.tolist(), "settings": [0] * MINUTES.size}
+    climbing = 82.0 - below - 40.0 * np.exp(-MINUTES / 60.0)
+    answer = ask(client, metric(climbing, output=output))
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert any("first filling" in note for note in answer["notes"]) is told
+
+
+def test_a_drift_is_told_where_it_has_come_to(client):
+    drifting = ask(client, metric(82.0 + 8.0 * np.exp(-MINUTES / 60.0)))
+    assert drifting["verdict"] == "drifting"
+    assert "above the setpoint, now 0.4 degC above it" in drifting["decision"]
 
 
 def test_a_step_is_no_swing_and_puts_off_no_look(client):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from outfeed.steering.collapse import collapsed, surest
+from outfeed.steering.collapse import collapsed, standing_low, surest
 from outfeed.steering.gain import advise_gain
 from outfeed.steering.trend import judge_trend
 
@@ -95,3 +95,45 @@ def test_a_last_reading_that_is_set_aside_is_told(last):
     assert trend.cleaned.spikes == 1
     (apart,) = (r.numbers[0] for r in trend.remarks if r.code == "last-reading-apart")
     assert apart == pytest.approx(last - SETPOINT, abs=0.6)
+
+
+def warmed(*, until: float, lost: float = np.inf, hours: float = 1.0, cold: float = 20.0):
+    """Minutes, and a column heated from cold whose flame is lost, in tenths of a degree."""
+    minutes = np.arange(0.0, until + 1.0, 2.0)
+    lit = SETPOINT - (SETPOINT - cold) * np.exp(-np.minimum(minutes, lost) / 60.0 / hours)
+    out = np.exp(-np.maximum(minutes - lost, 0.0) / 30.0)
+    noise = np.random.default_rng(1).normal(0.0, 0.1, minutes.size)
+    return 60.0 * minutes, np.round(cold + (lit - cold) * out + noise, 1)
+
+
+@pytest.mark.parametrize("until, hours", [(50.0, 1.0), (90.0, 2.0), (120.0, 4.0)])
+def test_a_column_that_is_heated_up_climbs_and_moves_no_gain(until, hours):
+    times, values = warmed(until=until, hours=hours)
+    low = standing_low(times, values, SETPOINT)
+    assert (low.climbing, low.turned) == (True, False)
+    pace = (SETPOINT - values[-1]) * np.expm1(0.5 / hours) / 0.5  # over the last half hour
+    assert 3600.0 * low.pace == pytest.approx(pace, rel=0.1)
+    advice = advise_gain([judge_trend(times, values, SETPOINT)])
+    assert (advice.reason, advice.look_again_minutes) == ("far-below", 15.0)
+
+
+@pytest.mark.parametrize("minutes", [6.0, 12.0])
+def test_a_flame_lost_while_heating_up_is_no_climb(minutes):
+    low = standing_low(*warmed(until=60.0 + minutes, lost=60.0), SETPOINT)
+    assert (low.climbing, low.closing, low.turned) == (False, False, True)
+
+
+def test_a_climb_that_has_stalled_or_is_the_suns_is_none():
+    times, values = warmed(until=80.0)
+    stalled = np.where(times < 2400.0, values, values[20])
+    by_sun = 15.0 + 2.5 * times / 3600.0
+    assert not standing_low(times, stalled, SETPOINT).climbing
+    assert not standing_low(times, by_sun, SETPOINT).climbing
+
+
+@pytest.mark.parametrize("cold, reason", [(20.0, "wait"), (76.0, "too-slow")])
+def test_how_long_a_start_takes_is_no_matter_of_the_gain(cold, reason):
+    times, values = warmed(until=240.0, hours=1.8, cold=cold)
+    trend = judge_trend(times[::2], values[::2], SETPOINT)
+    assert (trend.verdict, trend.low) == ("drifting", None)
+    assert advise_gain([trend], transit=5400.0).reason == reason

@@ -6,6 +6,8 @@ where to look, and leave setpoint and gain alone.
 
 from __future__ import annotations
 
+import math
+
 from outfeed.steering.collapse import BEFORE_S, FAR_BELOW, Collapse, Low
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
@@ -19,6 +21,13 @@ CAUSES = (
     "smell for smoke as well. Start nothing again on the strength of this answer; what a burner "
     "that went out needs is in its manual."
 )
+
+HEATED = (
+    "A dryer that is heated up reads like this, and so does one whose burner was lit again. A "
+    "climb that slows down far below the setpoint asks for a look at the burner. Start nothing "
+    "again on the strength of this answer; what a burner that went out needs is in its manual."
+)
+LONG_S = 7200.0  # from which a time is told in hours
 
 
 def decision(fall: Collapse, units: UnitSystem, look: str) -> str:
@@ -64,7 +73,17 @@ def low_decision(low: Low, units: UnitSystem, look: str) -> str:
     """
     below = say(low.below, "temperature-difference", units, decimals=0)
     now = say(low.temperature, "temperature", units, decimals=0)
+    if low.climbing:
+        rate = say(low.pace, "temperature-rate", units, decimals=0)
+        return (
+            f"The column temperature stands {below} below its setpoint, at {now}, and climbs at "
+            f"{rate}, as after a start; at that pace it is there in about "
+            f"{_duration(low.below / low.pace)}. If it was not started lately, or stops climbing, "
+            f"check burner, flame and sensor, as the dryer's manual says. Read the temperatures "
+            f"again at {look}, and move neither setpoint nor gain before it is there."
+        )
     pace = "closes in slowly" if low.closing else "will not get there within two hours at its pace"
+    pace = "falls again" if low.turned else pace
     return (
         f"The column temperature stands {below} below its setpoint, at {now}, and {pace}: check "
         f"burner, flame and sensor now, as the dryer's manual says. Read the temperatures again at "
@@ -99,11 +118,13 @@ def notes(fall: Collapse | None, units: UnitSystem) -> list[str]:
     return _causes(units)
 
 
-def low_notes(units: UnitSystem) -> list[str]:
+def low_notes(low: Low, units: UnitSystem) -> list[str]:
     """What else to know of a temperature that stands far below its setpoint.
 
     Parameters
     ----------
+    low : Low
+        How it stands.
     units : str
         Unit system of the reader.
 
@@ -112,15 +133,28 @@ def low_notes(units: UnitSystem) -> list[str]:
     list of str
         Sentences.
     """
+    if low.climbing:
+        return [HEATED, _chosen(units)]
     return [
         *_causes(units),
         "A column that is still being heated up reads so as well, while it rises slowly.",
     ]
 
 
+def _duration(seconds: float) -> str:
+    """Minutes by the five, hours from two on."""
+    if seconds < LONG_S:
+        return f"{5.0 * math.ceil(seconds / 300.0):.0f} minutes"
+    return f"{seconds / 3600.0:.0f} hours"
+
+
 def _causes(units: UnitSystem) -> list[str]:
+    return [CAUSES, _chosen(units)]
+
+
+def _chosen(units: UnitSystem) -> str:
     distance = say(FAR_BELOW, "temperature-difference", units, decimals=0)
-    return [CAUSES, f"{distance} below count here: chosen, without a published source."]
+    return f"{distance} below count here: chosen, without a published source."
 
 
 def if_lowered(fall: Collapse, told: str) -> list[str]:

@@ -53,6 +53,10 @@ LASTS = (
     "A distance that lasts is too little gain only where it shrinks from look to look: a load that "
     "rises steadily holds a loop of any gain off its setpoint."
 )
+FROM_FAR_BELOW = (
+    "The trace comes from {} below the setpoint, as after a start: how long it takes from there "
+    "tells of burner and filling, not of the gain. Send what follows once it has arrived."
+)
 NO_TRANSIT = (
     f"No `transit` was told: a swing of any period was taken for the loop's own, and a way back of "
     f"more than {advising.QUICK_S / 60.0:.0f} minutes for a slow one. Send it, so that a large "
@@ -405,8 +409,9 @@ def _reads_the_same(found: advising.GainAdvice, latest: Trend) -> list[str]:
 def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceRequest) -> list[str]:
     units, looks = request.units, seen_in.trends
     result = collapse_words.notes(looks[-1].collapse, units)
-    if found.reason == collapse_words.FAR_BELOW_REASON:
-        return [*collapse_words.low_notes(units), LEAVE_GAIN]
+    low = looks[-1].low if found.reason == collapse_words.FAR_BELOW_REASON else None
+    if low is not None:
+        return [*collapse_words.low_notes(low, units), LEAVE_GAIN]
     if found.reason == collapse_words.REASON:
         return [*result, LEAVE_GAIN]
     result.append(f"Latest look: {trend_words.named(looks[-1])}.")
@@ -425,6 +430,11 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
             f"one at which the loop would just keep swinging; about "
             f"{advising.TARGET_SHARE:.2f} is well damped."
         )
+    result += [
+        FROM_FAR_BELOW.format(say(one.numbers[0], "temperature-difference", units, decimals=0))
+        for one in found.remarks
+        if one.code == "from-far-below"
+    ]
     result += outside_words.notes(found.remarks) or _reads_the_same(found, looks[-1])
     if found.reason == "confirm":
         result.append(

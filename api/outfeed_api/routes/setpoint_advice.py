@@ -333,7 +333,7 @@ def _while_collapsed(
 ) -> SetpointAdviceAnswer:
     said, units = clock.say(clock.now_s + fire_words.LOOK_S), request.units
     if isinstance(seen, collapse.Low):
-        reason, notes = collapse_words.FAR_BELOW_REASON, collapse_words.low_notes(units)
+        reason, notes = collapse_words.FAR_BELOW_REASON, collapse_words.low_notes(seen, units)
         decision = collapse_words.low_decision(seen, units, said)
     else:
         reason, notes = collapse_words.REASON, collapse_words.notes(seen, units)

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, silence
-from outfeed.steering.collapse import Collapse, Low
+from outfeed.steering.collapse import CLIMB_LOOK_S, Collapse, Low
 from outfeed.steering.evidence import SHORTEST_S
 from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.level_limits import POINTS_PER_KELVIN
@@ -84,7 +84,8 @@ def trend(request: TrendRequest) -> TrendAnswer:
     if found is None:
         return _without_trend(request, clock, danger, silent)
     evidence = evidence_of(found, request.units)
-    low = calm and found.stays_low and not found.collapsed
+    low = found.low if calm and (found.stays_low or found.heats_up) else None
+    low = None if found.collapsed else low
     fallen = safe and found.collapsed
     look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
     unreal = unreal_of(request.column)
@@ -105,7 +106,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         + impossible_words.notes(unreal, request.units)
         + ([] if danger is None else [fire_words.BESIDE])
         + collapse_words.notes(found.collapse, request.units)
-        + (collapse_words.low_notes(request.units) if low else [])
+        + ([] if low is None else collapse_words.low_notes(low, request.units))
         + silence_words.notes(clock, silent, decision)
         + ([] if silent is None else [silence_words.BEFORE])
         + words.notes(found, request.units),
@@ -185,13 +186,15 @@ def decided(
     if danger is None and still:
         return f"{fire_words.STILL} {words.sentence(found, units)}"
     fallen = found.fallen if danger is None else None
+    if danger is None and found.low is not None and found.heats_up:
+        return collapse_words.low_decision(found.low, units, look)
     if isinstance(fallen, Collapse):
         swing = found.verdict in ("cycling", "growing")  # a wide one is as low at its lowest
         beside = f" {words.sentence(found, units)}" if swing else ""
         return collapse_words.decision(fallen, units, look) + beside
     if isinstance(fallen, Low):
         low = collapse_words.low_decision(fallen, units, look)
-        return f"{low} {words.sentence(found, units)}"
+        return low if fallen.turned else f"{low} {words.sentence(found, units)}"
     if danger is None:
         return words.decision(found, units, look)
     return fire_words.decision(danger, units, look, still=still)
@@ -384,6 +387,8 @@ def look_after(found: Trend) -> float:
     float
         Seconds from the end of the trace.
     """
+    if found.heats_up:
+        return CLIMB_LOOK_S
     if found.collapse is not None or found.stays_low:
         return fire_words.LOOK_S
     if found.verdict == "too-short":

@@ -5,9 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from outfeed.steering import fire, runaway
+from outfeed.steering.collapse import FAR_BELOW
 from outfeed_api.routes import fire_words
 from outfeed_api.routes.trend_models import ColumnTrace, readings
 
+FIRST_FILLING = (
+    "If this is the first filling, held on purpose while it is heated up after a start, it climbs "
+    "so as well, to its setpoint and no further: whoever started it can tell, stays with it, and "
+    "goes by the dryer's manual."
+)
 LOWERED = "give what it was at every time, in `setpoints` instead of `setpoint`"
 
 
@@ -58,7 +64,15 @@ def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace, *, still: bo
         Sentences; empty without danger.
     """
     lowered = fire_words.if_lowered(danger, LOWERED) if trace.setpoints is None else []
-    return [*fire_words.notes(danger, still=still), *lowered]
+    filling = [FIRST_FILLING] if isinstance(danger, fire.Climb) and _far_below(trace) else []
+    return [*fire_words.notes(danger, still=still), *lowered, *filling]
+
+
+def _far_below(trace: ColumnTrace) -> bool:
+    """Whether no reading comes near the setpoint, as while a first filling is heated up."""
+    values = readings(trace)
+    aims = np.asarray(trace.setpoint if trace.setpoints is None else trace.setpoints)
+    return bool(np.nanmax(values - aims) <= -FAR_BELOW)
 
 
 def stopped_at(trace: ColumnTrace) -> float | None:

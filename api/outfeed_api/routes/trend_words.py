@@ -186,12 +186,15 @@ def _drifting(trend: Trend, units: UnitSystem) -> str:
     side = _side(trend.offset, units)
     if not trend.moves:
         return (
-            f"The temperature is not at rest: on average {side} the setpoint, and which way it "
-            f"moves is not sure."
+            f"The temperature is not at rest: on average {side} the setpoint{_now(trend, units)}, "
+            f"and which way it moves is not sure."
         )
     way = "up" if trend.slope > 0.0 else "down"
     pace = _rate(abs(trend.slope), units)
-    return f"The temperature drifts {way} at {pace}, on average {side} the setpoint."
+    return (
+        f"The temperature drifts {way} at {pace}, on average {side} the setpoint"
+        f"{_now(trend, units)}."
+    )
 
 
 def _stuck(trend: Trend, units: UnitSystem) -> str:
@@ -207,8 +210,14 @@ def _stuck(trend: Trend, units: UnitSystem) -> str:
 def _disturbed(trend: Trend, units: UnitSystem) -> str:
     return (
         f"Something pushed the temperature away and it has not settled; over the {_window(trend)} "
-        f"it averages {_side(trend.offset, units)} the setpoint."
+        f"it averages {_side(trend.offset, units)} the setpoint{_now(trend, units)}."
     )
+
+
+def _now(trend: Trend, units: UnitSystem) -> str:
+    """Where it stands now, if that is not where it was on average."""
+    apart = abs(trend.offset_now - trend.offset) > trend.limits.offset
+    return f", now {_side(trend.offset_now, units)} it" if apart else ""
 
 
 def _too_short(trend: Trend, _units: UnitSystem) -> str:

@@ -36,6 +36,11 @@ FEW = 3  # last readings of which two must show it; chosen, no source
 BACK_S = 1800.0  # a column that rose over it is on its way back
 RISEN = 3.0  # by so much [K], as `runaway.CLIMBED`; chosen, no source
 CLOSES_S = 2.0 * 3600.0  # a column that will be there within it is closing in; chosen, no source
+TURNED = 2.0  # and no fall by so much [K], as `runaway.FALLEN`; common practice, no source
+LATELY_S = 900.0  # a climb shows over it as well, at half its pace or more; chosen, no source
+CLIMB_LOOK_S = 900.0
+"""Until a column that climbs from far below is looked at again [s]: as long as the end of a climb
+takes to show. Chosen, no source."""
 
 COLLAPSE = Method(
     "steering.collapse.fallen-away",
@@ -82,7 +87,15 @@ class Low:
     below : float
         How far that is below the lowest setpoint of the last three hours [K].
     closing : bool
-        Whether it would be there within two hours at the pace of the last half hour.
+        Whether it would be there within two hours at the pace of the last half hour, and has not
+        turned back.
+    pace : float
+        That pace [K/s].
+    climbing : bool
+        Whether it rises faster than the air of a day warms it, 6 K an hour, and still does: as
+        after a start, and not as after a lost flame.
+    turned : bool
+        Whether it has fallen by 2 K from where it was within the last quarter of an hour.
     """
 
     reason: ClassVar[str] = "far-below"
@@ -90,6 +103,9 @@ class Low:
     temperature: float
     below: float
     closing: bool
+    pace: float
+    climbing: bool
+    turned: bool
 
 
 def before_steering(fall: Collapse | None, low: Low | None) -> Collapse | Low | None:
@@ -134,17 +150,35 @@ def standing_low(times_s: ArrayLike, temperatures: ArrayLike, setpoint: ArrayLik
         None while it stands, or half an hour before stood, nearer than 10 K, or where fewer than
         three readings are that old.
     """
-    times, values, lately = _lately(times_s, temperatures)
+    times, values, places = _lately(times_s, temperatures)
     before = np.flatnonzero(times <= times[-1:] - BACK_S)[-FEW:]
     if before.size < FEW:
         return None
-    level = lowest_kept(_aims(setpoint, lately))
+    level = lowest_kept(_aims(setpoint, places))
     now, then = float(np.median(values[-FEW:])), float(np.median(values[before]))
     if level - max(now, then) < FAR_BELOW:
         return None
+    pace = _pace(times, values, before)
+    lately = _pace(times, values, np.flatnonzero(times <= times[-1] - LATELY_S)[-FEW:])
+    turned = _turned_back(values[times >= times[-1] - LATELY_S])
+    closing = pace * CLOSES_S >= level - now and not turned
+    still = lately * BACK_S >= 0.5 * RISEN and not turned
+    return Low(now, level - now, closing, pace, pace * BACK_S >= RISEN and still, turned)
+
+
+def _turned_back(values: FloatArray) -> bool:
+    """Whether the last readings, three by three, have fallen from their highest."""
+    if values.size <= FEW:
+        return False
+    levels = np.median(np.lib.stride_tricks.sliding_window_view(values, FEW), axis=-1)
+    return bool(np.max(levels) - levels[-1] >= TURNED)
+
+
+def _pace(times: FloatArray, values: FloatArray, before: NDArray[np.intp]) -> float:
+    """Rise from some earlier readings to the last three [K/s]."""
     apart = float(np.median(times[-FEW:]) - np.median(times[before]))
-    closing = apart > 0.0 and (now - then) / apart * CLOSES_S >= level - now
-    return Low(now, level - now, closing)
+    rise = float(np.median(values[-FEW:]) - np.median(values[before]))
+    return rise / apart if apart > 0.0 else 0.0
 
 
 def collapsed(

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from outfeed.limits import SENSIBLE, TRANSIT, Range
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import outside, tuning
-from outfeed.steering.collapse import Collapse, Low
+from outfeed.steering.collapse import CLIMB_LOOK_S, FAR_BELOW, Collapse, Low
 from outfeed.steering.outside import GainStep, from_outside, outlived_a_cut, part_made
 from outfeed.steering.trend import SENSOR_LOOK_S, Remark, Trend
 from outfeed.steering.tuning import (
@@ -119,7 +119,8 @@ class GainAdvice:
     remarks : tuple of Remark
         What else to say: "throughput" with the factor a rate asks for; of a swing what shows that
         it is not the loop's own (`outfeed.steering.outside.Sign`, or "other-period" with it [s]),
-        "own-part" with the part of it that the output makes, or "may-be-outside".
+        "own-part" with the part of it that the output makes, or "may-be-outside"; of a trace that
+        comes from as far below as after a start "from-far-below" with the distance [K].
     """
 
     multiplier: float
@@ -220,7 +221,7 @@ def advise_gain(
     found = _judged(looks, controller, transit, history, foreign=sign is not None)
     multiplier, reason, share, confirmed = found
     integral = multiplier
-    remarks = _of_swing(looks, history, scaled, sign, reason)
+    remarks = _remarks(looks, history, scaled, sign, reason)
     if rate is not None and right_rate is not None:
         scheduled = throughput_multiplier(rate, right_rate)
         if reason == "no-evidence-against" and abs(scheduled - 1.0) > RATE_CHANGE:
@@ -256,7 +257,8 @@ def _judged(
         return 1.0, Collapse.reason, None, True
     direction = _direction(last, controller, transit)
     # So far below, a lost flame or a sensor is likelier than too little gain.
-    if last.low is not None and (last.stays_low or direction > 0):
+    far = last.stays_low or direction > 0 or (last.heats_up and direction == 0)
+    if last.low is not None and far:
         return 1.0, Low.reason, None, True
     share = None
     own = _own_swing(last, controller, transit)  # one from elsewhere tells nothing of the gain
@@ -285,14 +287,16 @@ def _judged(
     return _bounded(wanted), "too-lively", share, True
 
 
-def _of_swing(
+def _remarks(
     looks: tuple[Trend, ...],
     history: Sequence[GainStep],
     plant: Plant | None,
     sign: outside.Sign | None,
     reason: str,
 ) -> tuple[Remark, ...]:
-    """What tells whether a swing is the loop's own."""
+    """What tells whether a swing is the loop's own, and what a climb from far below tells not."""
+    if reason == "wait" and looks and looks[-1].from_below >= FAR_BELOW:
+        return (Remark("from-far-below", (looks[-1].from_below,)),)
     part = part_made(looks[-1], plant) if looks and plant else None
     told = () if part is None else (part,)
     if reason == NOT_THE_LOOP and sign is None:
@@ -315,6 +319,8 @@ def _direction(trend: Trend, controller: str, transit: float | None) -> int:
     chances = trend.probabilities
     swinging = chances["growing"] + chances["cycling"] + chances["calming"]
     if swinging > DOUBT or chances["too-short"] > 2.0 * DOUBT:
+        return 0
+    if trend.from_below >= FAR_BELOW:  # as after a start: not the gain holds it up
         return 0
     # A creep towards the setpoint, or a lasting distance from it, is a gain too low; a trace
     # that runs through the setpoint is not.
@@ -453,6 +459,8 @@ def _look_again(
     if not looks:
         return two_hours
     last = looks[-1]
+    if reason == Low.reason and last.heats_up:
+        return CLIMB_LOOK_S / 60.0
     if reason in (Collapse.reason, Low.reason):
         return COLLAPSED_LOOK_MIN
     if reason in ("sensor-fault", "one-value"):

@@ -37,6 +37,7 @@ from outfeed.steering.measure import (
     crossings_per_two_hours,
     judged_from,
     measure,
+    running_mean,
     shows_swing,
 )
 from outfeed.steering.noise import BinnedTrace
@@ -83,6 +84,7 @@ SMALL_SWING = 0.25  # of the limit: smaller is not worth a remark
 NOISE_SWINGS = 0.01  # chance of a swing in noise alone above which none is told beside a word
 SLOW_CREEP = 0.3  # of the limit
 COARSE = 0.5  # of the limit
+LAST_READINGS = 3  # whose median is where it stands now
 OFTENER = 2.0  # readings of a stretch over the usual number: more count as so many
 SLUGGISH_INDEX = 0.4  # Hagglund (1999)
 
@@ -174,6 +176,10 @@ class Trend:
         When the column counts as no longer read, if no reading is added [s].
     driven : Driven or None
         What the output did meanwhile, where it was told and a swing shows.
+    offset_now : float
+        Median of the last three readings minus setpoint [K].
+    from_below : float
+        How far below the setpoint the trace once stood, smoothed [K]; zero where never.
     """
 
     verdict: str
@@ -200,6 +206,8 @@ class Trend:
     low: Low | None = None
     speaks_until_s: float = math.inf
     driven: Driven | None = None
+    offset_now: float = 0.0
+    from_below: float = 0.0
 
     @property
     def fallen(self) -> Collapse | Low | None:
@@ -215,6 +223,12 @@ class Trend:
     def stays_low(self) -> bool:
         """Whether it stands far below the setpoint at the end and does not close in."""
         return before_steering(None, self.low) is not None
+
+    @property
+    def heats_up(self) -> bool:
+        """Whether it climbs to its setpoint from far below, as after a start, and swings not."""
+        low = self.low if self.collapse is None else None
+        return low is not None and low.climbing and not self.swings
 
     @property
     def moves(self) -> bool:
@@ -348,6 +362,8 @@ def _assembled(
         ),
         limits=limits,
         driven=driven(measured.output, output, clean, swing),
+        offset_now=float(np.median(clean.values[-LAST_READINGS:])) - float(clean.setpoint[-1]),
+        from_below=max(0.0, -float(np.min(running_mean(measured.whole.values)))),
     )
 
 
