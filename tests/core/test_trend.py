@@ -468,3 +468,14 @@ def test_a_controller_that_follows_a_drift_slowly_is_called_sluggish() -> None:
     assert told[1].verdict in ("drifting", "stuck")  # nobody told where its output ends
     sluggish = ["sluggish" in [remark.code for remark in trend.remarks] for trend in told]
     assert sluggish == [True, False, False]
+
+
+def test_no_swing_is_taken_out_of_two_hours_that_show_too_little_of_it() -> None:
+    times = np.arange(0.0, 30 * 3600.0, 300.0)
+    noise = np.random.default_rng(0).normal(0.0, 0.1, times.size)
+    by_day = judge_trend(times, 80.0 + 0.3 * np.sin(2 * np.pi * times / 86_400.0) + noise, 80.0)
+    gone = 4.0 * np.exp(-times[:120] / 4000.0) * np.sin(2 * np.pi * times[:120] / 14_400.0)
+    long_ago = judge_trend(times[:120], 80.0 + gone + noise[:120], 80.0)
+    for trend in (by_day, long_ago):
+        assert trend.verdict == "level"
+        assert -0.3 < trend.slope_low < trend.slope_high < 0.3

@@ -44,6 +44,7 @@ from outfeed.steering.noise import BinnedTrace
 from outfeed.steering.oscillation import Swing
 from outfeed.steering.output import Driven, OutputTrace, driven, idle, output_seen
 from outfeed.steering.silence import speaks_until
+from outfeed.steering.slope import Slope
 from outfeed.steering.verdict import VERDICTS, judge
 
 __all__ = [
@@ -85,6 +86,7 @@ NOISE_SWINGS = 0.01  # chance of a swing in noise alone above which none is told
 SLOW_CREEP = 0.3  # of the limit
 COARSE = 0.5  # of the limit
 LAST_READINGS = 3  # whose median is where it stands now
+MOST_OF_WINDOW = 2.5  # longest period of a swing, over the window, that is taken out of its slope
 OFTENER = 2.0  # readings of a stretch over the usual number: more count as so many
 SLUGGISH_INDEX = 0.4  # Hagglund (1999)
 
@@ -337,7 +339,7 @@ def _assembled(
     likeliest = max(probabilities, key=probabilities.__getitem__)
     refused = word == "too-short" and probabilities[word] < verdict.LEAST_OTHER
     unsure = (Remark("not-sure", (probabilities[likeliest],)),) if refused else ()
-    line, window = measured.slope, measured.window
+    line, window = _told_slope(measured, swing), measured.window
     return Trend(
         verdict=word,
         slope=line.value * HOUR_S,
@@ -365,6 +367,14 @@ def _assembled(
         offset_now=float(np.median(clean.values[-LAST_READINGS:])) - float(clean.setpoint[-1]),
         from_below=max(0.0, -float(np.min(running_mean(measured.whole.values)))),
     )
+
+
+def _told_slope(measured: Measured, swing: Swing | None) -> Slope:
+    """Slope beside the swing that is told, unless too little of it lies in the window."""
+    if swing is None:
+        return measured.plain
+    span = float(measured.window.times[-1] - measured.window.times[0])
+    return measured.slope if swing.period <= MOST_OF_WINDOW * span else measured.plain
 
 
 def _mean(window: BinnedTrace) -> float:
@@ -438,7 +448,7 @@ def _remarks(
     output: OutputTrace | None,
 ) -> list[Remark]:
     found: list[Remark] = []
-    line = measured.slope
+    line = _told_slope(measured, swing)
     small = ("level", "drifting", "stuck")
     if swing is not None and word in small and swing.amplitude_end > LEAST_SWING:
         found.append(Remark("small-swing", (swing.amplitude_end, swing.period)))
