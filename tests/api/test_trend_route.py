@@ -266,7 +266,7 @@ def test_one_value_alone_asks_for_a_look_at_the_sensor(client):
 def test_one_value_that_no_column_holds_is_a_fault_of_the_sensor(client, value):
     answer = ask(client, metric(np.full(MINUTES.size, value)))
     assert answer["verdict"] == "sensor-fault"
-    assert "one and the same reading for 178 minutes" in answer["decision"]
+    assert "one and the same reading for 3.0 hours" in answer["decision"]
 
 
 def test_a_level_column_over_a_still_discharge_is_not_to_be_judged(client):
@@ -308,7 +308,7 @@ def test_a_column_that_is_heated_up_is_told_as_such_and_watched(client, path):
     body = warming if path == PATH else {"units": "metric", "traces": [warming["column"]]}
     answer = ask(client, body, path)
     assert answer["decision"].startswith("The column temperature stands 23 degC below its setpoint")
-    assert "as after a start; at that pace it is there in about 3 hours" in answer["decision"]
+    assert "as after a start; at that pace it is there in about 2.8 hours" in answer["decision"]
     assert "stops climbing, check burner, flame and sensor" in answer["decision"]
     assert "lost flame reads like this" not in " ".join(answer["notes"])
     assert "gas-fuel" in {one["code"] for one in answer["cautions"]}
@@ -330,6 +330,14 @@ def test_a_first_filling_that_is_heated_up_may_be_what_climbs_over_a_held_discha
     answer = ask(client, metric(climbing, output=output))
     assert answer["decision"].startswith("FIRE CAUTION")
     assert any("first filling" in note for note in answer["notes"]) is told
+
+
+def test_a_long_time_is_told_in_hours(client):
+    hours = np.arange(0.0, 24.0, 0.2)
+    column = {"elapsed": (60.0 * hours).tolist(), "setpoint": 82.0}
+    column["temperatures"] = np.round(82.0 + 2.0 * np.sin(2.0 * np.pi * hours / 6.0), 1).tolist()
+    answer = ask(client, {"units": "metric", "column": column})
+    assert "now +-2.0 degC every 6.0 hours" in answer["decision"]
 
 
 def test_a_drift_is_told_where_it_has_come_to(client):

@@ -15,6 +15,7 @@ from outfeed_api.pictures import canvas
 from outfeed_api.pictures.time_axis import time_axis
 from outfeed_api.routes.trend_models import TrendAnswer, TrendRequest, readings
 from outfeed_api.units import QUANTITIES, UnitSystem
+from outfeed_api.wording import lasting
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -132,7 +133,10 @@ def _figures(answer: TrendAnswer) -> list[tuple[str, str]]:
     ]
     if answer.period is not None and answer.half_swing is not None:
         found.append(
-            ("swing", f"+-{answer.half_swing:.1f} {difference} every {answer.period:.0f} min")
+            (
+                "swing",
+                f"+-{answer.half_swing:.1f} {difference} every {lasting(60.0 * answer.period)}",
+            )
         )
     if answer.decay_ratio is not None:
         found.append(("one swing over the one before", f"{answer.decay_ratio:.2f}"))

@@ -6,11 +6,10 @@ where to look, and leave setpoint and gain alone.
 
 from __future__ import annotations
 
-import math
-
 from outfeed.steering.collapse import BEFORE_S, FAR_BELOW, Collapse, Low
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
+from outfeed_api.wording import lasting
 
 CAUTIONS = (*fire_words.CAUTIONS, "gas-fuel")
 REASON = Collapse.reason
@@ -27,7 +26,6 @@ HEATED = (
     "climb that slows down far below the setpoint asks for a look at the burner. Start nothing "
     "again on the strength of this answer; what a burner that went out needs is in its manual."
 )
-LONG_S = 7200.0  # from which a time is told in hours
 
 
 def decision(fall: Collapse, units: UnitSystem, look: str) -> str:
@@ -78,7 +76,7 @@ def low_decision(low: Low, units: UnitSystem, look: str) -> str:
         return (
             f"The column temperature stands {below} below its setpoint, at {now}, and climbs at "
             f"{rate}, as after a start; at that pace it is there in about "
-            f"{_duration(low.below / low.pace)}. If it was not started lately, or stops climbing, "
+            f"{lasting(low.below / low.pace)}. If it was not started lately, or stops climbing, "
             f"check burner, flame and sensor, as the dryer's manual says. Read the temperatures "
             f"again at {look}, and move neither setpoint nor gain before it is there."
         )
@@ -139,13 +137,6 @@ def low_notes(low: Low, units: UnitSystem) -> list[str]:
         *_causes(units),
         "A column that is still being heated up reads so as well, while it rises slowly.",
     ]
-
-
-def _duration(seconds: float) -> str:
-    """Minutes by the five, hours from two on."""
-    if seconds < LONG_S:
-        return f"{5.0 * math.ceil(seconds / 300.0):.0f} minutes"
-    return f"{seconds / 3600.0:.0f} hours"
 
 
 def _causes(units: UnitSystem) -> list[str]:

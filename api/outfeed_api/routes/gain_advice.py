@@ -44,6 +44,7 @@ from outfeed_api.routes.trend import (
 from outfeed_api.routes.trend_danger import danger_notes, danger_of, stands_still
 from outfeed_api.routes.trend_models import ColumnTrace, as_sent, readings
 from outfeed_api.units import QUANTITIES, UnitSystem, say
+from outfeed_api.wording import lasting
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
@@ -419,8 +420,8 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
         result.append("The latest trace runs on from the one before it: they were judged as one.")
     if looks[-1].verdict == "too-short":
         result.append(
-            f"About {looks[-1].minutes_missing:.0f} minutes more are needed: send this trace again "
-            f"together with the next one, oldest first, in `traces`, or one trace over both."
+            f"About {lasting(60.0 * looks[-1].minutes_missing)} more are needed: send this trace "
+            f"again together with the next one, oldest first, in `traces`, or one trace over both."
         )
     if found.reason == "wait" and request.history:
         result.append("Of every trace only what follows the last change of the gain counts.")

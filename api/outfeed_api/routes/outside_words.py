@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from outfeed.steering.trend import Remark
+from outfeed_api.wording import lasting
 
 LOOK = (
     "look for what keeps time with it: a burner that goes on and off or hunts, feed that comes in "
@@ -44,10 +45,7 @@ def _stood(_numbers: tuple[float, ...]) -> str:
 
 
 def _period(numbers: tuple[float, ...]) -> str:
-    return (
-        f"A loop of this `transit` does not swing every {numbers[0] / 60.0:.0f} minutes. "
-        f"{_capital(LOOK)}."
-    )
+    return f"A loop of this `transit` does not swing every {lasting(numbers[0])}. {_capital(LOOK)}."
 
 
 def _part(numbers: tuple[float, ...]) -> str:

@@ -26,6 +26,7 @@ from outfeed_api.models import (
 from outfeed_api.moments import MOST_TIMES, Clock, Elapsed, Moment, Timed, in_order, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.units import UnitSystem, say
+from outfeed_api.wording import lasting
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
 
@@ -286,13 +287,12 @@ def _no_sooner(time_s: float, step_s: float) -> float:
 
 
 def _stood_words(stood: judging.Stood, clock: Clock) -> str:
-    minutes = round((stood.until_s - stood.from_s) / 60.0)
     until = ""
     if stood.passed_s is not None:
         until = f": judge moisture from {clock.say(_no_sooner(stood.passed_s, 60.0))}"
     return (
-        f"the discharge stood still for {minutes} minutes until {clock.say(stood.until_s)}, "
-        f"and the grain that stood in the dryer dried on{until}."
+        f"the discharge stood still for {lasting(stood.until_s - stood.from_s)} until "
+        f"{clock.say(stood.until_s)}, and the grain that stood in the dryer dried on{until}."
     )
 
 

@@ -11,6 +11,7 @@ from outfeed.steering.oscillation import DYING, GROWING
 from outfeed.steering.trend import Remark, Trend
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
+from outfeed_api.wording import lasting
 
 NEARLY = 0.9  # of two hours: as good as two hours in words; chosen, no source
 NOTHING_K = 0.05  # an offset that would read as 0.0
@@ -162,7 +163,7 @@ def _calming(trend: Trend, units: UnitSystem) -> str:
 def _swing(trend: Trend, units: UnitSystem) -> str:
     if trend.amplitude is None or trend.period is None or trend.decay_ratio is None:
         return ""
-    now = f": now +-{_difference(trend.amplitude, units)} every {trend.period / 60.0:.0f} minutes"
+    now = f": now +-{_difference(trend.amplitude, units)} every {lasting(trend.period)}"
     if trend.verdict != _named_by_decay(trend.decay_ratio):
         return now  # the word rests on more than this figure, which would speak against it
     return f"{now}, each swing {trend.decay_ratio:.2f} times the one before"
@@ -225,15 +226,15 @@ def _too_short(trend: Trend, _units: UnitSystem) -> str:
         chance = _percent(max(trend.probabilities.values()))
         return (
             f"Likeliest the trend is '{_likeliest(trend)}' ({chance}), but a swing or a drift is "
-            f"not ruled out: watch about {trend.minutes_missing:.0f} minutes more."
+            f"not ruled out: watch about {lasting(60.0 * trend.minutes_missing)} more."
         )
-    return f"Too short to judge: watch about {trend.minutes_missing:.0f} minutes more."
+    return f"Too short to judge: watch about {lasting(60.0 * trend.minutes_missing)} more."
 
 
 def _sensor(trend: Trend, _units: UnitSystem) -> str:
-    frozen = trend.cleaned.frozen_seconds / 60.0
-    if frozen > 1.0:
-        return f"The sensor has given one and the same reading for {frozen:.0f} minutes."
+    frozen = trend.cleaned.frozen_seconds
+    if frozen > 60.0:
+        return f"The sensor has given one and the same reading for {lasting(frozen)}."
     return f"Most readings are impossible: {BROKEN_OR_FIRE}."
 
 
@@ -263,8 +264,8 @@ def _not_sure(numbers: Numbers, _units: UnitSystem) -> str:
 
 def _small_swing(numbers: Numbers, units: UnitSystem) -> str:
     return (
-        f"A regular swing of +-{_difference(numbers[0], units)} every "
-        f"{numbers[1] / 60.0:.0f} minutes rides on it."
+        f"A regular swing of +-{_difference(numbers[0], units)} every {lasting(numbers[1])} rides "
+        f"on it."
     )
 
 
@@ -286,11 +287,11 @@ def _at_limit(numbers: Numbers, _units: UnitSystem) -> str:
 
 
 def _moved(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"Only what follows the setpoint's last move can be judged: {_minutes(numbers[0])}."
+    return f"Only what follows the setpoint's last move can be judged: {_time(numbers[0])}."
 
 
 def _after_gap(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"Only what follows the last long gap can be judged: {_minutes(numbers[0])}."
+    return f"Only what follows the last long gap can be judged: {_time(numbers[0])}."
 
 
 def _of_long(numbers: Numbers, _units: UnitSystem) -> str:
@@ -303,7 +304,7 @@ def _coarse(numbers: Numbers, units: UnitSystem) -> str:
 
 def _one_value(numbers: Numbers, _units: UnitSystem) -> str:
     return (
-        f"All readings of {numbers[0] / 60.0:.0f} minutes are one value: a stopped sensor and a "
+        f"All readings of {lasting(numbers[0])} are one value: a stopped sensor and a "
         f"level column that is read coarsely look alike. Check that the sensor moves."
     )
 
@@ -318,11 +319,11 @@ def _apart(numbers: Numbers, units: UnitSystem) -> str:
 
 def _gaps(numbers: Numbers, _units: UnitSystem) -> str:
     ending = "" if numbers[0] == 1.0 else "s"
-    return f"{numbers[0]:.0f} gap{ending}, {_minutes(numbers[1])} in all."
+    return f"{numbers[0]:.0f} gap{ending}, {_time(numbers[1])} in all."
 
 
 def _frozen(numbers: Numbers, _units: UnitSystem) -> str:
-    return f"The sensor did not answer for {_minutes(numbers[0])}."
+    return f"The sensor did not answer for {_time(numbers[0])}."
 
 
 def _sluggish(numbers: Numbers, _units: UnitSystem) -> str:
@@ -369,14 +370,11 @@ def _window(trend: Trend) -> str:
     seconds = trend.window[1] - trend.window[0]
     if NEARLY * TWO_HOURS_S < seconds <= TWO_HOURS_S:
         return "last two hours"
-    return f"last {_minutes(max(seconds, 60.0))}"
+    return f"last {_time(max(seconds, 60.0))}"
 
 
-def _minutes(seconds: float) -> str:
-    count = round(seconds / 60.0)
-    if count == 0:
-        return "less than a minute"
-    return f"{count} minute{'s' if count != 1 else ''}"
+def _time(seconds: float) -> str:
+    return "less than a minute" if seconds < 30.0 else lasting(seconds)
 
 
 def _percent(chance: float) -> str:
