@@ -92,3 +92,39 @@ def test_a_clock_of_ones_own_is_labelled_in_hours_or_days():
     assert axes.get_xlabel() == "hours"
     time_axis(axes, 0.0, 8 * 86400.0, dates=False)
     assert axes.get_xlabel() == "days"
+
+
+def trend_svg(client, minutes, temperatures, setpoint=82.0):
+    column = {"elapsed": list(minutes), "temperatures": list(temperatures), "setpoint": setpoint}
+    body = {"units": "metric", "column": column}
+    answer = client.post("/v1/trend", json=body, headers={"accept": canvas.SVG})
+    assert answer.status_code == 200
+    return answer.text
+
+
+def labels(svg):
+    return {float(found) for found in re.findall(r">(\d+(?:\.\d)?)</text>", svg)}
+
+
+def test_a_trend_shows_what_was_read_and_leaves_no_half_of_the_frame_empty(client):
+    minutes = range(0, 180, 2)
+    warming = labels(trend_svg(client, minutes, [20.0 + 0.2 * minute for minute in minutes]))
+    assert 20.0 in warming
+    assert max(warming) == 100.0  # of the chances
+    hot = labels(trend_svg(client, minutes, [82.0] * 89 + [96.0]))
+    assert max(label for label in hot if label < 100.0) >= 95.0
+
+
+def test_a_trend_draws_no_line_through_a_gap(client):
+    minutes = [*range(0, 90, 3), *range(180, 270, 3)]
+    values = [82.0 + 0.1 * (minute % 7) for minute in minutes]
+    curves = re.findall(r'd="([^"]+)"', trend_svg(client, minutes, values))
+    broken = [path for path in curves if path.count("L") > 40 and path.count("M") == 2]
+    assert len(broken) == 2
+
+
+def test_a_short_time_on_a_clock_of_ones_own_is_labelled_in_minutes():
+    axes = canvas.sheet("t", "d", [["a"]]).axes["a"]
+    time_axis(axes, 0.0, 1800.0, dates=False)
+    assert axes.get_xlabel() == "minutes"
+    assert [label.get_text() for label in axes.get_xticklabels()] == ["0", "10", "20", "30"]

@@ -30,7 +30,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -196,9 +196,11 @@ def level(axes: Axes, y: float, text: str, color: str = GREY) -> None:
     )  # fmt: skip
 
 
-def band(axes: Axes, x: Any, low: Any, high: Any, color: str) -> None:
-    """A pale band between two lines."""
-    axes.fill_between(x, low, high, color=color, alpha=BAND, linewidth=0.0, zorder=1.0)
+def band(
+    axes: Axes, x: Any, low: Any, high: Any, color: str, *, step: Literal["post"] | None = None
+) -> None:
+    """A pale band between two lines, or between two that step."""
+    axes.fill_between(x, low, high, color=color, alpha=BAND, linewidth=0.0, zorder=1.0, step=step)
 
 
 def aside(axes: Axes, text: str, color: str = GREY) -> None:

@@ -1,4 +1,4 @@
-"""Ticks of a time axis: clock and date where the caller gave them, hours or days where not."""
+"""Ticks of a time axis: clock and date where the caller gave them, else minutes, hours or days."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ from outfeed_api.pictures import canvas
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-HOUR, DAY = 3600.0, 86400.0
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 STEPS = (600.0, 1800.0, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, DAY, 2 * DAY, 7 * DAY,
          14 * DAY, 28 * DAY, 56 * DAY)  # fmt: skip
 MOST_TICKS = 9
+NAMES = {MINUTE: "minutes", HOUR: "hours", DAY: "days"}
 
 
 def time_axis(
@@ -55,9 +56,10 @@ def time_axis(
     if dates:
         axes.set_xticklabels([_date(tick, zone, step) for tick in ticks])
         return
-    unit = DAY if step >= DAY else HOUR
+    whole = DAY if step >= DAY else HOUR
+    unit = whole if (2.0 * step) % whole == 0.0 else MINUTE
     axes.set_xticklabels([f"{tick / unit:g}" for tick in ticks])
-    axes.set_xlabel("days" if unit == DAY else "hours", fontsize=canvas.BODY, color=canvas.INK)
+    axes.set_xlabel(NAMES[unit], fontsize=canvas.BODY, color=canvas.INK)
 
 
 def _date(seconds: float, zone: timezone, step: float) -> str:

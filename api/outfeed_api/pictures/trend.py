@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from outfeed.arrays import FloatArray
-from outfeed.steering.clean import COLUMN_READING, clean_trace
+from outfeed.arrays import BoolArray, FloatArray
+from outfeed.steering.clean import COLUMN_READING, clean_trace, in_gaps
 from outfeed.steering.measure import crossing_times, measure, running_mean
 from outfeed.steering.noise import bin_trace
 from outfeed_api.moments import Clock
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 LEAST_REACH = 3.0  # level bands shown on either side of the setpoint
 FEWEST_FOR_CURVE = 12
+SHOWN = 0.995  # of the readings, above and below
+LAST = 3  # last readings that are shown whatever they are: they may be a fire
+EDGE = 0.05  # of the frame, left free
 SHORTEST_AXIS_S = 60.0  # a single reading has no length of its own
 
 
@@ -77,25 +80,45 @@ def _draw_trace(
 ) -> None:
     shown, target = _shown(values, answer.units), _shown(setpoint, answer.units)
     half = answer.limits.offset
-    canvas.band(axes, times, target - half, target + half, canvas.GREEN)
+    canvas.band(axes, times, target - half, target + half, canvas.GREEN, step="post")
     axes.plot(times, target, color=canvas.GREEN, linewidth=canvas.THIN, drawstyle="steps-post")
-    axes.plot(times, shown, color=canvas.SKY, linewidth=canvas.THIN, alpha=0.8)
+    axes.plot(*_broken(times, times, shown), color=canvas.SKY, linewidth=canvas.THIN, alpha=0.8)
     true = COLUMN_READING.contains(values)  # what cannot be true leaves the frame
     if np.count_nonzero(true) >= FEWEST_FOR_CURVE and np.ptp(times[true]) > 0.0:
         bins = bin_trace(times[true], shown[true])
-        axes.plot(bins.times, running_mean(bins.values), color=canvas.BLUE, linewidth=canvas.LINE)
+        smooth = _broken(times[true], bins.times, running_mean(bins.values))
+        axes.plot(*smooth, color=canvas.BLUE, linewidth=canvas.LINE)
     if answer.slope is not None:
         _mark_crossings(axes, times, values, setpoint, target)
-    middle, reach = float(target[-1]), LEAST_REACH * half
-    away = 0.0
-    if true.any():
-        away = float(np.quantile(np.abs(shown[true] - middle), 0.995)) * 1.1
+    low, high = _frame(shown, target, true, half)
     unit = QUANTITIES["temperature"].unit(answer.units).label
-    canvas.frame(
-        axes, "Temperature, its setpoint and the level band", unit,
-        low=middle - max(away, reach), high=middle + max(away, reach),
-    )  # fmt: skip
+    title = "Temperature, its setpoint and the level band"
+    canvas.frame(axes, title, unit, low=low, high=high)
     canvas.aside(axes, "rings: crossings of the setpoint in the time judged", canvas.PURPLE)
+
+
+def _frame(
+    shown: FloatArray, target: FloatArray, true: BoolArray, half: float
+) -> tuple[float, float]:
+    """Vertical limits: the band and all that may be true but for early spikes."""
+    reach = LEAST_REACH * half
+    low, high = float(target[-1]) - reach, float(target[-1]) + reach
+    low, high = min(low, float(target.min()) - half), max(high, float(target.max()) + half)
+    if true.any():
+        ends = [*np.quantile(shown[true], (1.0 - SHOWN, SHOWN)), *shown[true][-LAST:]]
+        low, high = min(low, *ends), max(high, *ends)
+    edge = EDGE * (high - low)
+    return low - edge, high + edge
+
+
+def _broken(
+    read: FloatArray, times: FloatArray, values: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """A line with a break wherever the readings have a gap."""
+    before = np.flatnonzero(in_gaps(read))
+    after = np.searchsorted(times, 0.5 * (read[before] + read[before + 1]))
+    after = after[(after > 0) & (after < times.size)]
+    return np.insert(times, after, times[after]), np.insert(values, after, np.nan)
 
 
 def _mark_crossings(

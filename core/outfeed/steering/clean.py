@@ -259,11 +259,26 @@ def find_gaps(times: FloatArray) -> tuple[int, float]:
     tuple
         Number of holes and seconds in them.
     """
+    hole = in_gaps(times)
+    return int(np.count_nonzero(hole)), float(np.sum(np.diff(times)[hole]))
+
+
+def in_gaps(times: FloatArray) -> BoolArray:
+    """Which steps from reading to reading are holes.
+
+    Parameters
+    ----------
+    times : ndarray
+        Times, rising [s], shape (n,).
+
+    Returns
+    -------
+    ndarray of bool
+        One a step, shape (n - 1,).
+    """
     steps = np.diff(times)
-    if steps.size == 0:
-        return 0, 0.0
-    hole = steps > max(GAP_FACTOR * float(np.median(steps)), SHORTEST_GAP_S)
-    return int(np.count_nonzero(hole)), float(np.sum(steps[hole]))
+    usual = float(np.median(steps)) if steps.size else 0.0
+    return np.asarray(steps > max(GAP_FACTOR * usual, SHORTEST_GAP_S))
 
 
 def _checked(
