@@ -83,10 +83,18 @@ def test_what_a_gentle_cut_left_or_has_shrunk_since_may_be_the_loops_own():
     assert advised(clear, replace(CUT, amplitude=4.0)) == ("too-lively", "may-be-outside")
 
 
-@pytest.mark.parametrize("before, sign", [(2.8, "outlived-cuts"), (4.0, None)])
-def test_two_deep_cuts_may_calm_a_swing_from_outside_a_little(before, sign):
+@pytest.mark.parametrize(
+    "first, second, sign",
+    [
+        (2.8, None, "outlived-cuts"),
+        (4.0, None, None),
+        (4.0, 2.4, "outlived-cuts"),
+        (4.0, 4.0, None),
+    ],
+)
+def test_deep_cuts_may_calm_a_swing_from_outside_a_little(first, second, sign):
     # near the loop's own period a load swings it by 1 / (1 - g): 0.62 of it is left at g = 0.07
-    history = [GainStep(-2.0, 0.42, before), GainStep(-1.0, 0.42, 2.4)]
+    history = [GainStep(-2.0, 0.42, first), GainStep(-1.0, 0.42, second)]
     assert from_outside(swung(0.1), history) == sign
 
 

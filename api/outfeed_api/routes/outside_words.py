@@ -15,6 +15,7 @@ LOOK = (
 STILL_A_CUT = (
     "it swings on after the last cut; but see first whether burner, feed or fan keep time with it"
 )
+BACK = "Once it is found and ended, start again from the gain before the cuts."
 READS_THE_SAME = (
     "A swing that burner, feed or fan keep up at about this period reads the same. If this one "
     "goes on after the cut, look there before you cut again."
@@ -65,12 +66,12 @@ def _own(numbers: tuple[float, ...]) -> str:
 def _cut(_numbers: tuple[float, ...]) -> str:
     return (
         "The swing keeps on after a cut that ends one of the loop's own, and the output stays "
-        f"clear of its limits. {_capital(LOOK)}."
+        f"clear of its limits. {_capital(LOOK)}. {BACK}"
     )
 
 
 def _cuts(_numbers: tuple[float, ...]) -> str:
-    return f"Two cuts of the gain left the swing about as it was. {_capital(LOOK)}."
+    return f"Two cuts of the gain left the swing about as it was. {_capital(LOOK)}. {BACK}"
 
 
 def _doubt(_numbers: tuple[float, ...]) -> str:
