@@ -394,6 +394,26 @@ def test_a_column_held_off_its_setpoint_is_told_which_way_it_goes(client, pace, 
     assert said in answer["decision"]
 
 
+@pytest.mark.parametrize("above", [4.0, -4.0])
+@pytest.mark.parametrize("end", [20, 90])
+def test_an_output_that_drives_the_column_further_off_is_told(client, above, end):
+    output = {"elapsed": MINUTES.tolist(), "settings": [end] * MINUTES.size}
+    answer = ask(client, metric(LEVEL + above, output=output | {"lowest": 20, "highest": 90}))
+    wrong = (end == 20) is (above > 0.0)  # more discharge cools the column
+    said = [one["text"] for one in answer["remarks"] if one["code"] == "output-wrong-way"]
+    assert len(said) == wrong
+    assert not said or "acts the right way round" in said[0]
+
+
+@pytest.mark.parametrize("limit", ["lowest", "highest"])
+def test_an_output_that_never_leaves_the_one_limit_told_stands_at_it(client, limit):
+    output = {"elapsed": MINUTES.tolist(), "settings": [50] * MINUTES.size, limit: 50}
+    off = 4.0 if limit == "highest" else -4.0
+    answer = ask(client, metric(LEVEL + off, output=output))
+    (said,) = (one["text"] for one in answer["remarks"] if one["code"] == "output-at-limit")
+    assert said.startswith("The output stood at its limit 100 % of the time")
+
+
 @pytest.mark.parametrize(("ratio", "told"), [(1.1, True), (4.9, False), (0.3, False)])
 def test_a_swing_is_told_no_figure_that_speaks_against_its_word(ratio, told):
     trend = replace(judge_trend(60.0 * MINUTES, SWING, 82.0), decay_ratio=ratio)

@@ -286,6 +286,15 @@ def _at_limit(numbers: Numbers, _units: UnitSystem) -> str:
     )
 
 
+def _wrong_way(numbers: Numbers, _units: UnitSystem) -> str:
+    end, side = ("highest", "below") if numbers[0] else ("lowest", "above")
+    return (
+        f"The output stood at its {end} while the temperature was {side} its setpoint; more "
+        f"discharge cools the column. Check that the controller acts the right way round and is "
+        f"not held by hand."
+    )
+
+
 def _moved(numbers: Numbers, _units: UnitSystem) -> str:
     return f"Only what follows the setpoint's last move can be judged: {_time(numbers[0])}."
 
@@ -335,6 +344,7 @@ _REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
     "small-swing": _small_swing,
     "slow-creep": _creep,
     "output-at-limit": _at_limit,
+    "output-wrong-way": _wrong_way,
     "setpoint-changed": _moved,
     "long-gap": _after_gap,
     "long-trace": _of_long,

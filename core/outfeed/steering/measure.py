@@ -104,6 +104,8 @@ class Output:
         Range in the last two hours over the range of all of it [-].
     resonance : Resonance or None
         What its spectrum says.
+    highest : bool
+        Whether the value of `at_limit` is its highest.
     """
 
     at_limit: float
@@ -115,6 +117,7 @@ class Output:
     one_way: float = 0.0
     recent: float = 0.0
     resonance: Resonance | None = None
+    highest: bool = False
 
 
 @dataclass(frozen=True, slots=True)

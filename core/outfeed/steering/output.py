@@ -108,13 +108,21 @@ def output_seen(output: OutputTrace, clean: CleanTrace) -> Output | None:
     close = AT_LIMIT * max(abs(low), abs(high))
     at_high, at_low = np.mean(recent >= high - close), np.mean(recent <= low + close)
     at_limit = max(at_high, at_low)
-    told = output.high if at_high >= at_low else output.low
+    highest = at_high > at_low or (at_high == at_low and output.low is None)
+    told = output.high if highest else output.low
     moved = float(np.std(recent)) / max(abs(float(np.mean(recent))), 1e-9)
     start = clean.times[judged_from(clean)]
     order = np.argsort(times, kind="stable")
     order = order[(times[order] >= start) & (times[order] <= end)]
     return _with_swing(
-        Output(float(at_limit), told is not None, moved, times[order], values[order])
+        Output(
+            float(at_limit),
+            told is not None,
+            moved,
+            times[order],
+            values[order],
+            highest=bool(highest),
+        )
     )
 
 

@@ -439,6 +439,12 @@ def _stands(output: Output, word: str) -> bool:
     return word in ("stuck", "drifting") and output.at_limit > 0.5
 
 
+def _wrong_way(output: Output, offset: float, limits: TrendLimits) -> bool:
+    """Whether the output has long stood at the limit that brings the temperature no nearer."""
+    held = output.told and output.at_limit > 0.5 and abs(offset) > limits.offset
+    return held and output.highest != (offset > 0.0)  # more discharge cools the column
+
+
 def _remarks(
     clean: CleanTrace,
     measured: Measured,
@@ -458,6 +464,8 @@ def _remarks(
     stood = measured.output
     if stood is not None and _stands(stood, word):
         found.append(Remark("output-at-limit", (stood.at_limit, float(stood.told))))
+    if stood is not None and _wrong_way(stood, _mean(measured.window), limits):
+        found.append(Remark("output-wrong-way", (float(stood.highest),)))
     since = judged_from(clean)
     if since > 0:
         found.append(Remark(_why_from(clean, since), (measured.span,)))
