@@ -330,7 +330,7 @@ def test_a_swing_that_the_rate_makes_in_part_comes_from_outside(client, units, p
     request["traces"][-1]["output"] = _rates(part, plant["gain"] / degree)
     answer = ask(client, request)
     assert answer["reason"] == reason
-    (said,) = (note for note in answer["notes"] if note.startswith("By `plant`"))
+    (said,) = (note for note in answer["notes"] if note.startswith("By `plant`, the output"))
     assert float(said.split("about ")[1].split(" %")[0]) == pytest.approx(100.0 * part, abs=5.0)
 
 
@@ -341,3 +341,18 @@ def test_after_a_cut_that_changed_nothing_the_reader_is_sent_to_burner_feed_and_
     assert "If this one goes on after the cut" in " ".join(first["notes"])
     assert "see first whether burner, feed or fan keep time with it" in second["decision"]
     assert "a burner that goes on and off" in " ".join(second["notes"])
+
+
+@pytest.mark.parametrize(
+    "controller, said",
+    [
+        # tau / (2 |K| theta) = 30 / (2 x 0.5 x 15) and min(tau, 8 theta), Skogestad (2003)
+        ("pi", "a proportional gain of 2 output/degC and an integral time of 30 minutes"),
+        # 1 / (2 |K| (theta + tau)) = 1 / (2 x 0.5 x 0.75 h)
+        ("integral-only", "an integral gain of 1.33 output/(degC h)"),
+    ],
+)
+def test_what_a_known_plant_asks_for_is_said(client, controller, said):
+    plant = {"gain": -0.5, "dead_time": 15.0, "lag": 30.0}
+    answer = ask(client, body(82.0 + NOISE, plant=plant, controller=controller))
+    assert any(said in note for note in answer["notes"])

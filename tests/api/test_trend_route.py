@@ -438,6 +438,17 @@ def test_a_drift_whose_way_is_not_sure_is_given_none(client):
     assert "which way it moves is not sure" in answer["decision"]
 
 
+def test_one_reading_since_the_setpoint_moved_asks_for_ten_at_the_pace_before(client):
+    minutes = np.arange(0.0, 181.0, 5.0)
+    setpoints = np.where(minutes < 180.0, 82.0, 84.0)
+    column = {
+        "elapsed": minutes.tolist(),
+        "temperatures": [82.0 + 0.1 * (k % 3) for k in range(37)],
+    }
+    answer = ask(client, {"units": "metric", "column": column | {"setpoints": setpoints.tolist()}})
+    assert (answer["verdict"], answer["minutes_missing"]) == ("too-short", 45.0)
+
+
 def test_a_caution_over_too_few_readings_asks_for_more_of_them(client):
     hot = {"elapsed": [0.0, 60.0, 120.0], "temperatures": [110.0, 115.6, 121.1], "setpoint": 82}
     answer = ask(client, {"units": "metric", "column": hot})

@@ -401,6 +401,27 @@ def _kept(found: advising.GainAdvice, latest: Trend, units: UnitSystem) -> str:
     return f"Once it is made, pass the change back in `history` with its time: {said}."
 
 
+def _by_plant(found: advising.GainAdvice, units: UnitSystem) -> list[str]:
+    """What a known plant asks for, to compare with on the controller's own scale."""
+    known = found.physical
+    if known is None:
+        return []
+    asked = f"an integral gain of {_said(known.integral, 'output-per-temperature-time', units)}"
+    if known.integral_time is not None:
+        proportional = _said(known.proportional, "output-per-temperature", units)
+        asked = (
+            f"a proportional gain of {proportional} and an integral time of "
+            f"{lasting(known.integral_time)}"
+        )
+    return [f"By `plant` alone the controller should have {asked}, in the output's own unit."]
+
+
+def _said(value: float, quantity: str, units: UnitSystem) -> str:
+    """A gain, whose size nobody knows beforehand, to three digits."""
+    unit = QUANTITIES[quantity].unit(units)
+    return f"{unit.from_si(value, math.nan):.3g} {unit.label}"
+
+
 def _reads_the_same(found: advising.GainAdvice, latest: Trend) -> list[str]:
     """Before a cut that nothing tells from one for a swing from outside, what else it may be."""
     doubt = found.multiplier < 1.0 and latest.verdict == "cycling"
@@ -449,7 +470,7 @@ def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceReques
         result.append(NO_TRANSIT)
     if found.reason == "throughput":
         result += [_absolute(found), *_rate_now_right(found, request)]
-    result += _judged_at(found, request)
+    result += [*_judged_at(found, request), *_by_plant(found, units)]
     if found.changes:
         result.append("Change nothing else meanwhile, and send a trace from after the change.")
     if found.multiplier != 1.0:

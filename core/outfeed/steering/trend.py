@@ -411,8 +411,9 @@ def _minutes_missing(measured: Measured, word: str, limits: TrendLimits, *, unsu
     if word != "too-short":
         return 0.0
     needed = [measured.span + UNSURE_S if unsure else SHORTEST_S]
-    if 1 < measured.readings < verdict.FEWEST_READINGS and not measured.bunched:
-        each = measured.span / (measured.readings - 1)
+    if measured.readings < verdict.FEWEST_READINGS and not measured.bunched:
+        since = measured.readings - 1  # none since a change of the setpoint: as before it
+        each = measured.span / since if since else float(np.median(np.diff(measured.whole.times)))
         needed.append(each * (verdict.FEWEST_READINGS - 1))
     swing = measured.swing
     if swing is not None and swing.cycles < CYCLES_NEEDED and swing.explained > 0.5:
