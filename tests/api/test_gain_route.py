@@ -356,3 +356,19 @@ def test_what_a_known_plant_asks_for_is_said(client, controller, said):
     plant = {"gain": -0.5, "dead_time": 15.0, "lag": 30.0}
     answer = ask(client, body(82.0 + NOISE, plant=plant, controller=controller))
     assert any(said in note for note in answer["notes"])
+
+
+def test_a_swing_of_another_period_than_the_transit_allows_is_told_with_both(client):
+    answer = ask(client, body(SWING, transit=10.0))
+    assert answer["reason"] == "not-the-loop"
+    said = " ".join(answer["notes"])
+    assert "every 60 minutes; a loop of this `transit` would every 4.0 hours to 22.0 hours" in said
+
+
+@pytest.mark.parametrize("path", [PATH, "/v1/trend"])
+def test_a_fire_caution_over_a_wide_swing_names_the_swing_as_well(client, path):
+    wide = trace(82.0 + 12.0 * np.sin(2 * np.pi * (MINUTES - 225.0) / 60.0))
+    request = {"traces": [wide]} if path == PATH else {"column": wide}
+    answer = client.post(path, json={"units": "metric"} | request).json()
+    assert answer["decision"].startswith("FIRE CAUTION")
+    assert any("swinging: now +-12.0 degC every 60 minutes" in note for note in answer["notes"])

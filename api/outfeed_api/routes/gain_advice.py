@@ -186,6 +186,8 @@ def _while_unsafe(
         decision = fire_words.decision(seen.danger, request.units, said, still=still)
         decision += "" if seen.ended_s is None else EARLIER_TRACE.format(clock.say(seen.ended_s))
         notes = danger_notes(seen.danger, seen.trace, still=still)
+        if latest is not None:
+            notes += [fire_words.BESIDE, trend_words.sentence(latest, request.units)]
     evidence = None if latest is None else evidence_of(latest, request.units)
     if evidence is not None and silent is not None:
         evidence = silence_words.unread(evidence)

@@ -46,7 +46,11 @@ def _stood(_numbers: tuple[float, ...]) -> str:
 
 
 def _period(numbers: tuple[float, ...]) -> str:
-    return f"A loop of this `transit` does not swing every {lasting(numbers[0])}. {_capital(LOOK)}."
+    seen, shortest, longest = (lasting(seconds) for seconds in numbers)
+    return (
+        f"It swings every {seen}; a loop of this `transit` would every {shortest} to {longest}, so "
+        f"see that `transit` is right. {_capital(LOOK)}."
+    )
 
 
 def _part(numbers: tuple[float, ...]) -> str:

@@ -104,7 +104,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
         methods=methods_used(*map(use, (*METHODS, *runaway.METHODS, *fire.METHODS))),
         notes=danger_notes(danger, request.column, still=still)
         + impossible_words.notes(unreal, request.units)
-        + ([] if danger is None else [fire_words.BESIDE])
+        + ([] if danger is None else [fire_words.BESIDE, words.sentence(found, request.units)])
         + collapse_words.notes(found.collapse, request.units)
         + ([] if low is None else collapse_words.low_notes(low, request.units))
         + silence_words.notes(clock, silent, decision)

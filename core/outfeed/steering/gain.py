@@ -118,7 +118,8 @@ class GainAdvice:
         Tuning from the plant, when it is known.
     remarks : tuple of Remark
         What else to say: "throughput" with the factor a rate asks for; of a swing what shows that
-        it is not the loop's own (`outfeed.steering.outside.Sign`, or "other-period" with it [s]),
+        it is not the loop's own (`outfeed.steering.outside.Sign`, or "other-period" with its own,
+        the shortest and the longest of such a loop [s]),
         "own-part" with the part of it that the output makes, or "may-be-outside"; of a trace that
         comes from as far below as after a start "from-far-below" with the distance [K].
     """
@@ -222,6 +223,9 @@ def advise_gain(
     multiplier, reason, share, confirmed = found
     integral = multiplier
     remarks = _remarks(looks, history, scaled, sign, reason)
+    if reason == NOT_THE_LOOP and sign is None:
+        own = (span * (transit or math.nan) for span in OWN_PERIOD[controller])
+        remarks = (Remark("other-period", (looks[-1].period or math.nan, *own)),)
     if rate is not None and right_rate is not None:
         scheduled = throughput_multiplier(rate, right_rate)
         if reason == "no-evidence-against" and abs(scheduled - 1.0) > RATE_CHANGE:
@@ -299,8 +303,6 @@ def _remarks(
         return (Remark("from-far-below", (looks[-1].from_below,)),)
     part = part_made(looks[-1], plant) if looks and plant else None
     told = () if part is None else (part,)
-    if reason == NOT_THE_LOOP and sign is None:
-        return (Remark("other-period", (looks[-1].period or 0.0,)),)
     if reason == NOT_THE_LOOP and sign is not None:
         return (Remark(sign, told if sign == "small-part" else ()),)
     if reason not in CUTS:
