@@ -6,6 +6,8 @@ where to look, and leave setpoint and gain alone.
 
 from __future__ import annotations
 
+import math
+
 from outfeed.steering.collapse import BEFORE_S, FAR_BELOW, Collapse, Low
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
@@ -26,6 +28,11 @@ HEATED = (
     "climb that slows down far below the setpoint asks for a look at the burner. Start nothing "
     "again on the strength of this answer; what a burner that went out needs is in its manual."
 )
+STILL_COLD = (
+    "A column that is still being heated up reads so as well, while it rises slowly, or stands "
+    "near the wet-bulb temperature of its air until the grain has given off some water."
+)
+FIVE_MINUTES_S = 300.0  # to which a time of arrival is told
 
 
 def decision(fall: Collapse, units: UnitSystem, look: str) -> str:
@@ -73,10 +80,11 @@ def low_decision(low: Low, units: UnitSystem, look: str) -> str:
     now = say(low.temperature, "temperature", units, decimals=0)
     if low.climbing:
         rate = say(low.pace, "temperature-rate", units, decimals=0)
+        fives = math.ceil(low.below / low.pace / FIVE_MINUTES_S)
         return (
             f"The column temperature stands {below} below its setpoint, at {now}, and climbs at "
             f"{rate}, as after a start; at that pace it is there in about "
-            f"{lasting(low.below / low.pace)}. If it was not started lately, or stops climbing, "
+            f"{lasting(fives * FIVE_MINUTES_S)}. If it was not started lately, or stops climbing, "
             f"check burner, flame and sensor, as the dryer's manual says. Read the temperatures "
             f"again at {look}, and move neither setpoint nor gain before it is there."
         )
@@ -133,10 +141,7 @@ def low_notes(low: Low, units: UnitSystem) -> list[str]:
     """
     if low.climbing:
         return [HEATED, _chosen(units)]
-    return [
-        *_causes(units),
-        "A column that is still being heated up reads so as well, while it rises slowly.",
-    ]
+    return [*_causes(units), STILL_COLD]
 
 
 def _causes(units: UnitSystem) -> list[str]:
