@@ -216,3 +216,29 @@ def test_a_change_before_the_log_begins_is_said_to_rest_on_its_first_rate(client
 def test_a_verdict_that_rests_on_what_nobody_logged_says_so(client, now, told):
     notes = ask(client, us_request(now_elapsed=now))["notes"]
     assert any("Nothing was logged since minute 240" in note for note in notes) is told
+
+
+@pytest.mark.parametrize(
+    "held, said", [(1800, None), (18, "within 1 minute"), (39_000, "within 43.3 hours")]
+)
+def test_a_transit_that_no_dryer_has_asks_for_the_units(client, held, said):
+    notes = " ".join(ask(client, us_request(held=held))["notes"])
+    assert ("`held` is in bu and the rate in bu/h" in notes) is (said is not None)
+    assert said is None or said in notes
+
+
+@pytest.mark.parametrize("every, told", [(5, True), (150, False)])
+def test_a_discharge_that_works_by_strokes_is_asked_for_its_mean(client, every, told):
+    minutes = list(range(300))
+    log = {"elapsed": minutes, "rates": [0 if minute % every else 2500 for minute in minutes]}
+    answer = ask(client, us_request(log=log))
+    assert answer["decision"].startswith("The discharge stands still")
+    assert any("works by strokes" in note for note in answer["notes"]) is told
+
+
+def test_what_is_settled_to_the_minute_leaves_no_crumbs(client):
+    points = [{"setting": 30, "rate": 400}, {"setting": 60, "rate": 800}]
+    log = {"elapsed": [0, 100], "settings": [40, 90]}
+    answer = ask(client, us_request(log=log, points=points, held=1000, now_elapsed=150))
+    assert answer["settled"] is True
+    assert [answer[name] for name in ("remaining", "old_time_share", "old_path_share")] == [0, 0, 0]

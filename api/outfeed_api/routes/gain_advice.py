@@ -314,8 +314,8 @@ _LEAVE = {
     "best)",
     "confirm": "the trace hints at a change, but not surely enough yet",
     "wait": "it cannot be judged yet",
-    "output-at-limit": "the temperature is held away from the setpoint, by an output at its limit "
-    "or otherwise; no gain can help",
+    "output-at-limit": "the temperature is held away from the setpoint; see whether the output "
+    "stands at its limit, where no gain can help",
     "not-the-loop": "the swing is not the loop's own; look at feed, burner and fan",
     "one-value": "every reading is the same, as of a stopped sensor; check that it moves",
     "sensor-fault": "the sensor does not answer as it should; check it first, and "

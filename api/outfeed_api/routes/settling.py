@@ -10,6 +10,7 @@ from fastapi import APIRouter
 from pydantic import Field
 
 from outfeed.errors import Inconsistent
+from outfeed.limits import TRANSIT
 from outfeed.methods import use
 from outfeed.steering import lag as lagging
 from outfeed.steering import settling as judging
@@ -25,7 +26,8 @@ from outfeed_api.models import (
 )
 from outfeed_api.moments import MOST_TIMES, Clock, Elapsed, Moment, Timed, in_order, moment_seconds
 from outfeed_api.route import ComputeRoute, computes
-from outfeed_api.units import UnitSystem, say
+from outfeed_api.routes.trend_danger import BY_STROKES
+from outfeed_api.units import QUANTITIES, UnitSystem, say
 from outfeed_api.wording import lasting
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
@@ -206,6 +208,8 @@ def settling(request: SettlingRequest) -> SettlingAnswer:
         assumed=[] if request.same_rate is not None else [_assumed_tolerance()],
         methods=methods_used(use(judging.SETTLED)),
         notes=_notes(found, clock, request.units, request.kg_per_bushel)
+        + ([BY_STROKES] if judging.by_strokes(rates) else [])
+        + _unlikely(found, request.held, request.units)
         + _beyond_log(found, times, request.held, clock),
         cautions=cautions(
             *(() if stopped is None else ("fire-column", "hot-surfaces")), "follow-manual"
@@ -336,6 +340,16 @@ def _beyond_log(
     before = [] if changed is None or changed >= times[0] else [BEFORE_LOG]
     unlogged = found.rate * (clock.now_s - times[-1]) >= held
     return before + ([SINCE_LOG.format(clock.say(times[-1]))] if unlogged else [])
+
+
+def _unlikely(found: judging.Settling, held: float, units: UnitSystem) -> list[str]:
+    """That a transit is none of a dryer, so that a unit or a number may be wrong."""
+    if found.rate <= 0.0 or TRANSIT.contains(held / found.rate):
+        return []
+    rate, grain = (QUANTITIES[name].unit(units).label for name in ("grain-rate", "grain"))
+    within = lasting(held / found.rate)
+    said = f"At this rate the grain held leaves within {within}, which is no transit of a dryer"
+    return [f"{said}: see that `held` is in {grain} and the rate in {rate}."]
 
 
 def _assumed_tolerance() -> AssumedQuantity:

@@ -6,6 +6,7 @@ import numpy as np
 
 from outfeed.steering import fire, runaway
 from outfeed.steering.collapse import FAR_BELOW
+from outfeed.steering.settling import by_strokes
 from outfeed_api.routes import fire_words
 from outfeed_api.routes.trend_models import ColumnTrace, readings
 
@@ -13,6 +14,10 @@ FIRST_FILLING = (
     "If this is the first filling, held on purpose while it is heated up after a start, it climbs "
     "so as well, to its setpoint and no further: whoever started it can tell, stays with it, and "
     "goes by the dryer's manual."
+)
+BY_STROKES = (
+    "The log shows a discharge that works by strokes: send mean rates over several of them, or "
+    "every pause between two reads as a stop."
 )
 LOWERED = "give what it was at every time, in `setpoints` instead of `setpoint`"
 
@@ -64,8 +69,11 @@ def danger_notes(danger: runaway.Danger | None, trace: ColumnTrace, *, still: bo
         Sentences; empty without danger.
     """
     lowered = fire_words.if_lowered(danger, LOWERED) if trace.setpoints is None else []
+    output = trace.output
+    told = None if output is None else output.rates or output.settings
+    strokes = [BY_STROKES] if still and told and by_strokes(told) else []
     filling = [FIRST_FILLING] if isinstance(danger, fire.Climb) and _far_below(trace) else []
-    return [*fire_words.notes(danger, still=still), *lowered, *filling]
+    return [*fire_words.notes(danger, still=still), *lowered, *filling, *strokes]
 
 
 def _far_below(trace: ColumnTrace) -> bool:

@@ -18,7 +18,7 @@ from outfeed.arrays import ArrayLike, FloatArray, runs_of
 from outfeed.errors import Inconsistent
 from outfeed.limits import MOMENT, SENSIBLE, Range
 from outfeed.methods import DERIVED, Method
-from outfeed.steering.fire import stopped_since
+from outfeed.steering.fire import STROKES, stopped_since
 from outfeed.steering.lag import DISCHARGE_RATE, HELD_GRAIN, flow_since_start, passage_times
 
 SAME_RATE = 0.05
@@ -186,6 +186,7 @@ def settling(
     since = float(times[0]) if changed is None else changed
     replaced = (passed - float(flow_since_start(times, flow, since))) / held
     known = changed is not None or replaced >= 1.0
+    left = 1.0 - replaced if replaced < 1.0 - ROUNDED else 0.0
     ran = bool(np.any(present > 0))
     entered = float(passage_times([now_s], times, flow, held).times_s[0]) if ran else None
     stopped = stopped_since(times[times <= now_s], present, now_s=now_s)
@@ -193,12 +194,12 @@ def settling(
         settled=_settled(replaced, stopped, known=known),
         changed_s=changed,
         replaced=replaced,
-        remaining=None if stopped is not None else max(0.0, (1.0 - replaced) * held),
+        remaining=None if stopped is not None else left * held,
         settled_at_s=None
         if stopped is not None or changed is None
         else replaced_at(times, flow, held, now_s, changed),
         old_time_share=None if entered is None else _old_time(entered, changed, now_s),
-        old_path_share=None if changed is None else max(0.0, 1.0 - replaced),
+        old_path_share=None if changed is None else left,
         entered_s=entered,
         rate=float(present[-1]),
         hidden_change=hidden,
@@ -286,6 +287,23 @@ def long_stops(rate_times_s: FloatArray, rates: FloatArray) -> tuple[FloatArray,
     begun, over = rate_times_s[starts], np.append(rate_times_s, np.inf)[ends]
     long = over - begun >= LONG_STOP_S
     return begun[long], over[long]
+
+
+def by_strokes(rates: ArrayLike) -> bool:
+    """Whether a log shows a discharge that works by strokes, and so stands still between them.
+
+    Parameters
+    ----------
+    rates : array_like
+        Rates or settings in order of time, any one scale, shape (n,).
+
+    Returns
+    -------
+    bool
+        With three stops or more that grain left before and after.
+    """
+    starts, ends = runs_of(np.atleast_1d(np.asarray(rates, dtype=np.float64)) <= 0)
+    return int(np.count_nonzero((starts > 0) & (ends < np.size(rates)))) >= STROKES
 
 
 def _settled(replaced: float, stopped: float | None, *, known: bool) -> bool | None:
@@ -410,4 +428,5 @@ def _last_step(flow: FloatArray, same_rate: float) -> tuple[int, float]:
 def _old_time(entered: float, changed: float | None, now_s: float) -> float | None:
     if changed is None:
         return None
-    return float(np.clip((changed - entered) / (now_s - entered), 0.0, 1.0))
+    share = float(np.clip((changed - entered) / (now_s - entered), 0.0, 1.0))
+    return share if share > ROUNDED else 0.0
