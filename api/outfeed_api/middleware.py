@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import re
 import time
@@ -9,11 +10,13 @@ import uuid
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from outfeed_api.metrics import Metrics
 from outfeed_api.problems import (
     BUSY,
+    CLIENT_LEFT,
     INTERNAL,
     TOO_LARGE,
     UNSUPPORTED_MEDIA_TYPE,
@@ -74,6 +77,13 @@ class Edge:
             await self._app(scope, body, seen.send)
         except ProblemError as problem:
             await seen.answer(problem, scope, receive)
+        except ClientDisconnect:
+            await seen.answer(ProblemError(CLIENT_LEFT, "the body ended early"), scope, receive)
+        except asyncio.CancelledError:  # only a shutdown past its limit cancels a request
+            ending = ProblemError(
+                BUSY, "the service is shutting down", headers={"Retry-After": "5"}
+            )
+            await seen.answer(ending, scope, receive)
         except Exception as error:
             LOG.exception("unhandled %s", type(error).__name__, extra={"request_id": seen.id})
             if seen.status == 0:

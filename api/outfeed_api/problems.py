@@ -47,6 +47,7 @@ TOO_LARGE = Kind("body-too-large", 413, "The body is larger than this service re
 UNSUPPORTED_MEDIA_TYPE = Kind(
     "unsupported-media-type", 415, "The body's media type is not read here"
 )
+CLIENT_LEFT = Kind("client-left", 499, "The caller hung up before the answer")
 INVALID = Kind("invalid-input", 422, "The request does not fit the contract")
 OUT_OF_RANGE = Kind("out-of-range", 422, "A value is outside the range that can be answered")
 INCONSISTENT = Kind("inconsistent", 422, "Values in the request contradict each other")
@@ -61,8 +62,8 @@ INTERNAL = Kind("internal-error", 500, "The service failed")
 
 KINDS = (
     MALFORMED_JSON, MALFORMED_CSV, NOT_FOUND, METHOD_NOT_ALLOWED, TOO_LARGE,
-    UNSUPPORTED_MEDIA_TYPE, INVALID, OUT_OF_RANGE, INCONSISTENT, UNKNOWN_NAME, NOT_PUBLISHED,
-    NO_TRUSTWORTHY_ANSWER, BUSY, TOO_SLOW, INTERNAL,
+    UNSUPPORTED_MEDIA_TYPE, CLIENT_LEFT, INVALID, OUT_OF_RANGE, INCONSISTENT, UNKNOWN_NAME,
+    NOT_PUBLISHED, NO_TRUSTWORTHY_ANSWER, BUSY, TOO_SLOW, INTERNAL,
 )  # fmt: skip
 
 KIND_OF_ERROR: dict[type[OutfeedError], Kind] = {

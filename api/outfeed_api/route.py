@@ -6,6 +6,7 @@ from an SI request to an SI answer. Nothing here knows any topic.
 
 from __future__ import annotations
 
+import asyncio
 import functools
 from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass, field
@@ -20,6 +21,7 @@ from outfeed import OutfeedError
 from outfeed_api.conversion import to_display, to_si
 from outfeed_api.models import Answer, Request
 from outfeed_api.problems import (
+    CLIENT_LEFT,
     INVALID,
     UNSUPPORTED_MEDIA_TYPE,
     Allowed,
@@ -101,7 +103,7 @@ class ComputeRoute(APIRoute):
                 dict(http.query_params),
             )  # fmt: skip
             if extras.heavy or len(body) > HEAVY_BODY:
-                content = await http.app.state.workshop.run(work)
+                content = await _while_waited_for(http, http.app.state.workshop.run(work))
             else:
                 content = work()
             # One address, several forms of answer: a cache must ask which was wanted.
@@ -109,6 +111,25 @@ class ComputeRoute(APIRoute):
             return Response(content, media_type=media_type, headers=varies)
 
         return handle
+
+
+async def _while_waited_for(http: HttpRequest, work: Coroutine[Any, Any, bytes]) -> bytes:
+    """What `work` comes to; given up when the caller hangs up, so that others need not wait."""
+    working = asyncio.ensure_future(work)
+    leaving = asyncio.ensure_future(_left(http))
+    try:
+        await asyncio.wait({working, leaving}, return_when=asyncio.FIRST_COMPLETED)
+        if not working.done():
+            raise ProblemError(CLIENT_LEFT, "nobody waits for the answer any more")
+        return working.result()
+    finally:
+        working.cancel()
+        leaving.cancel()
+
+
+async def _left(http: HttpRequest) -> None:
+    while (await http.receive())["type"] != "http.disconnect":
+        pass
 
 
 def request_model(endpoint: Callable[..., Any]) -> type[Request]:

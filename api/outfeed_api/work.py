@@ -1,18 +1,19 @@
 """A bounded place for long computations, so that the event loop always answers.
 
-One limiter per process: a few threads, a bounded queue, a deadline. A request
-that finds the queue full or waits past the deadline is told to come back.
+A few threads, a bounded queue, a deadline. A request that finds the queue full
+or waits past the deadline is told to come back; one whose caller has hung up
+makes room for the next.
 """
 
 from __future__ import annotations
 
 import asyncio
-import time
+import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
-from outfeed.interrupt import Interrupted, interruptible
+from outfeed.interrupt import interruptible
 from outfeed_api.problems import BUSY, TOO_SLOW, ProblemError
 from outfeed_api.settings import Settings
 
@@ -47,26 +48,30 @@ class Workshop:
         ------
         ProblemError
             ``busy`` when the queue is full, ``too-slow`` past the deadline.
+        CancelledError
+            When the waiting task is cancelled; the work then stops itself or never starts.
         """
         if self._taken >= self._most:
             raise ProblemError(BUSY, "too many long computations are waiting", headers=RETRY_AFTER)
         self._taken += 1
         loop = asyncio.get_running_loop()
-        until = time.monotonic() + self._deadline
+        left = threading.Event()
 
         def watched() -> T:
-            # A thread cannot be stopped from outside: past its deadline it stops itself, or what
-            # nobody waits for any more would keep others waiting.
-            with interruptible(lambda: time.monotonic() <= until):
+            # A thread cannot be stopped from outside: it stops itself once nobody waits for it,
+            # or what nobody waits for any more would keep others waiting.
+            with interruptible(lambda: not left.is_set()):
                 return work()
 
         future = self._threads.submit(watched)
         future.add_done_callback(lambda _: self._release(loop))  # at once if it is done already
         try:
             return await asyncio.wait_for(asyncio.wrap_future(future), self._deadline)
-        except (TimeoutError, Interrupted):
+        except TimeoutError:
             detail = f"not finished within {self._deadline:g} s; send less, or try again later"
             raise ProblemError(TOO_SLOW, detail, headers=RETRY_AFTER) from None
+        finally:
+            left.set()
 
     def close(self) -> None:
         """Let running work end and take no more."""

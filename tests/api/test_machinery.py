@@ -1,5 +1,8 @@
 """What every computation gets from the route class, shown on a route made for the test."""
 
+import asyncio
+import json
+import time
 from typing import Annotated
 
 import pytest
@@ -8,6 +11,7 @@ from fastapi.testclient import TestClient
 from pydantic import Field
 
 from outfeed import Inconsistent, NotConverged
+from outfeed.interrupt import may_stop
 from outfeed.limits import DRY_BULB
 from outfeed_api.app import create_app
 from outfeed_api.conversion import to_si
@@ -74,6 +78,16 @@ router.post("/toy", summary="A toy", operation_id="toy")(
         writes={"image/svg+xml": lambda request, answer: b"<svg/>"},
     )(toy)
 )
+
+
+def endless(request: ToyRequest) -> ToyAnswer:
+    """Compute until nobody wants the answer."""
+    while True:
+        may_stop()
+        time.sleep(0.001)
+
+
+router.post("/endless", summary="Endless", operation_id="endless")(computes(heavy=True)(endless))
 
 
 @pytest.fixture(scope="module")
@@ -287,3 +301,50 @@ def test_a_compressed_body_is_refused_as_such(toys, encoding):
 def test_requests_in_flight_are_given_the_time_of_a_long_computation_at_shutdown():
     settings = Settings()
     assert settings.drain_limit > settings.heavy_deadline
+
+
+async def exchange(app, path: str, *messages: dict, cancelled_after: float | None = None) -> dict:
+    """What the application answers to a client that sends `messages` and then only listens."""
+    coming, sent = list(messages), []
+
+    async def receive() -> dict:
+        return coming.pop(0) if coming else await asyncio.Event().wait()
+
+    async def send(message: dict) -> None:
+        sent.append(message)
+
+    headers = [(b"content-type", b"application/json")]
+    scope = {"type": "http", "method": "POST", "path": path, "headers": headers,
+             "query_string": b"", "http_version": "1.1", "scheme": "http",
+             "server": ("test", 80), "client": None, "root_path": ""}  # fmt: skip
+    task = asyncio.create_task(app(scope, receive, send))
+    if cancelled_after is not None:
+        await asyncio.sleep(cancelled_after)
+        task.cancel()
+    await task
+    return sent[0] | {"problem": json.loads(sent[1]["body"])}
+
+
+QUESTION = {"type": "http.request", "body": b'{"units": "metric", "temperature": 10}'}
+GONE = {"type": "http.disconnect"}
+
+
+@pytest.mark.parametrize(
+    ("messages", "why"),
+    [((QUESTION, GONE), "while computing"), ((QUESTION | {"more_body": True}, GONE), "sending")],
+)
+def test_a_caller_who_hangs_up_is_no_failure_of_the_service(caplog, messages, why):
+    app = create_app(Settings(heavy_deadline=0.5))
+    app.router.routes.extend(router.routes)
+    answer = asyncio.run(exchange(app, "/v1/endless", *messages))
+    assert answer["status"] == 499, why
+    assert not [record for record in caplog.records if record.levelname == "ERROR"]
+
+
+def test_a_request_cut_off_by_a_shutdown_is_told_to_come_back():
+    app = create_app(Settings(heavy_deadline=5))
+    app.router.routes.extend(router.routes)
+    answer = asyncio.run(exchange(app, "/v1/endless", QUESTION, cancelled_after=0.05))
+    assert answer["status"] == 503
+    assert answer["problem"]["type"].endswith("busy")
+    assert (b"retry-after", b"5") in answer["headers"]

@@ -82,7 +82,7 @@ def test_nothing_is_read_from_file_network_or_environment_while_serving(client, 
 def test_every_problem_kind_has_its_own_slug_and_an_honest_status():
     slugs = [kind.slug for kind in KINDS]
     assert len(set(slugs)) == len(slugs)
-    assert {kind.status for kind in KINDS} <= {400, 404, 405, 413, 415, 422, 500, 503}
+    assert {kind.status for kind in KINDS} <= {400, 404, 405, 413, 415, 422, 499, 500, 503}
     assert TYPE_PREFIX.startswith("urn:")
 
 

@@ -81,21 +81,38 @@ def test_the_event_loop_turns_while_long_work_runs():
     assert asyncio.run(count()) == 100
 
 
-def test_a_column_past_its_deadline_stops_itself_and_frees_its_place():
-    def columns() -> None:
-        while True:
-            solve_column(tower(), Conditions(10.0, 0.7), Feed(0.22, 10.0), 1.06)
+def endless_columns() -> None:
+    while True:
+        solve_column(tower(), Conditions(10.0, 0.7), Feed(0.22, 10.0), 1.06)
 
+
+async def next_in(workshop: Workshop) -> int:
+    """7 once the workshop takes work again, 0 if it does not."""
+    for _ in range(500):
+        try:
+            return await workshop.run(lambda: 7)
+        except ProblemError:
+            await asyncio.sleep(0.01)
+    return 0
+
+
+def test_a_column_past_its_deadline_stops_itself_and_frees_its_place():
     async def slow_then_quick() -> int:
         workshop = Workshop(Settings(heavy_deadline=0.2, max_heavy=1, max_heavy_waiting=0))
         with pytest.raises(ProblemError) as caught:
-            await workshop.run(columns)
+            await workshop.run(endless_columns)
         assert caught.value.kind is TOO_SLOW
-        for _ in range(500):
-            try:
-                return await workshop.run(lambda: 7)
-            except ProblemError:
-                await asyncio.sleep(0.01)
-        return 0
+        return await next_in(workshop)
 
     assert asyncio.run(slow_then_quick()) == 7
+
+
+def test_work_that_nobody_waits_for_any_more_makes_room():
+    async def leave_then_ask() -> int:
+        workshop = Workshop(Settings(heavy_deadline=20, max_heavy=1, max_heavy_waiting=0))
+        waiting = asyncio.create_task(workshop.run(endless_columns))
+        await asyncio.sleep(0.05)
+        waiting.cancel()
+        return await next_in(workshop)
+
+    assert asyncio.run(leave_then_ask()) == 7
