@@ -33,6 +33,7 @@ from outfeed_api.validation import read_json
 from outfeed_api.versions import VERSIONS
 
 JSON = "application/json"
+STEERING = "steering"  # tag of what is asked beside a running dryer
 HEAVY_BODY = 20_000  # bytes; a longer body is parsed and computed off the event loop
 
 Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
@@ -93,6 +94,7 @@ class ComputeRoute(APIRoute):
         """The handler that does everything around the endpoint."""
         model = request_model(self.endpoint)
         extras = self.extras
+        steering = STEERING in self.tags
 
         async def handle(http: HttpRequest) -> Response:
             read = _reader(http, model, extras)
@@ -103,7 +105,8 @@ class ComputeRoute(APIRoute):
                 dict(http.query_params),
             )  # fmt: skip
             if extras.heavy or len(body) > HEAVY_BODY:
-                content = await _while_waited_for(http, http.app.state.workshop.run(work))
+                running = http.app.state.workshop.run(work, steering=steering)
+                content = await _while_waited_for(http, running)
             else:
                 content = work()
             # One address, several forms of answer: a cache must ask which was wanted.

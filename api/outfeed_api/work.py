@@ -2,7 +2,8 @@
 
 A few threads, a bounded queue, a deadline. A request that finds the queue full
 or waits past the deadline is told to come back; one whose caller has hung up
-makes room for the next.
+makes room for the next. What is asked beside a running dryer has a queue of its
+own: it takes milliseconds, may bring a fire caution, and never waits for a plan.
 """
 
 from __future__ import annotations
@@ -26,18 +27,19 @@ class Workshop:
     """Runs long computations off the event loop, a bounded number at once."""
 
     def __init__(self, settings: Settings) -> None:
-        self._threads = ThreadPoolExecutor(settings.max_heavy, thread_name_prefix="outfeed")
-        self._most = settings.max_heavy + settings.max_heavy_waiting
-        self._deadline = settings.heavy_deadline
-        self._taken = 0
+        waiting, deadline = settings.max_heavy_waiting, settings.heavy_deadline
+        self._long = _Queue(settings.max_heavy, waiting, deadline)
+        self._steering = _Queue(settings.max_steering, waiting, deadline)
 
-    async def run(self, work: Callable[[], T]) -> T:
+    async def run(self, work: Callable[[], T], *, steering: bool = False) -> T:
         """Run `work` in a thread and wait for it.
 
         Parameters
         ----------
         work : callable
             The computation, already bound to its arguments.
+        steering : bool
+            Whether it is asked beside a running dryer and must not wait for long computations.
 
         Returns
         -------
@@ -51,6 +53,24 @@ class Workshop:
         CancelledError
             When the waiting task is cancelled; the work then stops itself or never starts.
         """
+        return await (self._steering if steering else self._long).run(work)
+
+    def close(self) -> None:
+        """Let running work end and take no more."""
+        self._long.close()
+        self._steering.close()
+
+
+class _Queue:
+    """A few threads and those who wait for them."""
+
+    def __init__(self, threads: int, waiting: int, deadline: float) -> None:
+        self._threads = ThreadPoolExecutor(threads, thread_name_prefix="outfeed")
+        self._most = threads + waiting
+        self._deadline = deadline
+        self._taken = 0
+
+    async def run(self, work: Callable[[], T]) -> T:
         if self._taken >= self._most:
             raise ProblemError(BUSY, "too many long computations are waiting", headers=RETRY_AFTER)
         self._taken += 1
@@ -74,7 +94,6 @@ class Workshop:
             left.set()
 
     def close(self) -> None:
-        """Let running work end and take no more."""
         self._threads.shutdown(wait=False, cancel_futures=True)
 
     def _release(self, loop: asyncio.AbstractEventLoop) -> None:

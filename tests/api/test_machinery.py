@@ -88,6 +88,9 @@ def endless(request: ToyRequest) -> ToyAnswer:
 
 
 router.post("/endless", summary="Endless", operation_id="endless")(computes(heavy=True)(endless))
+router.post("/steer", summary="Steer", operation_id="steer", tags=["steering"])(
+    computes(heavy=True)(toy)
+)
 
 
 @pytest.fixture(scope="module")
@@ -339,6 +342,20 @@ def test_a_caller_who_hangs_up_is_no_failure_of_the_service(caplog, messages, wh
     answer = asyncio.run(exchange(app, "/v1/endless", *messages))
     assert answer["status"] == 499, why
     assert not [record for record in caplog.records if record.levelname == "ERROR"]
+
+
+def test_a_steering_question_does_not_wait_for_a_plan():
+    async def plan_then_steer() -> dict:
+        app = create_app(Settings(max_heavy=1, max_heavy_waiting=1, heavy_deadline=0.5))
+        app.router.routes.extend(router.routes)
+        plans = [asyncio.create_task(exchange(app, "/v1/endless", QUESTION)) for _ in range(2)]
+        await asyncio.sleep(0.05)
+        answer = await exchange(app, "/v1/steer", QUESTION)
+        assert not any(plan.done() for plan in plans)
+        await asyncio.gather(*plans)
+        return answer
+
+    assert asyncio.run(plan_then_steer())["status"] == 200
 
 
 def test_a_request_cut_off_by_a_shutdown_is_told_to_come_back():
