@@ -102,5 +102,7 @@ async def _http_problem(request: Request, error: Exception) -> Response:
     phrase = HTTPStatus(status).phrase
     kind = by_status.get(status, Kind(phrase.lower().replace(" ", "-"), status, phrase))
     headers: dict[str, Any] = dict(error.headers or {})
+    if headers.get("Allow") == "GET":
+        headers["Allow"] = "GET, HEAD"  # the middleware answers HEAD as GET without its body
     problem = ProblemError(kind, details.get(status, phrase), headers=headers)
     return problem_response(problem, request.state.request_id)

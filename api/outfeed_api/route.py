@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import functools
+import re
 from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar, get_type_hints
@@ -34,6 +35,7 @@ from outfeed_api.versions import VERSIONS
 
 JSON = "application/json"
 STEERING = "steering"  # tag of what is asked beside a running dryer
+QUALITY = re.compile(r"q\s*=\s*(0(?:\.\d{0,3})?|1(?:\.0{0,3})?)")  # RFC 9110 section 12.4.2
 HEAVY_BODY = 20_000  # bytes; a longer body is parsed and computed off the event loop
 
 Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
@@ -146,19 +148,26 @@ def request_model(endpoint: Callable[..., Any]) -> type[Request]:
 
 
 def _reader(http: HttpRequest, model: type[Request], extras: Extras) -> Reader:
-    media_type, _, parameters = http.headers.get("content-type", "").partition(";")
+    media_type, *parameters = http.headers.get("content-type", "").split(";")
     media_type = media_type.strip().lower()
-    charset = parameters.lower().replace(" ", "").replace('"', "")
-    if media_type == JSON and charset in {"", "charset=utf-8"}:
-        return lambda body, query: _from_json(body, query, model)
-    if media_type in extras.reads:
-        return extras.reads[media_type]
+    if all(map(_is_utf8, parameters)):
+        if media_type == JSON:
+            return lambda body, query: _from_json(body, query, model)
+        if media_type in extras.reads:
+            return extras.reads[media_type]
     known = ", ".join([JSON, *extras.reads])
     raise ProblemError(
         UNSUPPORTED_MEDIA_TYPE,
         f"this resource reads {known} in UTF-8",
         headers={"Accept-Post": known},
     )
+
+
+def _is_utf8(parameter: str) -> bool:
+    """Whether a parameter of a media type leaves the text UTF-8; only `charset` can say not."""
+    name, _, value = parameter.partition("=")
+    charsets = {"utf-8", "utf8", "us-ascii"}
+    return name.strip().lower() != "charset" or value.strip().strip('"').lower() in charsets
 
 
 def _from_json(body: bytes, query: Mapping[str, str], model: type[Request]) -> Request:
@@ -189,12 +198,37 @@ def refuse_query(query: Mapping[str, str], *known: str) -> None:
 
 
 def _accepted(accept: str, extras: Extras) -> str:
-    """The media type to answer in: the first offered one the client names, JSON otherwise."""
-    for item in accept.split(","):
-        media_type = item.partition(";")[0].strip().lower()
-        if media_type == JSON or media_type in extras.writes:
-            return media_type
-    return JSON
+    """The media type to answer in: the one the client likes best, JSON where it likes none of ours.
+
+    RFC 9110 section 12.5.1: the closest range counts, its quality ranks, 0 refuses.
+    """
+    if not extras.writes:
+        return JSON
+    wishes = [_wish(item) for item in accept.split(",")]
+    best = max([JSON, *extras.writes], key=lambda offer: _liking(offer, wishes))
+    return best if _liking(best, wishes)[0] > 0 else JSON
+
+
+def _wish(item: str) -> tuple[str, float]:
+    """A media range of an Accept header with its quality."""
+    media_range, *parameters = item.split(";")
+    for parameter in parameters:
+        found = QUALITY.fullmatch(parameter.strip().lower())
+        if found:
+            return media_range.strip().lower(), float(found[1])
+    return media_range.strip().lower(), 1.0
+
+
+def _liking(offer: str, wishes: list[tuple[str, float]]) -> tuple[float, int, int]:
+    """How well a client likes a media type: quality, closeness, place in its list."""
+    closeness = {offer: 2, f"{offer.partition('/')[0]}/*": 1, "*/*": 0}
+    fitting = [
+        (closeness[media_range], -place, quality)
+        for place, (media_range, quality) in enumerate(wishes)
+        if media_range in closeness
+    ]
+    close, place, quality = max(fitting, default=(0, 0, 0.0))
+    return quality, close, place
 
 
 def _answer(

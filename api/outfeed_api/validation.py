@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import takewhile
 from typing import Any, TypeVar
 
 import jiter
@@ -50,6 +51,8 @@ WORDS = {
 }
 """What a validation error is called, by pydantic's type of it."""
 _PLACE = re.compile(r" at line (\d+) column (\d+)$")
+_NOT_A_NUMBER = re.compile(rb"-?(NaN|Infinity)")
+LONGEST_STEP = 64  # characters of a field's name that come back in a pointer; ours are shorter
 
 
 def read_json(body: bytes, model: type[M]) -> M:
@@ -94,15 +97,28 @@ def _refuse_malformed(body: bytes) -> None:
     except ValueError as error:
         text = str(error)
         place = _PLACE.search(text)
-        reason = _reason(_PLACE.sub("", text), body)
+        reason = _reason(_PLACE.sub("", text), body, _at(body, place))
         where = f" at line {place[1]}, column {place[2]}" if place else ""
         raise ProblemError(MALFORMED_JSON, f"{reason}{where}") from None
 
 
-def _reason(text: str, body: bytes) -> str:
+def _at(body: bytes, place: re.Match[str] | None) -> bytes:
+    """What stands where the reader stopped: it stops at a value, or just past its sign."""
+    if place is None:
+        return b""
+    line = body.split(b"\n")[int(place[1]) - 1]
+    start = int(place[2]) - 1
+    return line[start - (line[start - 1 : start] == b"-") :]
+
+
+def _reason(text: str, body: bytes, found: bytes) -> str:
     """Why a body is not JSON, in words that echo none of it."""
     if not body.strip():
         return "the body is empty"
+    if body.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in body[:4]:
+        return "the body is not in UTF-8"
+    if _NOT_A_NUMBER.match(found):
+        return "NaN and Infinity are not JSON; a series that may have gaps takes null"
     if body.startswith(b"\xef\xbb\xbf"):
         return "the body starts with a byte-order mark"
     if text.startswith("Detected duplicate key"):
@@ -115,9 +131,17 @@ def _fault(error: ErrorDetails) -> FieldError:
     steps = [step for step in error["loc"] if not _is_branch(step)]
     if error["type"] == FIELD_AT_FAULT:
         steps.append(str(context["field"]))
-    pointer = join_pointer(*steps)
+    named = list(takewhile(_is_name, steps))
+    if len(named) < len(steps):
+        detail = "holds a field whose name is too long or cannot be printed; there is no such field"
+        return field_error(join_pointer(*named), detail)
     given = None if error["type"] in {FIELD_AT_FAULT, "missing"} else error.get("input")
-    return field_error(pointer, _detail(error), given, _allowed(context))
+    return field_error(join_pointer(*steps), _detail(error), given, _allowed(context))
+
+
+def _is_name(step: str | int) -> bool:
+    """Whether a step may come back in a pointer: a caller's own key may be a megabyte long."""
+    return isinstance(step, int) or (len(step) <= LONGEST_STEP and step.isprintable())
 
 
 def _is_branch(step: str | int) -> bool:

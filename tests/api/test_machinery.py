@@ -162,7 +162,10 @@ def test_a_field_of_the_wrong_kind_is_named(toys, change, pointer):
     [
         (b"", "empty"),
         (b"{", "line 1, column 1"),
-        (b'{"units": "us",\n "temperature": NaN}', "line 2"),
+        (b'{"units": "us",\n "temperature": NaN}', "NaN and Infinity are not JSON"),
+        (b'{"units": "us",\n "temperature": -Infinity}', "at line 2"),
+        (b'{"units": "us",\n "temperature": -Infinity}', "NaN and Infinity are not JSON"),
+        ('{"units": "us"}'.encode("utf-16"), "not in UTF-8"),
         (b'{"units": "us", "units": "us"}', "twice"),
         (b'\xef\xbb\xbf{"units": "us"}', "byte-order mark"),
         (b'{"units": "\xff"}', "line 1"),
@@ -185,6 +188,47 @@ def test_infinity_written_as_a_large_number_is_refused(toys):
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/temperature"
     assert "value" not in answer.json()["errors"][0]
+
+
+@pytest.mark.parametrize("key", ["k" * 10_000, "a\\u0000b"])
+def test_a_field_whose_name_cannot_be_repeated_is_told_by_its_place(toys, key):
+    body = f'{{"units": "us", "temperature": 50, "layers": [{{"depth": 1, "{key}": 1}}]}}'
+    answer = toys.post("/v1/toy", content=body, headers={"content-type": "application/json"})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/layers/0"
+    assert len(answer.content) < 1000
+
+
+@pytest.mark.parametrize("charset", ["utf-8", '"UTF-8"', "utf8", "us-ascii"])
+@pytest.mark.parametrize(
+    "media_type", ["application/json; profile=farm", "text/csv; header=present"]
+)
+def test_only_the_charset_of_a_media_type_is_asked_about(toys, media_type, charset):
+    content = b'{"units": "us", "temperature": 50}' if "json" in media_type else b"50"
+    for kind, status in ((f"{media_type}; charset={charset}", 200),
+                         (f"{media_type}; charset=iso-8859-1", 415)):  # fmt: skip
+        answer = toys.post("/v1/toy", content=content, headers={"content-type": kind})
+        assert answer.status_code == status, kind
+
+
+@pytest.mark.parametrize(
+    ("accept", "kind"),
+    [
+        ("image/svg+xml", "image/svg+xml"),
+        ("image/*", "image/svg+xml"),
+        ("image/avif, image/svg+xml, image/*, */*;q=0.8", "image/svg+xml"),
+        ("application/json;q=0.5, image/svg+xml;q=0.9", "image/svg+xml"),
+        ("image/svg+xml;q=0.1, application/json", "application/json"),
+        ("image/svg+xml;q=0, */*", "application/json"),
+        ("text/html, */*;q=0.8", "application/json"),
+        ("text/html", "application/json"),
+        ("", "application/json"),
+    ],
+)
+def test_the_form_of_the_answer_is_the_one_the_caller_likes_best(toys, accept, kind):
+    headers = {"accept": accept}
+    answer = toys.post("/v1/toy", json={"units": "us", "temperature": 50}, headers=headers)
+    assert answer.headers["content-type"] == kind
 
 
 @pytest.mark.parametrize("media_type", ["text/plain", "application/xml", "", "application/jsonx"])
@@ -224,6 +268,7 @@ def test_unknown_paths_and_methods_are_problems(toys):
     wrong = toys.get("/v1/toy")
     assert wrong.status_code == 405
     assert wrong.headers["allow"] == "POST"
+    assert toys.post("/v1/grains").headers["allow"] == "GET, HEAD"
 
 
 def test_unread_query_parameters_are_refused(toys):
