@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import re
 import struct
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta, timezone
+from xml.etree import ElementTree
 
 import pytest
 
+import contract_tool
 from outfeed_api.pictures import canvas
 from outfeed_api.pictures.time_axis import time_axis
 
+SVG_NAME = "{http://www.w3.org/2000/svg}"
 DECISION = "Leave the setpoint; look again at 14:20 & keep <calm>."
 
 
@@ -47,6 +51,9 @@ def test_an_svg_keeps_its_text_and_says_nothing_of_when_or_where():
     assert "Column temperature, degF" in svg
     assert "<title>A try</title>" in svg
     assert "&amp; keep &lt;calm&gt;" in svg
+    root = ElementTree.fromstring(svg)
+    assert (root.get("role"), root.get("aria-label")) == ("img", f"A try. {DECISION}")
+    assert root.findtext(f"{SVG_NAME}desc") == DECISION
     assert not re.search(r"dc:date|/home|/usr", svg)
 
 
@@ -128,3 +135,64 @@ def test_a_short_time_on_a_clock_of_ones_own_is_labelled_in_minutes():
     time_axis(axes, 0.0, 1800.0, dates=False)
     assert axes.get_xlabel() == "minutes"
     assert [label.get_text() for label in axes.get_xticklabels()] == ["0", "10", "20", "30"]
+
+
+def drawn(client, operation: str, case: str) -> list[tuple[str, str]]:
+    """Every text of the picture of a recorded example, with its colour."""
+    path = contract_tool.FOLDER / "examples" / operation / f"{case}.json"
+    example = json.loads(path.read_text()) | {"accept": canvas.SVG}
+    _, svg = contract_tool.replay(client, path, example)
+    texts = ElementTree.fromstring(svg).iter(f"{SVG_NAME}text")
+    return [
+        (text.text or "", re.search(r"fill: (#\w{6})", text.get("style", ""))[1]) for text in texts
+    ]
+
+
+@pytest.mark.parametrize(
+    "operation, case",
+    [
+        ("column_profile", "us-hourly"),
+        ("column_response", "us-first-fill"),
+        ("run_review", "us-log"),
+        ("season_plan", "us-harvest"),
+        ("start_plan", "us-forecast"),
+        ("trend", "us-climbing-away"),
+        ("weather_outlook", "us-cold-front"),
+    ],
+)
+def test_words_can_be_read_on_the_darkest_ground_they_stand_on(client, operation, case):
+    faint = [
+        (text, color)
+        for text, color in drawn(client, operation, case)
+        if canvas.contrast(color, canvas.HEATED) < 4.5
+    ]
+    assert faint == []
+
+
+def test_contrast_is_that_of_the_guidelines():
+    assert canvas.contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert canvas.contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
+
+
+def test_a_fire_caution_is_red_in_the_picture_too(client):
+    texts = drawn(client, "trend", "us-climbing-away")
+    assert {color for text, color in texts if text.startswith("FIRE")} == {
+        canvas.legible(canvas.RUST)
+    }
+    assert not any("rings" in text for text, _ in texts)  # it never crossed its setpoint
+
+
+def test_an_answer_without_figures_is_drawn_without_a_panel(client):
+    words = [text for text, _ in drawn(client, "column_profile", "metric-out-of-reach")]
+    assert words[0] == "Column profile"
+    assert not [text for text in words if re.fullmatch(r"[-+\d.]+", text)]
+
+
+def test_no_figure_is_less_than_nothing(client):
+    assert not [text for text, _ in drawn(client, "trend", "us-level") if "-0.0 " in text]
+
+
+def test_weather_down_a_column_is_drawn_over_the_time_of_day(client):
+    words = [text for text, _ in drawn(client, "column_response", "metric-cold-front")]
+    assert "06:00" in words
+    assert not [word for word in words if word.startswith("hours")]

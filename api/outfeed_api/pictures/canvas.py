@@ -15,10 +15,11 @@ and in the route ``@computes(writes=canvas.writers(trend_picture))``, which offe
 
 Habits: the decision stands on top as the headline's second line; each panel has one short title
 with its unit; a line carries its name at its end instead of a legend; a band is a pale fill of its
-line's colour; red (`RUST`) is kept for what is wrong. Colours are those of Okabe and Ito ("Color
-universal design", 2008), which people with any colour vision can tell apart; lines that meet
-differ in dash too. Same data, same bytes: no dates, no random ids. No pyplot, no state but the
-constants that are set once when the library is first loaded.
+line's colour; red (`RUST`) is kept for what is wrong, a fire caution before all. Colours are those
+of Okabe and Ito ("Color universal design", 2008), which people with any colour vision can tell
+apart; lines that meet differ in dash too; words are darkened until they can be read (`legible`).
+Same data, same bytes: no dates, no random ids. No pyplot, no state but the constants that are set
+once when the library is first loaded.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from dataclasses import dataclass
 from functools import cache, partial
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, Literal
+from xml.sax.saxutils import escape, quoteattr
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,7 +41,8 @@ if TYPE_CHECKING:
 SVG, PNG = "image/svg+xml", "image/png"
 PICTURES = (SVG, PNG)
 
-INK, GREY, PALE, PAPER = "#222222", "#6b6b6b", "#e4e4e4", "#ffffff"
+INK, GREY, PALE, PAPER = "#222222", "#666666", "#e4e4e4", "#ffffff"
+HEATED, COOLED = "#fbeee0", "#e6f1f8"  # shades of the zones of a column
 BLUE, RUST, GREEN, PURPLE, ORANGE, SKY = (
     "#0072b2", "#d55e00", "#009e73", "#a6568a", "#e69f00", "#56b4e9",
 )  # fmt: skip
@@ -51,9 +54,12 @@ ROW = 2.6  # in, height of one unit of `heights`
 DOTS = 110  # per inch, in PNG
 BODY, SMALL, TITLE, HEADLINE = 12.5, 11.0, 13.0, 18.0  # pt
 LINE, THIN = 2.2, 1.2  # pt
+HALO = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.8, "pad": 1.0}  # behind words
 BAND = 0.18  # opacity of a band
 GRID = 4  # decimals of a panel's place on the page
-CHARACTERS = 106  # of the decision in one line
+CHARACTERS, BOLD_CHARACTERS = 106, 92  # of the decision in one line
+FIRE = "FIRE CAUTION"  # how a decision begins that comes before all else
+LEAST_CONTRAST = 4.5  # of words, to what they stand on; Web Content Accessibility Guidelines 1.4.3
 HEADLINE_LINE, BODY_LINE = 0.34, 0.25  # in, line heights above the panels
 
 FONT = "DejaVu Sans"  # comes with the library
@@ -116,7 +122,8 @@ def sheet(
     from matplotlib.figure import Figure
 
     heights = tuple(heights or [1.0] * len(layout))
-    lines = textwrap.wrap(decision, CHARACTERS)
+    fire = decision.startswith(FIRE)
+    lines = textwrap.wrap(decision, BOLD_CHARACTERS if fire else CHARACTERS)
     top = HEADLINE_LINE + BODY_LINE * len(lines) + 0.25
     height = top + ROW * sum(heights)
     figure = Figure(figsize=(WIDTH, height), layout="constrained", facecolor=PAPER)
@@ -127,7 +134,8 @@ def sheet(
     )
     figure.text(
         0.02, 1.0 - (0.18 + HEADLINE_LINE) / height, "\n".join(lines),
-        fontsize=BODY, color=INK, va="top", linespacing=1.3,
+        fontsize=BODY, color=legible(RUST) if fire else INK, va="top", linespacing=1.3,
+        fontweight="bold" if fire else "normal",
     )  # fmt: skip
     panels = figure.subplot_mosaic(
         [list(row) for row in layout], height_ratios=heights, width_ratios=widths
@@ -135,6 +143,64 @@ def sheet(
     for panel in panels.values():
         _quiet(panel)
     return Sheet(figure, panels, title, decision)
+
+
+def alone(title: str, decision: str, media_type: str) -> bytes:
+    """A picture of an answer that has no figures: headline and decision, without a panel."""
+    page = sheet(title, decision, [["nothing"]], heights=(0.2,))
+    page.axes["nothing"].set_axis_off()
+    return render(page, media_type)
+
+
+@cache
+def legible(color: str) -> str:
+    """A colour for words: darkened until it can be read on paper and on the shade of a zone."""
+    parts = [int(color[place : place + 2], 16) / 255.0 for place in (1, 3, 5)]
+    while contrast(_hex(parts), HEATED) < LEAST_CONTRAST:
+        parts = [0.97 * part for part in parts]
+    return _hex(parts)
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast of two colours, 1 to 21.
+
+    Parameters
+    ----------
+    one, other : str
+        As ``#rrggbb``.
+
+    Returns
+    -------
+    float
+        The ratio.
+
+    References
+    ----------
+    .. [1] W3C, Web Content Accessibility Guidelines 2.2, contrast ratio and relative luminance.
+    """
+    low, high = sorted((_luminance(one), _luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def _luminance(color: str) -> float:
+    parts = [int(color[place : place + 2], 16) / 255.0 for place in (1, 3, 5)]
+    red, green, blue = (
+        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _hex(parts: Sequence[float]) -> str:
+    return "#" + "".join(f"{round(255.0 * part):02x}" for part in parts)
+
+
+def key(axes: Axes, entries: Sequence[tuple[str, str]]) -> None:
+    """Names of the lines, in their colours, in the lower right corner of a panel."""
+    for index, (name, color) in enumerate(reversed(entries)):
+        axes.text(
+            0.98, 0.02 + 0.045 * index, name, transform=axes.transAxes, fontsize=SMALL,
+            color=legible(color), ha="right", va="bottom", fontweight="bold",
+        )  # fmt: skip
 
 
 def frame(
@@ -173,16 +239,16 @@ def end_label(axes: Axes, x: float, y: float, text: str, color: str, *, above: b
     """The name of a line, beside its end, so that no legend is needed."""
     axes.annotate(
         text, (x, y), xytext=(-4, 6 if above else -6), textcoords="offset points",
-        ha="right", va="bottom" if above else "top", fontsize=SMALL, color=color,
-        fontweight="bold", annotation_clip=False, bbox=_halo(),
+        ha="right", va="bottom" if above else "top", fontsize=SMALL, color=legible(color),
+        fontweight="bold", annotation_clip=False, bbox=HALO,
     )  # fmt: skip
 
 
 def note(axes: Axes, x: float, y: float, text: str, color: str = GREY) -> None:
     """A short remark in a panel, at a place given as fractions of it."""
     axes.text(
-        x, y, text, transform=axes.transAxes, fontsize=SMALL, color=color,
-        ha="left" if x < 0.5 else "right", va="top" if y > 0.5 else "bottom", bbox=_halo(),
+        x, y, text, transform=axes.transAxes, fontsize=SMALL, color=legible(color),
+        ha="left" if x < 0.5 else "right", va="top" if y > 0.5 else "bottom", bbox=HALO,
     )  # fmt: skip
 
 
@@ -191,8 +257,8 @@ def level(axes: Axes, y: float, text: str, color: str = GREY) -> None:
     axes.axhline(y, color=color, linewidth=THIN, linestyle=(0, (5, 3)), zorder=1.5)
     axes.annotate(
         text, (0.0, y), xycoords=("axes fraction", "data"), xytext=(5, 3),
-        textcoords="offset points", ha="left", va="bottom", fontsize=SMALL, color=color,
-        bbox=_halo(),
+        textcoords="offset points", ha="left", va="bottom", fontsize=SMALL, color=legible(color),
+        bbox=HALO,
     )  # fmt: skip
 
 
@@ -205,7 +271,7 @@ def band(
 
 def aside(axes: Axes, text: str, color: str = GREY) -> None:
     """A short remark above the panel's right end, level with its title, where it hides nothing."""
-    axes.set_title(text, loc="right", fontsize=SMALL, color=color, pad=8)
+    axes.set_title(text, loc="right", fontsize=SMALL, color=legible(color), pad=8)
 
 
 def words(
@@ -258,12 +324,20 @@ def render(page: Sheet, media_type: str) -> bytes:
                 "Description": page.decision,
             }  # fmt: skip
             FigureCanvasSVG(page.figure).print_svg(buffer, metadata=about)  # type: ignore[no-untyped-call]
-            return buffer.getvalue().replace(f"'{FONT}'".encode(), FONTS_OF_A_READER.encode())
+            return _read_aloud(buffer.getvalue().decode(), page).encode()
         from matplotlib.backends.backend_agg import FigureCanvasAgg
 
         plain = {"Software": None, "Title": page.title, "Description": page.decision}
         FigureCanvasAgg(page.figure).print_png(buffer, metadata=plain)  # type: ignore[no-untyped-call]
         return buffer.getvalue()
+
+
+def _read_aloud(svg: str, page: Sheet) -> str:
+    """The drawing with the fonts of its reader, and with words for who hears it."""
+    label = quoteattr(f"{page.title}. {page.decision}")
+    svg = svg.replace(f"'{FONT}'", FONTS_OF_A_READER)
+    svg = svg.replace("<svg ", f'<svg role="img" aria-label={label} ', 1)
+    return svg.replace("</title>", f"</title>\n <desc>{escape(page.decision)}</desc>", 1)
 
 
 def _settle(page: Sheet) -> None:
@@ -326,7 +400,3 @@ def _quiet(axes: Axes) -> None:
     axes.tick_params(labelsize=SMALL, colors=GREY, labelcolor=INK, length=0, pad=6)
     axes.tick_params(axis="x", length=4)
     axes.margins(x=0.01)
-
-
-def _halo() -> dict[str, Any]:
-    return {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.8, "pad": 1.0}

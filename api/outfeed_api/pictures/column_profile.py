@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 LEAST_SPAN = 1.2  # points of moisture over the hours, so that little looks little
 LONGEST_LABEL = 18  # characters of a zone's name
 NAMES = 0.42  # of the span of moisture, left free for the names of the zones
-HEATED, COOLED = "#fbeee0", "#e6f1f8"
 
 
 def column_profile_picture(request: Any, answer: Any, media_type: str) -> bytes:
@@ -36,9 +35,7 @@ def column_profile_picture(request: Any, answer: Any, media_type: str) -> bytes:
         The picture; the decision alone where there are no figures.
     """
     if answer.figures is None:
-        return canvas.render(
-            canvas.sheet("Column profile", answer.decision, [["words"]]), media_type
-        )
+        return canvas.alone("Column profile", answer.decision, media_type)
     layout = [["moisture", "temperature", "exhaust"], ["words"] * 3]
     heights: tuple[float, ...] = (2.1, 0.8)
     if answer.by_hour is not None:
@@ -113,7 +110,7 @@ def _temperature(axes: Axes, answer: Any) -> None:
     )
     for sensor, depth in zip(reads, places, strict=True):
         _tell(axes, sensor.temperature, depth, f"sensor {sensor.temperature:.0f}", "beside")
-    _key(
+    canvas.key(
         axes,
         [("grain", canvas.INK), ("air in", canvas.RUST), ("air out", canvas.SKY)]
         + ([("highest published limit", canvas.GREY)] if limits else []),
@@ -149,7 +146,7 @@ def _bounds(answer: Any) -> list[tuple[str, float, float]]:
 def _zones(axes: Axes, answer: Any, *, names: bool = False) -> None:
     roles = {zone.name: zone.role for zone in answer.figures.zones}
     for name, top, bottom in _bounds(answer):
-        shade = HEATED if roles[name] == "heated" else COOLED
+        shade = canvas.HEATED if roles[name] == "heated" else canvas.COOLED
         axes.axhspan(top, bottom, color=shade, linewidth=0.0, zorder=0.2)
         axes.axhline(bottom, color=canvas.PAPER, linewidth=2.5, zorder=0.3)
         if names:
@@ -208,17 +205,8 @@ def _tell(axes: Axes, x: float, y: float, text: str, side: str, color: str = can
     }[side]
     axes.annotate(
         text, (x, y), xytext=offset, textcoords="offset points", fontsize=canvas.SMALL,
-        color=color, fontweight="bold", ha=align[0], va=align[1],
+        color=canvas.legible(color), fontweight="bold", ha=align[0], va=align[1],
     )  # fmt: skip
-
-
-def _key(axes: Axes, entries: list[tuple[str, str]]) -> None:
-    """Names of the lines, in their colours, in the lower right corner."""
-    for index, (name, color) in enumerate(reversed(entries)):
-        axes.text(
-            0.98, 0.02 + 0.045 * index, name, transform=axes.transAxes, fontsize=canvas.SMALL,
-            color=color, ha="right", va="bottom", fontweight="bold",
-        )  # fmt: skip
 
 
 def _figures(answer: Any) -> list[tuple[str, str]]:

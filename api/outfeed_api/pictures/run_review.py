@@ -104,7 +104,7 @@ def _column(axes: Axes, review: Review, units: Any) -> None:
     unit = QUANTITIES["temperature"].unit(units)
     times, column = _thin(review, review.run.column, standing=not review.run.any_left)
     shown = (column - unit.offset) / unit.factor
-    axes.plot(times, shown, color=canvas.ORANGE, linewidth=canvas.THIN + 0.4)
+    axes.plot(times, shown, color=canvas.PURPLE, linewidth=canvas.THIN + 0.4)
     canvas.frame(axes, "Column temperature", unit.label)
     if not times.size:
         canvas.note(axes, 0.02, 0.5, "no column temperature in the log")

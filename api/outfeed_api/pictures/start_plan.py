@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 TITLE = "Start plan"
-HEATED, COOLED = "#fbeee0", "#e6f1f8"
 NAMES = 0.30  # of the span of moisture, left free for the names of the zones
 HOUR = 3600.0
 
@@ -36,9 +35,7 @@ def start_plan_picture(request: Any, answer: Any, media_type: str) -> bytes:
         The picture; the decision alone where there is no plan.
     """
     if answer.figures is None or answer.column is None:
-        page = canvas.sheet(TITLE, answer.decision, [["words"]], heights=(0.2,))
-        page.axes["words"].set_axis_off()
-        return canvas.render(page, media_type)
+        return canvas.alone(TITLE, answer.decision, media_type)
     layout, heights = [["temperature", "moisture"], ["words", "words"]], [2.1, 1.0]
     if answer.by_hour is not None:
         layout, heights = [*layout, ["hours", "hours"]], [2.1, 1.0, 0.9]
@@ -72,8 +69,8 @@ def _temperature(axes: Axes, answer: Any) -> None:
     out = answer.figures.discharge_temperature.value
     _beside(axes, grain.temperature[-1], grain.depth[-1], f"   {out:.0f} {unit} out", canvas.INK,
             up=True)  # fmt: skip
-    _key(axes, [("grain to expect", canvas.INK), ("plenum to set", canvas.RUST),
-                ("outside air", canvas.SKY), ("limit that rules", canvas.GREY)])  # fmt: skip
+    canvas.key(axes, [("grain to expect", canvas.INK), ("plenum to set", canvas.RUST),
+                      ("outside air", canvas.SKY), ("limit that rules", canvas.GREY)])  # fmt: skip
     low, high = axes.get_xlim()
     axes.set_xlim(low, high + 0.04 * (high - low))
     canvas.frame(axes, "Temperature", unit, x_label=unit)
@@ -102,7 +99,7 @@ def _moisture(axes: Axes, answer: Any) -> None:
 def _zones(axes: Axes, answer: Any, *, names: bool = False) -> None:
     zones = answer.column.zones
     for zone in zones:
-        shade = HEATED if zone.role == "heated" else COOLED
+        shade = canvas.HEATED if zone.role == "heated" else canvas.COOLED
         axes.axhspan(zone.top, zone.bottom, color=shade, linewidth=0.0, zorder=0.2)
         axes.axhline(zone.bottom, color=canvas.PAPER, linewidth=2.5, zorder=0.3)
         if names:
@@ -130,18 +127,10 @@ def _beside(
     shift = 9 if up else -9 if down else 0
     axes.annotate(
         text, (x, y), xytext=(-8 if left else 8, shift), textcoords="offset points",
-        fontsize=canvas.SMALL, color=color, fontweight="bold", ha="right" if left else "left",
+        fontsize=canvas.SMALL, color=canvas.legible(color), fontweight="bold",
+        ha="right" if left else "left",
         va="bottom" if up else "top" if down else "center",
     )  # fmt: skip
-
-
-def _key(axes: Axes, entries: list[tuple[str, str]]) -> None:
-    """Names of the lines, in their colours, in the lower right corner."""
-    for index, (name, color) in enumerate(reversed(entries)):
-        axes.text(
-            0.98, 0.02 + 0.045 * index, name, transform=axes.transAxes, fontsize=canvas.SMALL,
-            color=color, ha="right", va="bottom", fontweight="bold",
-        )  # fmt: skip
 
 
 def _hours(axes: Axes, request: Any, answer: Any) -> None:

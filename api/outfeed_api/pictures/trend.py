@@ -79,7 +79,7 @@ def _draw_trace(
     axes: Axes, times: FloatArray, values: FloatArray, setpoint: FloatArray, answer: TrendAnswer
 ) -> None:
     shown, target = _shown(values, answer.units), _shown(setpoint, answer.units)
-    half = answer.limits.offset
+    half, said = answer.limits.offset, list[str]()
     canvas.band(axes, times, target - half, target + half, canvas.GREEN, step="post")
     axes.plot(times, target, color=canvas.GREEN, linewidth=canvas.THIN, drawstyle="steps-post")
     axes.plot(*_broken(times, times, shown), color=canvas.SKY, linewidth=canvas.THIN, alpha=0.8)
@@ -88,13 +88,14 @@ def _draw_trace(
         bins = bin_trace(times[true], shown[true])
         smooth = _broken(times[true], bins.times, running_mean(bins.values))
         axes.plot(*smooth, color=canvas.BLUE, linewidth=canvas.LINE)
-    if answer.slope is not None:
-        _mark_crossings(axes, times, values, setpoint, target)
+        said.append("pale: as read")
+    if answer.slope is not None and _mark_crossings(axes, times, values, setpoint, target):
+        said.append("rings: crossings of the setpoint in the time judged")
     low, high = _frame(shown, target, true, half)
     unit = QUANTITIES["temperature"].unit(answer.units).label
     title = "Temperature, its setpoint and the level band"
     canvas.frame(axes, title, unit, low=low, high=high)
-    canvas.aside(axes, "rings: crossings of the setpoint in the time judged", canvas.PURPLE)
+    canvas.aside(axes, "; ".join(said))
 
 
 def _frame(
@@ -123,14 +124,15 @@ def _broken(
 
 def _mark_crossings(
     axes: Axes, times: FloatArray, values: FloatArray, setpoint: FloatArray, target: FloatArray
-) -> None:
-    """A ring where the trace crosses its setpoint, by the count that stands in figures."""
+) -> bool:
+    """A ring where the trace crosses its setpoint, by the count in figures; whether it does."""
     measured = measure(clean_trace(times, values, setpoint))
     crossed = crossing_times(measured.window, measured.noise)
     axes.plot(
         crossed, np.interp(crossed, times, target), "o", markersize=7, markerfacecolor="none",
         markeredgecolor=canvas.PURPLE, markeredgewidth=canvas.THIN, linestyle="none",
     )  # fmt: skip
+    return len(crossed) > 0
 
 
 def _draw_chances(axes: Axes, answer: TrendAnswer) -> None:
@@ -150,8 +152,11 @@ def _figures(answer: TrendAnswer) -> list[tuple[str, str]]:
     if answer.slope is None:
         return [("trend", "not judged")]
     found = [
-        ("slope", f"{answer.slope:.2f} ({answer.slope_low:.2f} to {answer.slope_high:.2f}) {rate}"),
-        ("mean minus setpoint", f"{answer.offset:+.1f} {difference}"),
+        (
+            "slope",
+            f"{answer.slope:z.2f} ({answer.slope_low:z.2f} to {answer.slope_high:z.2f}) {rate}",
+        ),
+        ("mean minus setpoint", f"{answer.offset:+z.1f} {difference}"),
         ("crossings in two hours", f"{answer.crossings_per_two_hours:.0f}"),
     ]
     if answer.period is not None and answer.half_swing is not None:
