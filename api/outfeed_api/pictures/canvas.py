@@ -235,6 +235,15 @@ def frame(
         axes.set_ylim(low, high)
 
 
+def empty(axes: Axes, title: str, text: str) -> None:
+    """A panel for which there are no data: its title and why, no scale that nothing stands on."""
+    frame(axes, title)
+    note(axes, 0.02, 0.5, text)
+    axes.set_yticks([])
+    axes.set_xticks([])
+    axes.spines["bottom"].set_visible(False)
+
+
 def end_label(axes: Axes, x: float, y: float, text: str, color: str, *, above: bool = True) -> None:
     """The name of a line, beside its end, so that no legend is needed."""
     axes.annotate(
@@ -265,7 +274,7 @@ def level(axes: Axes, y: float, text: str, color: str = GREY) -> None:
 def band(
     axes: Axes, x: Any, low: Any, high: Any, color: str, *, step: Literal["post"] | None = None
 ) -> None:
-    """A pale band between two lines, or between two that step."""
+    """A pale band between two lines, or between two that jump and stay."""
     axes.fill_between(x, low, high, color=color, alpha=BAND, linewidth=0.0, zorder=1.0, step=step)
 
 

@@ -61,12 +61,10 @@ def run_review_picture(
 
 
 def _thin(
-    review: Review, values: FloatArray | None, *, standing: bool = False
+    review: Review, values: FloatArray, *, standing: bool = False
 ) -> tuple[FloatArray, FloatArray]:
     """Times and means of consecutive rows, stops left out but where `standing`, and the unread."""
     run = review.run
-    if values is None:
-        return np.zeros(0), np.zeros(0)
     size = max(values.size // MOST_POINTS, 1)
     group = np.arange(values.size) // size
     seen = np.isfinite(values) & (run.running | standing)
@@ -77,6 +75,9 @@ def _thin(
 
 
 def _moisture(axes: Axes, review: Review, target_wb: float) -> None:
+    if review.run.log.moisture_out is None:
+        canvas.empty(axes, "Discharge moisture", "no discharge moisture in the log")
+        return
     times, outlet = _thin(review, review.run.log.moisture_out)
     axes.axhspan(
         (target_wb - HALF_POINT) * 100.0, (target_wb + HALF_POINT) * 100.0,
@@ -102,12 +103,13 @@ def _moisture_ends(axes: Axes, outlet: FloatArray, middle: float) -> None:
 
 def _column(axes: Axes, review: Review, units: Any) -> None:
     unit = QUANTITIES["temperature"].unit(units)
+    if review.run.column is None:
+        canvas.empty(axes, "Column temperature", "no column temperature in the log")
+        return
     times, column = _thin(review, review.run.column, standing=not review.run.any_left)
     shown = (column - unit.offset) / unit.factor
     axes.plot(times, shown, color=canvas.PURPLE, linewidth=canvas.THIN + 0.4)
     canvas.frame(axes, "Column temperature", unit.label)
-    if not times.size:
-        canvas.note(axes, 0.02, 0.5, "no column temperature in the log")
 
 
 def _shade(axes: Axes, review: Review) -> None:
@@ -127,12 +129,12 @@ def _time(axes: Axes, review: Review, clock: Clock, *, labels: bool) -> None:
 
 
 def _spread(axes: Axes, review: Review, target_wb: float) -> None:
-    canvas.frame(axes, "How the grain spread", "% of it", x_label="discharge moisture, %")
     outlet = review.run.log.moisture_out
     if outlet is None or review.stream is None:
         missing = "discharge moisture in the log" if review.run.any_left else "grain left"
-        canvas.note(axes, 0.02, 0.5, f"no {missing}")
+        canvas.empty(axes, "How the grain spread", f"no {missing}")
         return
+    canvas.frame(axes, "How the grain spread", "% of it", x_label="discharge moisture, %")
     read = np.isfinite(outlet) & review.run.running
     low, high = target_wb - WIDEST, target_wb + WIDEST
     shown = np.clip(outlet[read], low, high)
@@ -150,11 +152,11 @@ def _spread(axes: Axes, review: Review, target_wb: float) -> None:
 
 
 def _starts(axes: Axes, answer: Any) -> None:
+    if not answer.starts:
+        canvas.empty(axes, "Setpoint to start with", "no settled transit in the log")
+        return
     unit = QUANTITIES["temperature"].unit(answer.units).label
     canvas.frame(axes, "Setpoint to start with", unit, x_label="inlet moisture, %")
-    if not answer.starts:
-        canvas.note(axes, 0.02, 0.5, "no settled transit in the log")
-        return
     inlet = [start.inlet_moisture for start in answer.starts]
     value = [start.setpoint for start in answer.starts]
     below = [start.setpoint - start.setpoint_low for start in answer.starts]

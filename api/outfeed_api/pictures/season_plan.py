@@ -114,10 +114,12 @@ def _holding(axes: Axes, plan: Plan, answer: Any, bushel_weight: float) -> None:
 
 
 def _life(axes: Axes, plan: Plan) -> None:
-    canvas.frame(axes, "Storage life used up before drying, by lot", "%")
+    title = "Storage life used up before drying, by lot"
     if plan.life is None:
-        canvas.note(axes, 0.02, 0.5, "no storage life is published for this grain at these states")
+        reason = "no storage life is published for this grain at these states"
+        canvas.empty(axes, title, reason)
         return
+    canvas.frame(axes, title, "%")
     flow = plan.flow
     known = np.flatnonzero(~np.isnan(flow.lot_in_s) & ~np.isnan(flow.lot_done_s))
     every = max(known.size // MOST_DOTS, 1)
@@ -165,7 +167,7 @@ def _help(axes: Axes, plan: Plan, others: tuple[Alternative, ...]) -> None:
     computed = [(CHANGES[other.change], other.plan) for other in others if other.plan is not None]
     rows = [("as it is", plan), *computed]
     waits = plan.waited_hours > 0.05
-    label, unit = ("Hours of waiting", "h") if waits else ("Worst life used", "%")
+    label, unit = ("Waiting", "h") if waits else ("Worst life used", "%")
     values = [
         entry.waited_hours if waits else (entry.worst_life or 0.0) * 100.0 for _, entry in rows
     ]

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
-STEPS = (600.0, 1800.0, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR, DAY, 2 * DAY, 7 * DAY,
-         14 * DAY, 28 * DAY, 56 * DAY)  # fmt: skip
+STEPS = (MINUTE, 5 * MINUTE, 10 * MINUTE, 30 * MINUTE, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR,
+         12 * HOUR, DAY, 2 * DAY, 7 * DAY, 14 * DAY, 28 * DAY, 56 * DAY)  # fmt: skip
 MOST_TICKS = 9
 NAMES = {MINUTE: "minutes", HOUR: "hours", DAY: "days"}
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from outfeed.arrays import BoolArray, FloatArray
-from outfeed.steering.clean import COLUMN_READING, clean_trace, in_gaps
+from outfeed.arrays import FloatArray
+from outfeed.steering.clean import COLUMN_READING, CleanTrace, clean_trace, in_gaps
 from outfeed.steering.measure import crossing_times, measure, running_mean
 from outfeed.steering.noise import bin_trace
 from outfeed_api.moments import Clock
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 LEAST_REACH = 3.0  # level bands shown on either side of the setpoint
 FEWEST_FOR_CURVE = 12
-SHOWN = 0.995  # of the readings, above and below
 LAST = 3  # last readings that are shown whatever they are: they may be a fire
 EDGE = 0.05  # of the frame, left free
 SHORTEST_AXIS_S = 60.0  # a single reading has no length of its own
@@ -83,31 +82,29 @@ def _draw_trace(
     canvas.band(axes, times, target - half, target + half, canvas.GREEN, step="post")
     axes.plot(times, target, color=canvas.GREEN, linewidth=canvas.THIN, drawstyle="steps-post")
     axes.plot(*_broken(times, times, shown), color=canvas.SKY, linewidth=canvas.THIN, alpha=0.8)
-    true = COLUMN_READING.contains(values)  # what cannot be true leaves the frame
-    if np.count_nonzero(true) >= FEWEST_FOR_CURVE and np.ptp(times[true]) > 0.0:
-        bins = bin_trace(times[true], shown[true])
-        smooth = _broken(times[true], bins.times, running_mean(bins.values))
+    clean = clean_trace(times, values, setpoint) if times.size > 1 else None
+    if clean is not None and clean.times.size >= FEWEST_FOR_CURVE and np.ptp(clean.times) > 0.0:
+        bins = bin_trace(clean.times, _shown(clean.values, answer.units))
+        smooth = _broken(clean.times, bins.times, running_mean(bins.values))
         axes.plot(*smooth, color=canvas.BLUE, linewidth=canvas.LINE)
         said.append("pale: as read")
-    if answer.slope is not None and _mark_crossings(axes, times, values, setpoint, target):
-        said.append("rings: crossings of the setpoint in the time judged")
-    low, high = _frame(shown, target, true, half)
+    if clean is not None and answer.slope is not None and _mark_crossings(axes, clean, answer):
+        said.append("rings: counted crossings")
+    true = shown[COLUMN_READING.contains(values)]  # what cannot be true leaves the frame
+    kept = true if clean is None else _shown(clean.values, answer.units)
+    low, high = _frame(np.append(kept, true[-LAST:]), target, half)
+    if np.any((true < low) | (true > high)):
+        said.append("odd readings lie beyond")
     unit = QUANTITIES["temperature"].unit(answer.units).label
-    title = "Temperature, its setpoint and the level band"
-    canvas.frame(axes, title, unit, low=low, high=high)
+    canvas.frame(axes, "Temperature, setpoint and level band", unit, low=low, high=high)
     canvas.aside(axes, "; ".join(said))
 
 
-def _frame(
-    shown: FloatArray, target: FloatArray, true: BoolArray, half: float
-) -> tuple[float, float]:
-    """Vertical limits: the band and all that may be true but for early spikes."""
+def _frame(shown: FloatArray, target: FloatArray, half: float) -> tuple[float, float]:
+    """Vertical limits: the band and what is shown of the trace."""
     reach = LEAST_REACH * half
-    low, high = float(target[-1]) - reach, float(target[-1]) + reach
-    low, high = min(low, float(target.min()) - half), max(high, float(target.max()) + half)
-    if true.any():
-        ends = [*np.quantile(shown[true], (1.0 - SHOWN, SHOWN)), *shown[true][-LAST:]]
-        low, high = min(low, *ends), max(high, *ends)
+    ends = [target[-1] - reach, target[-1] + reach, *(target - half), *(target + half), *shown]
+    low, high = float(min(ends)), float(max(ends))
     edge = EDGE * (high - low)
     return low - edge, high + edge
 
@@ -122,14 +119,13 @@ def _broken(
     return np.insert(times, after, times[after]), np.insert(values, after, np.nan)
 
 
-def _mark_crossings(
-    axes: Axes, times: FloatArray, values: FloatArray, setpoint: FloatArray, target: FloatArray
-) -> bool:
+def _mark_crossings(axes: Axes, clean: CleanTrace, answer: TrendAnswer) -> bool:
     """A ring where the trace crosses its setpoint, by the count in figures; whether it does."""
-    measured = measure(clean_trace(times, values, setpoint))
+    measured = measure(clean)
     crossed = crossing_times(measured.window, measured.noise)
+    target = np.interp(crossed, clean.times, _shown(clean.setpoint, answer.units))
     axes.plot(
-        crossed, np.interp(crossed, times, target), "o", markersize=7, markerfacecolor="none",
+        crossed, target, "o", markersize=7, markerfacecolor="none",
         markeredgecolor=canvas.PURPLE, markeredgewidth=canvas.THIN, linestyle="none",
     )  # fmt: skip
     return len(crossed) > 0
@@ -137,6 +133,9 @@ def _mark_crossings(
 
 def _draw_chances(axes: Axes, answer: TrendAnswer) -> None:
     """The likeliest words with their probabilities."""
+    if not answer.probabilities:
+        canvas.empty(axes, "How likely each word is", "too few readings to tell")
+        return
     likeliest = answer.probabilities[:5]
     places = np.arange(len(likeliest))[::-1]
     colours = [canvas.BLUE if one.verdict == answer.verdict else canvas.PALE for one in likeliest]
