@@ -16,13 +16,34 @@ from outfeed import __version__
 from outfeed_api.problems import Problem, problem_responses
 from outfeed_api.route import ComputeRoute
 
-DESCRIPTION = (
-    "Answers for a person who commissions and runs a continuous-flow grain dryer. Stateless: "
-    "whatever an answer depends on is in the request, whatever a caller may need again comes back. "
-    "`units` is required in every computation; each field states its unit in both systems "
-    "(`x-unit`, `x-ucum`) and its limits (`x-range`; `minimum` and `maximum` span both systems). "
-    "Moisture is percent wet basis unless the name says otherwise. Errors are RFC 9457 problems."
-)
+DESCRIPTION = """\
+Answers for a person who commissions and runs a continuous-flow grain dryer. Stateless: whatever an
+answer depends on is in the request, whatever a caller may need again comes back.
+
+**Asking.** `units` is required in every computation; each field states its unit in both systems
+(`x-unit`, `x-ucum`) and its limits (`x-range`; `minimum` and `maximum` span both systems). Moisture
+is percent wet basis unless the name says otherwise. Leave out what you do not know: an unknown
+field, a key given twice and, outside a column of readings, null are refused. Times are date-times
+with an offset, or minutes on a clock of your own, one form in the whole request; an answer speaks
+in the same. A computation changes nothing: same request, same answer, and asking again is safe.
+
+**Answers.** `decision` is a sentence to act on; show `cautions` beside it. What has no value is
+left out. A later version may add fields and codes, so pass over what you do not know; `versions`
+says what answered. Where a resource offers pictures or CSV, `Accept` chooses; where it names
+nothing that is offered, the answer is JSON.
+
+**What to keep.** `belief` and `due` of setpoint advice, `fitted` of a dryer fit and `whole_offset`
+of a meter check go into the next request as they came, under the same `units`. Each is well under
+a kilobyte and belongs to one dryer and one grain.
+
+**Failures** are RFC 9457 problems; `errors` points at each field at fault, with what it allows in
+your units. Every answer carries `X-Request-ID`, yours if you sent a plain one of up to 64
+characters. 503 has `Retry-After`; a computation has 20 s in all unless the operator of the service
+sets another time, and hanging up stops it.
+
+**Around it.** The service asks for no credentials, speaks plain HTTP, compresses nothing and sends
+no CORS headers: what stands between it and a network sees to those.
+"""
 TAGS = [
     {"name": "catalogue", "description": "Grains and methods, with their sources."},
     {"name": "air and grain", "description": "Moist air, equilibrium moisture, shrink."},

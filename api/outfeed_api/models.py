@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, model_validator
@@ -19,6 +20,11 @@ MOST_ENTRIES = 200  # entries of the lists that accompany an answer
 MOST_FAULTS = 100  # field errors reported for one request
 
 FIELD_AT_FAULT = "field_at_fault"  # kind of validation error; its context names the field
+
+
+def named(codes: Iterable[str]) -> str:
+    """The codes that a field may hold, for its description; an enumeration would close the list."""
+    return "one of " + ", ".join(f"`{code}`" for code in codes)
 
 
 class Part(BaseModel):
@@ -113,7 +119,11 @@ class MethodUsed(Part):
 class Caution(Part):
     """A safety or quality caution."""
 
-    code: str = Field(description="Stable code.", max_length=LONGEST_NAME, examples=["fire-column"])
+    code: str = Field(
+        description=f"Stable code, {named(CAUTIONS)}.",
+        max_length=LONGEST_NAME,
+        examples=["fire-column"],
+    )
     text: str = Field(description="What to watch and what to do.", max_length=LONGEST_TEXT)
 
 

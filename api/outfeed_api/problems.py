@@ -104,12 +104,24 @@ class FieldError(BaseModel):
     allowed: Allowed | None = Field(default=None, description="What would have been accepted.")
 
 
+def _by_status() -> str:
+    """Every kind that a caller may see, after its status."""
+    statuses = sorted({kind.status for kind in KINDS} - {CLIENT_LEFT.status})
+    return "; ".join(
+        f"{status} " + ", ".join(f"`{kind.slug}`" for kind in KINDS if kind.status == status)
+        for status in statuses
+    )
+
+
 class Problem(BaseModel):
     """RFC 9457 problem details."""
 
     model_config = ConfigDict(extra="forbid")
 
-    type: str = Field(description="A URN that names the kind of problem.")
+    type: str = Field(
+        description=f"The kind of problem: `{TYPE_PREFIX}` and {_by_status()}.",
+        examples=[TYPE_PREFIX + OUT_OF_RANGE.slug],
+    )
     title: str = Field(description="The kind of problem, in words.")
     status: int = Field(description="The HTTP status.")
     detail: str = Field(description="What is wrong with this request.")
@@ -212,6 +224,11 @@ def join_pointer(*steps: str | int) -> str:
     return "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in steps)
 
 
+_TEXT = {"schema": {"type": "string"}}
+HEADERS: dict[int, dict[str, Any]] = {
+    415: {"Accept-Post": {"description": "The media types that are read here."} | _TEXT},
+    503: {"Retry-After": {"description": "Seconds to wait before asking again."} | _TEXT},
+}
 PROBLEM_CONTENT: dict[str, Any] = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
 
 
@@ -221,5 +238,7 @@ def problem_responses(*statuses: int) -> dict[int | str, dict[str, Any]]:
               415: "Unsupported media type", 422: "Invalid, out of range or contradictory",
               500: "An unexpected failure", 503: "Busy; try again"}  # fmt: skip
     return {
-        status: {"description": titles[status], "content": PROBLEM_CONTENT} for status in statuses
+        status: {"description": titles[status], "content": PROBLEM_CONTENT}
+        | ({"headers": HEADERS[status]} if status in HEADERS else {})
+        for status in statuses
     }

@@ -14,6 +14,8 @@ from fastapi.routing import APIRoute
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 import contract_tool
+from outfeed_api.cautions import CAUTIONS
+from outfeed_api.problems import KINDS
 
 DOCUMENT = json.loads((contract_tool.FOLDER / "openapi.json").read_text())
 SCHEMAS: dict[str, dict[str, Any]] = DOCUMENT["components"]["schemas"]
@@ -168,6 +170,22 @@ def test_every_computation_declares_its_problems_with_their_media_type():
         answers = DOCUMENT["paths"][path]["post"]["responses"]
         for status in ("400", "413", "415", "422", "503"):
             assert list(answers[status]["content"]) == ["application/problem+json"], name
+
+
+def test_codes_and_headers_that_a_client_acts_on_are_in_the_contract():
+    kinds = SCHEMAS["Problem"]["properties"]["type"]["description"]
+    assert [kind.slug for kind in KINDS if f"`{kind.slug}`" not in kinds] == ["client-left"]
+    cautions = SCHEMAS["Caution"]["properties"]["code"]["description"]
+    assert [code for code in CAUTIONS if f"`{code}`" not in cautions] == []
+    for name in COMPUTATIONS:
+        answers = DOCUMENT["paths"][OPERATIONS[name][0]]["post"]["responses"]
+        assert "Retry-After" in answers["503"]["headers"], name
+        assert "Accept-Post" in answers["415"]["headers"], name
+
+
+def test_what_is_to_be_kept_is_shown_passed_back():
+    looks = [json.loads(case.read_text())["request"] for case in cases_of("setpoint_advice")]
+    assert [look for look in looks if "belief" in look and "due" in look]
 
 
 def test_every_computation_has_examples_in_both_unit_systems_and_a_refusal():
