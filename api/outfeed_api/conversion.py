@@ -13,7 +13,7 @@ from functools import cache
 from typing import Any, TypeVar
 
 from outfeed.limits import BROKEN_OR_FIRE
-from outfeed_api.measures import Measure, measure_of
+from outfeed_api.measures import NOTHING, Measure, measure_of
 from outfeed_api.models import Assumed, AssumedQuantity, Part, Request
 from outfeed_api.problems import (
     NOT_PUBLISHED,
@@ -237,7 +237,8 @@ def _column_to_display(
     if not all(value is None or math.isfinite(value) for value in values):
         raise ValueError(f"a {measure.quantity} that is not finite must not leave the service")
     return [
-        None if value is None else float(digits % ((value - offset) / scale)) for value in values
+        None if value is None else float(digits % ((value - offset) / scale)) + 0.0  # no minus zero
+        for value in values
     ]
 
 
@@ -254,7 +255,8 @@ def _column_to_si(
     ends = (min(present), max(present))
     if not all(math.isfinite(end) and measure.allows(end) for end in ends):
         return None
-    if ends == (measure.inside(ends[0]), measure.inside(ends[1])):
+    whole = all(number == 0.0 or abs(number) >= NOTHING for number in present)
+    if whole and ends == (measure.inside(ends[0]), measure.inside(ends[1])):
         return numbers
     return [None if number is None else measure.inside(number) for number in numbers]
 

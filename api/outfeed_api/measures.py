@@ -22,6 +22,7 @@ from outfeed_api.units import QUANTITIES, Quantity, Unit, UnitSystem, rounded
 
 LIGHTEST_BUSHEL, HEAVIEST_BUSHEL = 9.0, 40.0  # kg; oats at 32 lb to beans at 60, with room
 EDGE = 1e-9  # relative; a limit typed in another unit still counts as inside
+NOTHING = 1e-30  # SI; less of any quantity is none of it, and nothing can be divided by it
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,8 @@ class Measure:
 
     def inside(self, value: float) -> float:
         """An allowed SI value without the rounding that a change of unit left on it."""
+        if abs(value) < NOTHING:
+            value = 0.0  # without a sign, too
         if self.limits is None:
             return value
         return min(max(value, self.limits.low), self.limits.high)

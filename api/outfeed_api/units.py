@@ -331,9 +331,11 @@ def rounded(value: float, digits: int = SIGNIFICANT_DIGITS) -> float:
     Returns
     -------
     float
-        The rounded number; zero stays zero.
+        The rounded number; zero stays zero, and has no sign.
     """
-    if value == 0.0 or not math.isfinite(value):
+    if value == 0.0:
+        return 0.0
+    if not math.isfinite(value):
         return value
     return round(value, digits - 1 - math.floor(math.log10(abs(value))))
 

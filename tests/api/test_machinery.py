@@ -14,9 +14,9 @@ from outfeed import Inconsistent, NotConverged
 from outfeed.interrupt import may_stop
 from outfeed.limits import DRY_BULB
 from outfeed_api.app import create_app
-from outfeed_api.conversion import to_si
+from outfeed_api.conversion import to_display, to_si
 from outfeed_api.measures import Measure
-from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Request, cautions
+from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Part, Request, cautions
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.settings import Settings
 
@@ -180,6 +180,27 @@ def test_a_body_that_is_not_strict_json_is_malformed(toys, body, word):
     assert answer.status_code == 400
     assert problem["type"].endswith("malformed-json")
     assert word in problem["detail"]
+
+
+@pytest.mark.parametrize("rates", [[1e-320, 820], [1e-320, *[820] * 300]])
+def test_less_of_a_quantity_than_can_be_is_none_of_it(client, rates):
+    log = {"elapsed": list(range(0, 60 * len(rates), 60)), "rates": rates}
+    answer = client.post("/v1/settling", json={"units": "us", "log": log, "held": 1650})
+    nothing = client.post(
+        "/v1/settling",
+        json={"units": "us", "log": log | {"rates": [0.0, *rates[1:]]}, "held": 1650},
+    )
+    assert answer.status_code == 200
+    assert answer.json() == nothing.json()
+
+
+def test_zero_has_no_sign():
+    class Heights(Part):
+        depths: list[Annotated[float, Measure("length")]] = Field(description="Depths.")
+
+    for count in (1, 300):
+        shown = to_display(Heights(depths=[-0.0] * count), "metric", 25.4)
+        assert "-" not in shown.model_dump_json()
 
 
 def test_infinity_written_as_a_large_number_is_refused(toys):
