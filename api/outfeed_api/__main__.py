@@ -21,7 +21,10 @@ if __name__ == "__main__":
         sys.exit(0)
     if sys.argv[1:]:
         sys.exit(f"{sys.argv[1]}: {NO_ARGUMENTS}")
-    settings = load_settings()
+    try:
+        settings = load_settings()
+    except ValueError as error:
+        sys.exit(str(error))
     gc.freeze()
     gc.set_threshold(*COLLECT_AFTER)
     serve(settings)

@@ -102,8 +102,11 @@ def test_every_operation_is_in_the_readme():
 
 
 def test_a_setting_that_cannot_be_read_stops_the_start():
-    with pytest.raises(ValueError, match="OUTFEED_PORT must be a int"):
-        load_settings({"OUTFEED_PORT": "http"})
+    for name, text in (("PORT", "http"), ("PORT", "99999"), ("MAX_HEAVY", "0"),
+                       ("HEAVY_DEADLINE", "0"), ("HEAVY_DEADLINE", "nan"), ("LOG_LEVEL", "loud"),
+                       ("METRICS", "maybe")):  # fmt: skip
+        with pytest.raises(ValueError, match=f"OUTFEED_{name} must be .*, not '{text}'"):
+            load_settings({f"OUTFEED_{name}": text})
     with pytest.raises(ValueError, match="unknown setting OUTFEED_COLOUR"):
         load_settings({"OUTFEED_COLOUR": "red"})
     assert load_settings({"OUTFEED_METRICS": "false", "HOME": "/"}).metrics is False
@@ -115,6 +118,13 @@ def test_arguments_are_refused_with_the_setting_that_takes_their_place(monkeypat
     with pytest.raises(SystemExit, match="OUTFEED_PORT=8001"):
         runpy.run_module("outfeed_api", run_name="__main__")
     assert "OUTFEED_PORT=8001 ./task serve" in (contract_tool.ROOT / "README.md").read_text()
+
+
+def test_a_wrong_setting_ends_the_start_with_a_sentence(monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["outfeed_api"])
+    monkeypatch.setenv("OUTFEED_PORT", "http")
+    with pytest.raises(SystemExit, match="OUTFEED_PORT must be a whole number from 0 to 65535"):
+        runpy.run_module("outfeed_api", run_name="__main__")
 
 
 @pytest.mark.parametrize("argument", ["-h", "--help"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
 from typing import Any
 
 import contract_tool
@@ -45,6 +46,15 @@ def test_the_library_example_runs_and_prints_what_it_says(capsys):
     promised = re.search(r"^prints (\S+) and (\S+):", TEXT, re.MULTILINE)
     assert promised is not None
     assert printed == [promised[1], promised[2]]
+
+
+def test_a_misspelt_command_fails_and_shows_those_there_are():
+    run = subprocess.run(
+        [contract_tool.ROOT / "task", "tets"], capture_output=True, text=True, check=False
+    )
+    assert run.returncode == 2
+    assert "no command tets" in run.stderr
+    assert "./task test" in run.stderr
 
 
 def test_both_commands_are_in_the_task_script():
