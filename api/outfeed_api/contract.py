@@ -27,10 +27,10 @@ field, a key given twice and, outside a column of readings, null are refused. Ti
 with an offset, or minutes on a clock of your own, one form in the whole request; an answer speaks
 in the same. A computation changes nothing: same request, same answer, and asking again is safe.
 
-**Answers.** `decision` is a sentence to act on; show `cautions` beside it. What has no value is
-left out. A later version may add fields and codes, so pass over what you do not know; `versions`
-says what answered. Where a resource offers pictures or CSV, `Accept` chooses; where it names
-nothing that is offered, the answer is JSON.
+**Answers.** `decision` is a sentence to act on; show `cautions` beside it, and at once where they
+hold `fire-column`. What has no value is left out. A later version may add fields and codes, so pass
+over what you do not know; `versions` says what answered. Where a resource offers pictures or CSV,
+`Accept` chooses; where it names nothing that is offered, the answer is JSON.
 
 **What to keep.** `belief` and `due` of setpoint advice, `fitted` of a dryer fit and `whole_offset`
 of a meter check go into the next request as they came, under the same `units`. Each is well under
