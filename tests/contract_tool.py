@@ -57,24 +57,28 @@ def operations(document: dict[str, Any]) -> dict[str, tuple[str, str]]:
 
 
 def with_examples(document: dict[str, Any]) -> dict[str, Any]:
-    """The contract with every recorded JSON example merged in."""
+    """The contract with every recorded example merged in, each under its media type."""
     document = json.loads(json.dumps(document))
     where = operations(document)
     for case in cases():
         example = json.loads(case.read_text())
         path, method = where[case.parent.name]
         operation = document["paths"][path][method.lower()]
-        entry = {"summary": example["summary"]}
-        if isinstance(example.get("request"), dict):
-            body = operation["requestBody"]["content"]["application/json"]
-            body.setdefault("examples", {})[case.stem] = entry | {"value": example["request"]}
-        if isinstance(example.get("response"), dict):
-            answers = operation["responses"][str(example.get("status", 200))]["content"]
-            media_type = next(iter(answers))
-            answers[media_type].setdefault("examples", {})[case.stem] = entry | {
-                "value": example["response"]
-            }
+        summary = example["summary"]
+        if "query" in example and method == "POST":
+            summary += f"; asked with {example['query']}"
+        if "request" in example:
+            body = operation["requestBody"]["content"]
+            media_type = example.get("content_type", "application/json")
+            _add(body[media_type], case, summary, example["request"])
+        answers = operation["responses"][str(example.get("status", 200))]["content"]
+        media_type = example.get("accept") if isinstance(example["response"], str) else None
+        _add(answers[media_type or next(iter(answers))], case, summary, example["response"])
     return document
+
+
+def _add(content: dict[str, Any], case: Path, summary: str, value: Any) -> None:
+    content.setdefault("examples", {})[case.stem] = {"summary": summary, "value": value}
 
 
 def record(client: TestClient) -> None:

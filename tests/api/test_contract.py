@@ -183,6 +183,14 @@ def test_codes_and_headers_that_a_client_acts_on_are_in_the_contract():
         assert "Accept-Post" in answers["415"]["headers"], name
 
 
+def test_every_other_form_of_a_table_is_shown_in_the_contract():
+    for name in COMPUTATIONS:
+        operation = DOCUMENT["paths"][OPERATIONS[name][0]]["post"]
+        for content in (operation["requestBody"], operation["responses"]["200"]):
+            if "text/csv" in content["content"]:
+                assert content["content"]["text/csv"].get("examples"), name
+
+
 def test_what_is_to_be_kept_is_shown_passed_back():
     looks = [json.loads(case.read_text())["request"] for case in cases_of("setpoint_advice")]
     assert [look for look in looks if "belief" in look and "due" in look]
