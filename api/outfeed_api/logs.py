@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import time
+import traceback
 
 FIELDS = ("request_id", "method", "route", "status", "milliseconds", "bytes_in", "event")
 
@@ -22,9 +23,16 @@ class JsonFormatter(logging.Formatter):
             "message": record.getMessage(),
         }
         line |= {name: getattr(record, name) for name in FIELDS if hasattr(record, name)}
-        if record.exc_info and record.exc_info[0] is not None:
-            line["exception"] = self.formatException(record.exc_info)
+        if record.exc_info and record.exc_info[1] is not None:
+            line["exception"] = _type_and_place(record.exc_info[1])
         return json.dumps(line, ensure_ascii=False, default=str)
+
+
+def _type_and_place(error: BaseException) -> str:
+    """Where an exception and what led to it were raised; a message may quote what was sent."""
+    earlier = error.__cause__ or (None if error.__suppress_context__ else error.__context__)
+    before = f"{_type_and_place(earlier)}, then\n" if earlier is not None else ""
+    return f"{before}{''.join(traceback.format_tb(error.__traceback__))}{type(error).__name__}"
 
 
 def configure(level: str) -> None:

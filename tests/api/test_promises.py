@@ -5,6 +5,7 @@ from __future__ import annotations
 import builtins
 import concurrent.futures
 import json
+import logging
 import os
 import random
 import runpy
@@ -20,6 +21,7 @@ import pytest
 
 import contract_tool
 from outfeed_api.app import create_app
+from outfeed_api.logs import JsonFormatter
 from outfeed_api.problems import KINDS, TYPE_PREFIX
 from outfeed_api.settings import PREFIX, Settings, load_settings
 
@@ -153,6 +155,21 @@ def test_the_log_of_a_request_holds_no_payload(client, caplog):
     record = next(record for record in caplog.records if record.message == "request")
     assert record.route == "/v1/moist-air"
     assert "12.3456" not in str(record.__dict__)
+
+
+def test_the_log_of_a_failure_tells_its_place_and_quotes_nothing():
+    sent = "12.3456"
+    try:
+        try:
+            raise ValueError(sent)
+        except ValueError:
+            raise KeyError(sent)  # noqa: B904 - what came before is to be told as well
+    except KeyError:
+        record = logging.LogRecord("x", logging.ERROR, "", 0, "unhandled", (), sys.exc_info())
+    line = JsonFormatter().format(record)
+    for told in ("ValueError", "KeyError", Path(__file__).name):
+        assert told in line
+    assert sent not in line
 
 
 def test_memory_stays_bounded_over_a_body_of_the_largest_legal_size(client):
