@@ -25,7 +25,8 @@ answer depends on is in the request, whatever a caller may need again comes back
 is percent wet basis unless the name says otherwise. Leave out what you do not know: an unknown
 field, a key given twice and, outside a column of readings, null are refused. Times are date-times
 with an offset, or minutes on a clock of your own, one form in the whole request; an answer speaks
-in the same. A computation changes nothing: same request, same answer, and asking again is safe.
+in the same, its sentences of the time of day in your offset: send local times where a person reads
+them. A computation changes nothing: same request, same answer, and asking again is safe.
 
 **Answers.** `decision` is a sentence to act on; show `cautions` beside it, and at once where they
 hold `fire-column`. What has no value is left out. A later version may add fields and codes, so pass

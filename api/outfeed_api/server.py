@@ -18,6 +18,10 @@ from outfeed_api import logs
 from outfeed_api.app import create_app
 from outfeed_api.settings import Settings
 
+IDLE_S = 75
+"""How long an idle connection stays open: longer than the 60 s for which balancers commonly keep
+one, or they send a request into a connection that is just being closed. Common practice."""
+
 
 class DrainingServer(uvicorn.Server):
     """A uvicorn server that tells its balancer before it stops listening."""
@@ -50,7 +54,25 @@ def serve(settings: Settings) -> None:
     """
     logs.configure(settings.log_level)
     app = create_app(settings)
-    config = uvicorn.Config(
+    DrainingServer(configuration(app, settings), app, settings.drain_delay).run()
+
+
+def configuration(app: FastAPI, settings: Settings) -> uvicorn.Config:
+    """How the server runs an application.
+
+    Parameters
+    ----------
+    app : FastAPI
+        The application.
+    settings : Settings
+        Address and drain time.
+
+    Returns
+    -------
+    uvicorn.Config
+        For `DrainingServer`.
+    """
+    return uvicorn.Config(
         app,
         host=settings.host,
         port=settings.port,
@@ -59,6 +81,6 @@ def serve(settings: Settings) -> None:
         access_log=False,
         log_config=None,
         server_header=False,
+        timeout_keep_alive=IDLE_S,
         timeout_graceful_shutdown=int(settings.drain_limit),
     )
-    DrainingServer(config, app, settings.drain_delay).run()

@@ -18,6 +18,7 @@ from outfeed_api.conversion import to_display, to_si
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Part, Request, cautions
 from outfeed_api.route import ComputeRoute, computes
+from outfeed_api.server import configuration
 from outfeed_api.settings import Settings
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute)
@@ -365,6 +366,10 @@ def test_a_compressed_body_is_refused_as_such(toys, encoding):
     assert answer.status_code == 415
     assert answer.json()["type"].endswith("unsupported-media-type")
     assert answer.headers["Accept-Encoding"] == "identity"
+
+
+def test_an_idle_connection_outlives_the_minute_that_balancers_keep_it():
+    assert configuration(create_app(Settings()), Settings()).timeout_keep_alive > 60
 
 
 def test_requests_in_flight_are_given_the_time_of_a_long_computation_at_shutdown():
