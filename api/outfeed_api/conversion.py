@@ -368,7 +368,7 @@ def outside_words(value: float, measure: Measure, system: UnitSystem, kg: float)
     low, high = measure.limits_in(system, kg)
     what = measure.limits.quantity if measure.limits else measure.quantity
     what = what.partition(",")[0] if label.startswith("%") else what  # the unit says the basis
-    words = f"{what} {value:g}{unit} is outside {low:g} to {high:g}{unit}"
+    words = f"{what} {value:zg}{unit} is outside {low:g} to {high:g}{unit}"
     if measure.limits is None:
         return words
     means = measure.limits.below if value < low else measure.limits.above

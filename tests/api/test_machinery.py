@@ -12,9 +12,9 @@ from pydantic import Field
 
 from outfeed import Inconsistent, NotConverged
 from outfeed.interrupt import may_stop
-from outfeed.limits import DRY_BULB
+from outfeed.limits import DRY_BULB, Range
 from outfeed_api.app import create_app
-from outfeed_api.conversion import to_display, to_si
+from outfeed_api.conversion import outside_words, to_display, to_si
 from outfeed_api.measures import Measure
 from outfeed_api.models import Answer, AssumedQuantity, Given, GrainId, Part, Request, cautions
 from outfeed_api.route import ComputeRoute, computes
@@ -202,6 +202,8 @@ def test_zero_has_no_sign():
     for count in (1, 300):
         shown = to_display(Heights(depths=[-0.0] * count), "metric", 25.4)
         assert "-" not in shown.model_dump_json()
+    depth = Measure("length", Range("depth", 1.0, 2.0, "m", "a test"))
+    assert "depth 0 m is outside" in outside_words(-0.0, depth, "metric", 25.4)
 
 
 def test_infinity_written_as_a_large_number_is_refused(toys):
