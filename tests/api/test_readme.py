@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import subprocess
+from fnmatch import fnmatch
 from typing import Any
 
 import contract_tool
@@ -46,6 +47,18 @@ def test_the_library_example_runs_and_prints_what_it_says(capsys):
     promised = re.search(r"^prints (\S+) and (\S+):", TEXT, re.MULTILINE)
     assert promised is not None
     assert printed == [promised[1], promised[2]]
+
+
+def test_every_module_stands_in_the_map():
+    text = (contract_tool.ROOT / "DEVELOPERS.md").read_text()
+    known = text.split("## The map")[1].split("## ")[0].split()
+    missing = [
+        module.name
+        for folder in ("core/outfeed", "api/outfeed_api")
+        for module in (contract_tool.ROOT / folder).glob("*.py")
+        if module.stem != "__init__" and not any(fnmatch(module.name, name) for name in known)
+    ]
+    assert missing == []
 
 
 def test_a_misspelt_command_fails_and_shows_those_there_are():
