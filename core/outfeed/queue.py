@@ -111,6 +111,9 @@ class Flow:
         Highest wet weight in holding within each hour [kg].
     dried : ndarray
         Dry matter dried in each hour [kg].
+    weight : ndarray
+        The same as it weighs when it leaves the dryer [kg]: at the target, or as it came where it
+        came drier.
     heat : ndarray
         Fuel burned in each hour [J, higher heating value].
     water : ndarray
@@ -134,6 +137,7 @@ class Flow:
     held: FloatArray
     peak: FloatArray
     dried: FloatArray
+    weight: FloatArray
     heat: FloatArray
     water: FloatArray
     busy: FloatArray
@@ -215,10 +219,10 @@ class _Book:
         self.done: list[float] = []
         self.lot_heat: list[float] = []
 
-    def dry(self, hour: int, seconds: float) -> tuple[float, float, float, float]:
-        """Work off the queue for at most `seconds`; time used, dry matter, heat, water."""
+    def dry(self, hour: int, seconds: float) -> tuple[float, float, float, float, float]:
+        """Work off the queue for at most `seconds`; time used, dry matter, weight, heat, water."""
         rates, costs = self.rate[hour], self.cost[hour]
-        left, matter, heat, water = seconds, 0.0, 0.0, 0.0
+        left, matter, weight, heat, water = seconds, 0.0, 0.0, 0.0, 0.0
         while self.waiting and left > 1e-9:
             entry = self.waiting[0]
             lot = int(entry[0])
@@ -236,6 +240,7 @@ class _Book:
                 drop = inlet_db - self.target_db
             left -= amount / rate
             matter += amount
+            weight += amount * (1.0 + inlet_db - drop)
             heat += amount * cost
             water += amount * drop
             self.lot_heat[lot] += amount * cost
@@ -246,7 +251,7 @@ class _Book:
                 self.done[lot] = self.start_s + hour * HOUR + seconds - left
         if not self.waiting:
             self.stored = 0.0
-        return seconds - left, matter, heat, water
+        return seconds - left, matter, weight, heat, water
 
     def new_lot(self, matter: float, moisture: float) -> int:
         """Enter a lot in the books; its number."""
@@ -287,14 +292,14 @@ class _Book:
     def work(self, hour: int, seconds: float) -> list[tuple[int, float]]:
         """Dry for an hour, turn away what finds no room, and write the hour down."""
         may_stop()
-        used, matter, heat, water = self.dry(hour, seconds)
+        used, matter, weight, heat, water = self.dry(hour, seconds)
         away = self.turn_away()
         for lot, _ in away:
             if not self.waiting or int(self.waiting[-1][0]) != lot:
                 # All of it that found room is dry.
                 self.done[lot] = self.start_s + hour * HOUR + used
         peak = max(self.top, self.stored) if self.holding > 0.0 else 0.0  # no dust in no holding
-        row = (self.stored, peak, matter, heat, water, used / HOUR)
+        row = (self.stored, peak, matter, weight, heat, water, used / HOUR)
         self.by_hour.append(row)
         self.top = self.stored
         return away
@@ -349,7 +354,7 @@ class _Book:
                 self.done[lot] = math.nan
 
     def flow(self) -> Flow:
-        held, peak, dried, heat, water, busy = (
+        held, peak, dried, weight, heat, water, busy = (
             np.array(column) for column in zip(*self.by_hour, strict=True)
         )
         for entry in self.waiting:
@@ -360,6 +365,7 @@ class _Book:
             held=held,
             peak=peak,
             dried=dried,
+            weight=weight,
             heat=heat,
             water=water,
             busy=busy,

@@ -162,6 +162,16 @@ def test_contradictions_are_refused_in_words(client, harvest, change, words):
     assert words in response.text
 
 
+@pytest.mark.parametrize("moisture", [13.0, 14.5, 19.0])
+def test_what_comes_out_and_the_water_are_what_came_in(client, lots, moisture):
+    body = copy.deepcopy(lots) | {"alternatives": False}
+    body["lots"]["moisture"] = [13.0, *[moisture] * 8]
+    plan = client.post(PATH, json=body).json()
+    came = sum(body["lots"]["weight"])
+    assert plan["dried"] + plan["water"] / 1000.0 == pytest.approx(came, rel=1e-6)
+    assert sum(week["dried"] for week in plan["weeks"]) == pytest.approx(plan["dried"], rel=1e-6)
+
+
 def test_lots_and_weather_are_told_in_one_form(client, lots):
     body = copy.deepcopy(lots)
     count = len(body["lots"].pop("elapsed"))

@@ -230,13 +230,19 @@ Liquid = Annotated[float, Measure("liquid", example=3.0)]
 Heat = Annotated[float, Measure("energy", example=8e10)]
 
 
+DRIED = (
+    "Grain dried, as it weighs at the discharge: at the discharge moisture, or as it came where it "
+    "came drier."
+)
+
+
 class WeekPlan(Part):
     """One week of the season."""
 
     start: Stamp | None = Field(None, description="Date-time it begins.")
     start_elapsed: Minutes | None = Field(None, description="Minute it begins.")
     came_in: Grain = Field(description="Wet grain brought in.")
-    dried: Grain = Field(description="Grain dried, weighed at the discharge moisture.")
+    dried: Grain = Field(description=DRIED)
     water: Annotated[float, Measure("mass", example=20_000.0)] = Field(description="Water removed.")
     dryer_hours: Hours = Field(description="Hours the dryer works.")
     waited: Hours = Field(description="Hours of harvest lost, or lot-hours at the pit.")
@@ -325,7 +331,7 @@ class SeasonPlanAnswer(Answer):
     discharge_moisture: Annotated[float, Measure("moisture", example=0.158)] = Field(
         description="Moisture to leave the dryer with; cooling does the rest."
     )
-    dried: Grain = Field(description="Grain dried, weighed at the discharge moisture.")
+    dried: Grain = Field(description=DRIED)
     water: Annotated[float, Measure("mass", example=150_000.0)] = Field(
         description="Water removed in the dryer."
     )

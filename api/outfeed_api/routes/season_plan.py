@@ -110,7 +110,7 @@ def season_plan(request: SeasonPlanRequest) -> SeasonPlanAnswer:
         worst_life_used=plan.worst_life,
         life_source=None if plan.life is None else plan.life.source,
         discharge_moisture=plan.target_wb,
-        dried=float(plan.flow.dried.sum()) / (1.0 - plan.target_wb),
+        dried=float(plan.flow.weight.sum()),
         water=plan.water,
         dryer_hours=float(plan.flow.busy.sum()) * HOUR,
         heat=plan.heat,
@@ -350,7 +350,7 @@ def _weeks(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> list[WeekPla
     flow = plan.flow
     start = flow.start_s
     came = by_week(_came_in(plan))
-    dried, water = by_week(flow.dried), by_week(flow.water)
+    dried, water = by_week(flow.weight), by_week(flow.water)
     heat, busy, waited = by_week(flow.heat), by_week(flow.busy), by_week(flow.refused_hours)
     edges: NDArray[np.intp] = np.arange(0, flow.peak.size, 168)
     peak = np.maximum.reduceat(flow.peak, edges)
@@ -360,7 +360,7 @@ def _weeks(request: SeasonPlanRequest, plan: Plan, clock: Clock) -> list[WeekPla
             start=clock.stamp(start + HOUR * int(edges[k])),
             start_elapsed=clock.minute(start + HOUR * int(edges[k])),
             came_in=float(came[k]),
-            dried=float(dried[k]) / (1.0 - plan.target_wb),
+            dried=float(dried[k]),
             water=float(water[k]),
             dryer_hours=float(busy[k]) * HOUR,
             waited=float(waited[k]) * HOUR,
