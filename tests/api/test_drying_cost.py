@@ -140,6 +140,16 @@ def test_a_fuel_told_by_its_lower_value_brings_the_heat_that_a_propane_flame_giv
     assert burned["mass"] * 7000.0 == pytest.approx(needed, rel=0.003)
 
 
+@pytest.mark.parametrize(("share", "said"), [(None, False), (100.0, False), (80.0, True)])
+def test_own_records_over_an_efficiency_are_questioned(client, share, said):
+    fuel = BODY["fuel"] | ({} if share is None else {"burner_efficiency": share})
+    body = BODY | {"fuel": fuel, "heat_per_water": 2000.0}
+    del body["propane_per_point"]
+    answer = ask(client, body)
+    assert any("leave burner_efficiency out" in note for note in answer["notes"]) is said
+    assert answer["heat_per_water"] == pytest.approx(2000.0 / ((share or 100.0) / 100.0))
+
+
 def test_propane_by_its_own_rule_is_what_the_rule_says(client):
     for fuel in (BODY["fuel"], BODY["fuel"] | {"burner_efficiency": 100.0}):
         burned = ask(client, BODY | {"fuel": fuel})["fuel_burned"]

@@ -138,6 +138,12 @@ def notes(request: DryingCostRequest) -> list[str]:
             "That heat per water is below the heat of evaporation: check whether some of the "
             "drying was done by cooling or by unheated air."
         )
+    share = request.fuel.burner_efficiency
+    if request.heat_per_water is not None and share is not None and share < 1.0:
+        found.append(
+            "The fuel is heat_per_water over the burner efficiency; where your figure is of fuel "
+            "burned it holds the burner's losses: leave burner_efficiency out."
+        )
     if request.down_time is not None and request.buyer is None:
         found.append("Without a buyer's terms a stand costs waiting and labour only.")
     if request.fuel.kind == "biomass" and request.fuel.heating_value == "lower":
