@@ -275,3 +275,22 @@ def test_a_load_worth_less_than_its_charges_is_paid_nothing_in_words(client):
     assert answer["payable"] == -240.70
     assert "paid nothing" in answer["decision"]
     assert "by 240.70." in answer["decision"]
+
+
+def test_where_no_load_can_be_settled_none_is_paid_in_words(client):
+    answer = one_load(client, {"shrink_factor": 1.4}, moisture=70).json()
+    assert answer["loads_refused"] == 1
+    assert answer["decision"] == "No load could be settled; see the rows."
+
+
+@pytest.mark.parametrize(
+    "moisture, said",
+    [
+        (15.01, "is 288 lb, where drying to the base moisture would remove 7 lb."),
+        (20, "is 27 % more than"),
+    ],
+)
+def test_shrink_is_held_against_the_water_in_figures_that_mean_something(client, moisture, said):
+    """0.5 and 1.4 % a point: 8 and 280 of 56,000 lb at 15.01 %, 4,200 where 3,294 are water."""
+    notes = one_load(client, {"shrink_factor": 1.4, "fixed_shrink": 0.5}, moisture=moisture)
+    assert any(said in note for note in notes.json()["notes"])

@@ -11,6 +11,7 @@ from outfeed_api.rows import RefusedRow
 from outfeed_api.units import say
 
 MOST_TICKETS = 5  # named in a note
+MANY_TIMES = 1.0  # relative; further apart, both weights say more than a share
 SAME_SHRINK = 0.005  # relative; closer than this the shrink and the water are called the same
 
 
@@ -28,6 +29,8 @@ def decision(
     net = ledger.total.net * ledger.weight_step
     kg = request.kg_per_bushel
     count = len(ledger.statements)
+    if not count:
+        return "No load could be settled; see the rows."
     grain = say(net, "grain", request.units, bushel_weight=kg, decimals=2)
     loads = "1 load is" if count == 1 else f"{count:,} loads are"
     text = f"{loads} paid {money(ledger.total.payable)} for {grain} net."
@@ -35,7 +38,7 @@ def decision(
         owed = money(-ledger.total.payable)
         their = "its" if count == 1 else "their"
         text = f"{loads} paid nothing for {grain} net: charges exceed {their} value by {owed}."
-    if len(ranked) > 1 and count:
+    if len(ranked) > 1:
         (best, most), (second, less) = ranked[:2]
         more = money(most.payable - less.payable)
         what = "All settled, sold" if refused else "All sold"
@@ -54,7 +57,7 @@ def notes(
     water = sum(entry.water for entry in settled)
     found = []
     if taken > 0.0 and water > 0.0:
-        found.append(_shrink_note((taken - water) / water))
+        found.append(_shrink_note(request, taken, water))
     found += _for_nothing(request, settled)
     found += _twice(settled)
     unread = sorted({name for entry in settled for name in entry.not_read or []})
@@ -100,11 +103,17 @@ def _twice(settled: list[LoadStatement]) -> list[str]:
     return [f"{text} Was a load entered twice?"]
 
 
-def _shrink_note(beyond: float) -> str:
+def _shrink_note(request: SettlementRequest, taken: float, water: float) -> str:
     """How the shrink taken compares with the water that drying would take."""
+    beyond = (taken - water) / water
     truth = "drying to the base moisture would remove as water"
     if abs(beyond) < SAME_SHRINK:
         return f"The shrink taken is what {truth}."
+    if beyond > MANY_TIMES:
+        took, holds = (say(mass, "mass", request.units, decimals=0) for mass in (taken, water))
+        return (
+            f"The shrink taken is {took}, where drying to the base moisture would remove {holds}."
+        )
     word = "more" if beyond > 0.0 else "less"
     return f"The shrink taken is {abs(beyond) * 100.0:.0f} % {word} than {truth}."
 
