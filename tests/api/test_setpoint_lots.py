@@ -65,3 +65,10 @@ def test_what_was_set_for_a_lot_counts_while_it_is_on_its_way(client):
     assert again["due"]["moved"] == -2
     assert again["step"] == 0
     assert again["schedule"] == []
+    # the way there is begun, and where it leads is as before
+    tables = [
+        {row["inlet"]: row["setpoint"] for row in answer["setpoints_by_inlet"]}
+        for answer in (first, again)
+    ]
+    for inlet in (21.0, 25.0):
+        assert tables[1][inlet] == pytest.approx(tables[0][inlet], abs=0.3), inlet

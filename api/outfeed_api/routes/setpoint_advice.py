@@ -148,13 +148,16 @@ def _advised(
         lot=lot,
     )
     # a move that answers a change on its way is no error, though readings from before it say so
-    ahead = plan_from(advised=situation.setpoint).made_by
-    situation = replace(situation, column_offset=situation.column_offset + ahead)
+    begun = plan_from(advised=situation.setpoint)
+    by_inlet, offset = situation, situation.column_offset + begun.made_by
+    situation = replace(situation, column_offset=offset)
+    if not all(effect.change.kind == "inlet-moisture" for effect in begun.effects):
+        by_inlet = situation  # a change of the air moves what belongs to every inlet moisture
     advice = setpoint.advise_setpoint(belief, trend, situation, words.rules(request))
     expected = advice.expected_moisture_wb
     cost = cost_of(request, expected)
-    if lot is not None:  # on the scale of a setpoint that known changes have moved
-        lot = _lot_above(request, known, situation)
+    if lot is not None:
+        lot = _lot_above(request, known, by_inlet)
     advice = look_by(advice, lot, clock.now_s)
     whole = plan_from(advised=advice.setpoint)
     advice, plan = with_due(advice, whole, trend, clock.now_s, words.rules(request))
@@ -187,7 +190,7 @@ def _advised(
         trend=trend_part(trend),
         transit=situation.transit_s,
         matched=matched_of(clock, pairs, known.doubted),
-        setpoints_by_inlet=table_of(request, belief, situation),
+        setpoints_by_inlet=table_of(request, belief, by_inlet),
         schedule=schedule_of(clock, plan),
         effects=effects_of(clock, plan),
         due=due_of(clock, plan),

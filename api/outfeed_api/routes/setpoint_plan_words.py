@@ -73,7 +73,10 @@ def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due:
         result.append(BRIDGE[up])
     drying = any(effect.to_dry for effect in plan.effects)
     if whole.made:
-        result.append("What was due for it by the last move counts as set and is not set again.")
+        result.append(
+            "What was due for it by the last move counts as set and is not set again; the "
+            "expectation is told as if without it."
+        )
     if drying and not whole.steps and not whole.made:
         result.append("The known changes are too small to move the setpoint for.")
     elif due:
