@@ -148,3 +148,19 @@ def test_readings_of_one_moment_count_one_by_one(client):
     assert [round(pair["at_elapsed"]) for pair in double["matched"]] == [150, 150, 250, 250]
     falling = us_request(discharge={"elapsed": [250, 150], "moistures": [16.2, 16.2]})
     assert client.post(PATH, json=falling).status_code == 422
+
+
+@pytest.mark.parametrize(("last", "advice"), [(150, "wait"), (250, "move")])
+def test_a_setpoint_is_not_moved_again_before_a_reading_since_the_last_move(client, last, advice):
+    shown = [95.0 if m < 160 else 98.0 + 0.2 * math.sin(m) for m in MINUTES]
+    answer = ask(
+        client,
+        us_request(
+            column={"elapsed": MINUTES, "temperatures": shown},
+            discharge={"elapsed": [100, 125, last], "moistures": [18.9, 18.8, 18.9]},
+            last_move_elapsed=155,
+            earlier_setpoint=95,
+        ),
+    )
+    assert answer["advice"] == advice
+    assert ("no-reading-since-move" in answer["reasons"]) == (advice == "wait")

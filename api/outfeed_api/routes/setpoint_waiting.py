@@ -37,6 +37,7 @@ WHY_WAIT = {
     setpoint.STOOD: "the latest grain stood in the dryer while the discharge did and may have "
     "dried on: take a reading of grain that came in after the stop",
     "one-value": ONE_VALUE,
+    setpoint.UNREAD_MOVE: "no moisture was read since the setpoint was moved: take a reading first",
     setpoint.DISAGREE: "the readings contradict each other: take another sample, and look how the "
     "samples are drawn",
     "single-reading": "one reading so far from the target proves little: take another sample",

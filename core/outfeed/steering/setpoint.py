@@ -60,6 +60,7 @@ BELIEVED_ALONE = 0.02
 deviations of a meter in normal use (+-0.5 point at two, Hellevang, North Dakota State University)
 and of what it draws from the stream make about two points."""
 AWAY = "column-away"
+UNREAD_MOVE = "no-reading-since-move"
 DISAGREE = "readings-disagree"
 CONTRADICTED = 1.0 / 3.0
 """Share of the late readings past which nothing is moved against them [-]: one of two, two of five;
@@ -115,10 +116,11 @@ class SetpointAdvice:
     reasons : tuple of str
         Why, as codes: "inside-threshold", "trend-<verdict>", "recent-move", "no-readings",
         "stale", "grain-stood" (what left since a stop dried on in it), "single-reading",
-        "readings-disagree", "one-value", "column-away" (far off its setpoint at this moment),
-        "bounded", "grain-limit", "at-grain-limit", "too-small-to-set", "error"; "trend-unsure" for
-        a trend long enough but not sure enough; "collapsed", "far-below" or "column-not-read" where
-        burner, flame and sensor come first and nothing else is told.
+        "no-reading-since-move", "readings-disagree", "one-value", "column-away" (far off its
+        setpoint at this moment), "bounded", "grain-limit", "at-grain-limit", "too-small-to-set",
+        "error"; "trend-unsure" for a trend long enough but not sure enough; "collapsed",
+        "far-below" or "column-not-read" where burner, flame and sensor come first and nothing else
+        is told.
     """
 
     kind: Kind
@@ -329,6 +331,9 @@ def _decide(
         return "wait", (f"trend-{blocked}",)
     if situation.recently_moved(rules):
         return "wait", ("recent-move",)
+    moved_s = situation.last_move_s
+    if moved_s is not None and belief.at_s <= moved_s and abs(error) > threshold:
+        return "wait", (UNREAD_MOVE,)
     if belief.readings == 1 and abs(error) > BELIEVED_ALONE:
         return "wait", ("single-reading",)
     noise = max(rules.dead_band, rules.certainty * situation.expected(belief)[1])
