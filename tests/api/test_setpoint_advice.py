@@ -467,6 +467,7 @@ def test_a_planned_move_is_told_with_what_is_not_known_of_wetter_grain(client):
         f"It asks for a setpoint about {down:.1f} degF lower (give or take {doubt:.1f} degF); the "
         f"chance that lower is right is {100 * effect['chance']:.0f} %."
     )
+    assert [move["chance"] for move in answer["schedule"]] == [effect["chance"]]
     # nobody has seen wetter grain in this dryer yet
     assert doubt > down
     assert effect["chance"] < 0.8

@@ -11,7 +11,7 @@ from outfeed.steering import feedforward, setpoint
 from outfeed.steering.inlet import InletLog
 from outfeed.steering.inlet_rate import Drying
 from outfeed.steering.lots import LotAbove, as_change
-from outfeed.steering.moves import A_MINUTE_S, Due
+from outfeed.steering.moves import A_MINUTE_S, Due, ScheduledStep
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock, moment_seconds
@@ -249,9 +249,19 @@ def schedule_of(clock: Clock, plan: feedforward.Plan) -> list[ScheduledPart]:
             step=step.step,
             setpoint=step.setpoint,
             because=step.kind,
+            chance=_chance_of(step, plan),
         )
         for step in plan.steps[:MOST_MOVES]
     ]
+
+
+def _chance_of(step: ScheduledStep, plan: feedforward.Plan) -> float | None:
+    """How sure a move's way is: as that of its change; None where a bridge goes another way."""
+    of_kind = [effect for effect in plan.effects if effect.change.kind == step.kind]
+    if any(effect.bridge for effect in of_kind):
+        return None
+    chances = [one.chance for one in of_kind if one.setpoint_change * step.step > 0]
+    return chances[0] if chances else None
 
 
 def effects_of(clock: Clock, plan: feedforward.Plan) -> list[EffectPart]:

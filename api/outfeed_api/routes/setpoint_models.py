@@ -330,6 +330,11 @@ class ScheduledPart(Part):
         description="Setpoint from then on, before any other advice."
     )
     because: str = Field(description="Kind of the change it answers.", max_length=40)
+    chance: Annotated[float, Measure("probability")] | None = Field(
+        None,
+        description="Chance that the setpoint has to go that way for it; left out for "
+        "temperatures, and beside a `setpoint_bridge`, which is set and taken back.",
+    )
 
 
 class EffectPart(Part):
