@@ -164,3 +164,11 @@ def test_a_setpoint_is_not_moved_again_before_a_reading_since_the_last_move(clie
     )
     assert answer["advice"] == advice
     assert ("no-reading-since-move" in answer["reasons"]) == (advice == "wait")
+
+
+def test_an_error_left_alone_for_a_vague_sensitivity_is_not_blamed_on_the_size_of_the_step(client):
+    vague = ask(client, us_request(16.5, sensitivity=-0.03))
+    assert vague["reasons"] == ["too-small-to-set"]
+    (note,) = (note for note in vague["notes"] if "panel" in note)
+    # a whole step of 1 degF would be set, and little is known of what it does
+    assert "smaller than" not in note

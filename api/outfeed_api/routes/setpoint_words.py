@@ -326,7 +326,7 @@ def _reason_notes(
     if setpoint.AWAY in reasons and situation.column_now is not None:
         result.append(waiting.IF_UNEXPLAINED[situation.column_now > situation.setpoint])
     if "too-small-to-set" in reasons:
-        result.append("The step it would take is smaller than the panel can set.")
+        result.append("No step that the panel can set takes enough off this error to be worth it.")
     if situation.highest is not None and {"grain-limit", "at-grain-limit"} & set(reasons):
         too_wet = (advice.expected_moisture_wb or 0.0) > advice.aim_wb
         result.append(
