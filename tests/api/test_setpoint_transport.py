@@ -193,3 +193,9 @@ def test_a_lag_that_was_not_timed_makes_the_chance_less_sure_and_nothing_else(cl
     assert assumed["value"] == 60
     usual["assumed"].remove(assumed)
     assert usual == timed
+
+
+def test_a_large_dryer_is_not_refused_for_what_it_is_taken_to_hold_in_all(client):
+    body = us_request(15.5, held_below_sensors=20_000, discharge_rate=5_000)
+    del body["transit"]
+    assert lags(ask(client, body)) == pytest.approx([240] * 5)

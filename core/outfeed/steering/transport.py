@@ -108,7 +108,7 @@ class Transport:
         if self._flow is None or self.rate_times_s is None:
             return None
         held, rates = self._flow
-        return self.rate_times_s, rates, held / self._lag_share
+        return self.rate_times_s, rates, HELD_GRAIN.nearest(held / self._lag_share)
 
     @property
     def _lag_share(self) -> float:
