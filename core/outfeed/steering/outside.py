@@ -111,7 +111,7 @@ def from_outside(
         return "output-stood"
     if trend.verdict == "growing":  # is cut however often it was
         return None
-    part = None if plant is None else part_made(trend, plant)
+    part = part_made(trend, plant) if plant is not None and trend.swings else None
     if part is not None and part < SMALL_PART:
         return "small-part"
     free = moved is not None and moved.free is True
