@@ -334,6 +334,16 @@ def test_a_swing_that_the_rate_makes_in_part_comes_from_outside(client, units, p
     assert float(said.split("about ")[1].split(" %")[0]) == pytest.approx(100.0 * part, abs=5.0)
 
 
+@pytest.mark.parametrize("low, told", [(10.0, True), (59.0, False)])
+def test_a_steady_swing_clear_of_its_limits_is_doubted_before_the_first_cut(client, low, told):
+    request = body(SWING, transit=1.5)
+    output = _rates(0.4, -0.5) | {"lowest_rate": low, "highest_rate": 99.0}
+    request["traces"][-1]["output"] = output
+    answer = ask(client, request)
+    assert answer["reason"] == "too-lively"
+    assert any("keep its size at one gain only" in note for note in answer["notes"]) is told
+
+
 def test_after_a_cut_that_changed_nothing_the_reader_is_sent_to_burner_feed_and_fan(client):
     first = ask(client, body(SWING, transit=1.5))
     again = [{"at_elapsed": -1.0, "multiplier": 0.42, "half_swing": 2.0}]

@@ -405,6 +405,14 @@ def test_an_output_that_drives_the_column_further_off_is_told(client, above, end
     assert not said or "acts the right way round" in said[0]
 
 
+def test_a_swing_over_an_output_that_stands_still_asks_for_no_calmer_controller(client):
+    output = {"elapsed": MINUTES.tolist(), "settings": [50] * MINUTES.size}
+    still = ask(client, metric(SWING, output=output))
+    assert "the swing comes from burner, feed or fan" in still["decision"]
+    assert "Calm the controller" not in still["decision"]
+    assert "Calm the controller" in ask(client, metric(SWING))["decision"]
+
+
 @pytest.mark.parametrize("limit", ["lowest", "highest"])
 def test_an_output_that_never_leaves_the_one_limit_told_stands_at_it(client, limit):
     output = {"elapsed": MINUTES.tolist(), "settings": [50] * MINUTES.size, limit: 50}

@@ -426,8 +426,10 @@ def _said(value: float, quantity: str, units: UnitSystem) -> str:
 
 def _reads_the_same(found: advising.GainAdvice, latest: Trend) -> list[str]:
     """Before a cut that nothing tells from one for a swing from outside, what else it may be."""
-    doubt = found.multiplier < 1.0 and latest.verdict == "cycling"
-    return [outside_words.READS_THE_SAME] if doubt else []
+    if found.multiplier >= 1.0 or latest.verdict != "cycling":
+        return []
+    free = latest.driven is not None and latest.driven.free is True
+    return [outside_words.STEADY if free else outside_words.READS_THE_SAME]
 
 
 def _notes(found: advising.GainAdvice, seen_in: Looks, request: GainAdviceRequest) -> list[str]:

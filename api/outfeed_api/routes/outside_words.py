@@ -20,6 +20,10 @@ READS_THE_SAME = (
     "A swing that burner, feed or fan keep up at about this period reads the same. If this one "
     "goes on after the cut, look there before you cut again."
 )
+STEADY = (
+    "The output stays clear of its limits, and so the loop's own swing would keep its size at one "
+    "gain only: burner, feed or fan may well be behind it. Look there before you cut."
+)
 
 
 def notes(remarks: tuple[Remark, ...]) -> list[str]:

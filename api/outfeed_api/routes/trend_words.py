@@ -137,6 +137,11 @@ def _advice(trend: Trend, look: str) -> str:
         )
     if trend.verdict == "level":
         return f"Moisture may be judged; look again at {look}."
+    if trend.swings and trend.driven is not None and trend.driven.still:
+        return (
+            f"The output did not move meanwhile, so the swing comes from burner, feed or fan; "
+            f"leave the setpoint, and look again at {look}."
+        )
     if trend.verdict in ("growing", "cycling"):
         return f"Calm the controller before you touch the setpoint; look again at {look}."
     if trend.verdict == "stuck":
