@@ -316,7 +316,7 @@ _LEAVE = {
     "wait": "it cannot be judged yet",
     "output-at-limit": "the temperature is held away from the setpoint; see whether the output "
     "stands at its limit, where no gain can help",
-    "not-the-loop": "the swing is not the loop's own; look at feed, burner and fan",
+    "not-the-loop": "the swing is not the loop's own; look at feed, burner, fan and metering drive",
     "one-value": "every reading is the same, as of a stopped sensor; check that it moves",
     "sensor-fault": "the sensor does not answer as it should; check it first, and "
     f"{fire_words.UNWATCHED}",

@@ -9,13 +9,13 @@ from outfeed_api.wording import lasting
 
 LOOK = (
     "look for what keeps time with it: a burner that goes on and off or hunts, feed that comes in "
-    "batches or by turns from two bins, a fan or a damper. A log of the plenum temperature beside "
-    "the column's shows it"
+    "batches or by turns from two bins, a fan or a damper, a metering drive that sticks or has "
+    "slack. A log of the plenum temperature beside the column's shows much of it"
 )
 STILL_A_CUT = (
     "it swings on after the last cut; but see first whether burner, feed or fan keep time with it"
 )
-BACK = "Once it is found and ended, start again from the gain before the cuts."
+BACK = "Once it is found and ended, start again from the gain you had before cutting."
 READS_THE_SAME = (
     "A swing that burner, feed or fan keep up at about this period reads the same. If this one "
     "goes on after the cut, look there before you cut again."
@@ -73,8 +73,8 @@ def _own(numbers: tuple[float, ...]) -> str:
 
 def _cut(_numbers: tuple[float, ...]) -> str:
     return (
-        "The swing keeps on after a cut that ends one of the loop's own, and the output stays "
-        f"clear of its limits. {_capital(LOOK)}. {BACK}"
+        "The swing keeps on after a cut that ends one of the loop's own, if it was really made, "
+        f"and the output stays clear of its limits. {_capital(LOOK)}. {BACK}"
     )
 
 
@@ -85,8 +85,9 @@ def _cuts(_numbers: tuple[float, ...]) -> str:
 def _doubt(_numbers: tuple[float, ...]) -> str:
     return (
         "The swing keeps on after a cut that ends one of the loop's own, unless its output runs "
-        f"from limit to limit. If it does not, leave the gain and {LOOK}. The output with both its "
-        f"limits, or with `plant`, tells the two apart."
+        "from limit to limit. See that the cut was really made; if it was, and the output does "
+        f"not, leave the gain and {LOOK}. The output with both its limits, or with `plant`, tells "
+        f"the two apart."
     )
 
 

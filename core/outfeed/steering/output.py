@@ -158,12 +158,14 @@ def driven(
     fewest = max(float(FEWEST_OUTPUTS), OUTPUTS_PER_PERIOD * swing.cycles)
     if values.size < fewest or np.ptp(times) < LEAST_OF_SWING * (end - begin):
         return None
+    temperature = _along(swing, clean.times[read], clean.values[read], end)
+    if temperature == 0.0:
+        return None
     largest = float(np.max(np.abs(values)))
     return Driven(
         still=float(np.ptp(values)) <= STANDS_STILL * largest,
         free=_clear_of_both(values, told),
-        per_kelvin=_along(swing, times, values, end)
-        / _along(swing, clean.times[read], clean.values[read], end),
+        per_kelvin=_along(swing, times, values, end) / temperature,
     )
 
 
