@@ -137,3 +137,11 @@ def test_how_long_a_start_takes_is_no_matter_of_the_gain(cold, reason):
     trend = judge_trend(times[::2], values[::2], SETPOINT)
     assert (trend.verdict, trend.low) == ("drifting", None)
     assert advise_gain([trend], transit=5400.0).reason == reason
+
+
+def test_a_sensor_that_fails_while_heating_up_is_told_as_one_that_fails():
+    times, values = warmed(until=90.0, hours=2.0)
+    broken = np.where(np.arange(times.size) % 2 == 0, values, -200.0)
+    broken[-4:] = values[-4:]
+    trend = judge_trend(times, broken, SETPOINT)
+    assert (trend.verdict, trend.heats_up) == ("sensor-fault", False)

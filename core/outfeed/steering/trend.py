@@ -229,8 +229,9 @@ class Trend:
     @property
     def heats_up(self) -> bool:
         """Whether it climbs to its setpoint from far below, as after a start, and swings not."""
-        low = self.low if self.collapse is None else None
-        return low is not None and low.climbing and not self.swings
+        if self.low is None or self.collapse is not None or self.verdict == "sensor-fault":
+            return False
+        return self.low.climbing and not self.swings
 
     @property
     def moves(self) -> bool:
