@@ -28,6 +28,8 @@ from outfeed_api.settings import Settings
 LOG = logging.getLogger("outfeed_api.request")
 _SAFE_ID = re.compile(r"^[A-Za-z0-9._-]{1,64}$")
 
+SHORT_BODY = 1_000_000  # bytes; what is asked beside a running dryer is shorter, and always read
+
 SECURITY_HEADERS = [
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
@@ -51,6 +53,7 @@ class Edge:
         self._logs = logs
         self._in_flight = 0
         self._large_in_flight = 0
+        self._held = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection event."""
@@ -66,13 +69,14 @@ class Edge:
         finally:
             self._in_flight -= 1
             self._large_in_flight -= seen.large
+            self._held -= seen.bytes_in
             self._report(scope, seen)
 
     async def _serve(self, scope: Scope, receive: Receive, seen: _Seen) -> None:
         try:
             if self._in_flight > self._settings.max_in_flight and "/health/" not in scope["path"]:
                 raise ProblemError(BUSY, "too many requests at once", headers={"Retry-After": "2"})
-            body = _BoundedBody(receive, seen, self._bound(scope), self._allow_large)
+            body = _BoundedBody(receive, seen, self._bound(scope), self._allow_large, self._hold)
             body.refuse_declared(scope)
             await self._app(scope, body, seen.send)
         except ProblemError as problem:
@@ -104,6 +108,12 @@ class Edge:
             )
         seen.large = True
         self._large_in_flight += 1
+
+    def _hold(self, seen: _Seen, size: int) -> None:
+        """Count bytes that came in, or refuse a long body while others fill the memory."""
+        self._held += size
+        if self._held > self._settings.max_held_bytes and seen.bytes_in > SHORT_BODY:
+            raise ProblemError(BUSY, "too much is being sent at once", headers={"Retry-After": "5"})
 
     def _report(self, scope: Scope, seen: _Seen) -> None:
         elapsed = time.perf_counter() - seen.started
@@ -167,12 +177,18 @@ class _BoundedBody:
     """A receive channel that refuses a body past its limit."""
 
     def __init__(
-        self, receive: Receive, seen: _Seen, bound: _Bound, allow_large: Callable[[_Seen], None]
+        self,
+        receive: Receive,
+        seen: _Seen,
+        bound: _Bound,
+        allow_large: Callable[[_Seen], None],
+        hold: Callable[[_Seen, int], None],
     ) -> None:
         self._receive = receive
         self._seen = seen
         self._bound = bound
         self._allow_large = allow_large
+        self._hold = hold
 
     def refuse_declared(self, scope: Scope) -> None:
         """Refuse by Content-Length and Content-Encoding, before a byte of the body is read."""
@@ -187,7 +203,9 @@ class _BoundedBody:
     async def __call__(self) -> Message:
         message = await self._receive()
         if message["type"] == "http.request":
-            self._seen.bytes_in += len(message.get("body", b""))
+            size = len(message.get("body", b""))
+            self._seen.bytes_in += size
+            self._hold(self._seen, size)
             self._check(self._seen.bytes_in)
         return message
 

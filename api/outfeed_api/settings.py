@@ -26,6 +26,7 @@ class Settings:
     port: int = _setting(8000, "Port to listen on.", high=65_535)
     max_body_bytes: int = _setting(16_000_000, "Largest request body read; larger gets 413.")
     max_log_bytes: int = _setting(100_000_000, "Largest CSV log read where one is; larger, 413.")
+    max_held_bytes: int = _setting(200_000_000, "Bodies held at once, in bytes; more get 503.")
     max_large: int = _setting(1, "Logs past max_body_bytes served at once; more get 503.")
     max_in_flight: int = _setting(200, "Requests served at once; more get 503.", low=1)
     max_heavy: int = _setting(1, "Long computations run at once in this process.", 1, 256)

@@ -15,6 +15,7 @@ from outfeed_api.models import FIELD_AT_FAULT, MOST_FAULTS
 from outfeed_api.problems import (
     INVALID,
     MALFORMED_JSON,
+    TOO_LARGE,
     Allowed,
     FieldError,
     ProblemError,
@@ -52,6 +53,7 @@ WORDS = {
 """What a validation error is called, by pydantic's type of it."""
 _PLACE = re.compile(r" at line (\d+) column (\d+)$")
 _NOT_A_NUMBER = re.compile(rb"-?(NaN|Infinity)")
+MOST_VALUES = 3_000_000  # a log of 100,000 rows holds 2.5 million; each takes 100 bytes or more
 LONGEST_STEP = 64  # characters of a field's name that come back in a pointer; ours are shorter
 
 
@@ -73,8 +75,10 @@ def read_json(body: bytes, model: type[M]) -> M:
     Raises
     ------
     ProblemError
-        ``malformed-json`` with line and column, or ``invalid-input`` with one entry a field.
+        ``malformed-json`` with line and column, ``invalid-input`` with one entry a field, or
+        ``body-too-large`` for more values than any request has.
     """
+    _refuse_too_many(body)
     _refuse_malformed(body)
     try:
         return model.model_validate_json(body)
@@ -88,6 +92,12 @@ def invalid(errors: Sequence[ErrorDetails]) -> ProblemError:
     first = faults[0]
     more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
     return ProblemError(INVALID, f"{first.pointer or 'body'}: {first.detail}{more}", faults)
+
+
+def _refuse_too_many(body: bytes) -> None:
+    """Refuse a body of few bytes that would fill the memory once it is read."""
+    if len(body) > MOST_VALUES and sum(map(body.count, (b",", b"[", b"{"))) > MOST_VALUES:
+        raise ProblemError(TOO_LARGE, f"the body may hold at most {MOST_VALUES} values")
 
 
 def _refuse_malformed(body: bytes) -> None:

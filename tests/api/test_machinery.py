@@ -417,6 +417,21 @@ def test_a_caller_who_hangs_up_is_no_failure_of_the_service(caplog, messages, wh
     assert not [record for record in caplog.records if record.levelname == "ERROR"]
 
 
+def test_long_bodies_are_refused_while_others_fill_the_memory_and_short_ones_are_not():
+    async def crowd() -> list[int]:
+        app = create_app(Settings(max_held_bytes=3_000_000, heavy_deadline=0.5))
+        app.router.routes.extend(router.routes)
+        long = QUESTION | {"body": QUESTION["body"] + b" " * 2_000_000}
+        first = asyncio.create_task(exchange(app, "/v1/endless", long))
+        await asyncio.sleep(0.05)
+        together = [await exchange(app, "/v1/steer", asked) for asked in (long, QUESTION)]
+        await first
+        after = await exchange(app, "/v1/steer", long)
+        return [answer["status"] for answer in (*together, after)]
+
+    assert asyncio.run(crowd()) == [503, 200, 200]
+
+
 def test_a_steering_question_does_not_wait_for_a_plan():
     async def plan_then_steer() -> dict:
         app = create_app(Settings(max_heavy=1, max_heavy_waiting=1, heavy_deadline=0.5))

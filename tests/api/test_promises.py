@@ -172,14 +172,25 @@ def test_the_log_of_a_failure_tells_its_place_and_quotes_nothing():
     assert sent not in line
 
 
-def test_memory_stays_bounded_over_a_body_of_the_largest_legal_size(client):
-    body = b'{"units": "us", "loads": [' + b"1," * 7_900_000 + b"1]}"
+def peak_of(client, body: bytes) -> tuple[int, int]:
+    """Status of an answer, and the most memory that it took [bytes]."""
     tracemalloc.start()
     answer = client.post("/v1/shrink", content=body, headers={"content-type": "application/json"})
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    assert answer.status_code == 422
-    assert peak < 1_000_000_000
+    return answer.status_code, peak
+
+
+def test_memory_stays_bounded_over_a_body_of_the_most_values(client):
+    status, peak = peak_of(client, b'{"units": "us", "loads": [' + b"{}," * 1_490_000 + b"{}]}")
+    assert status == 422
+    assert peak < 500_000_000
+
+
+def test_a_body_of_more_values_than_any_request_has_is_not_read_at_all(client):
+    status, peak = peak_of(client, b'{"units": "us", "loads": [' + b"{}," * 5_200_000 + b"{}]}")
+    assert status == 413
+    assert peak < 100_000_000
 
 
 def test_the_versions_agree():
