@@ -324,7 +324,7 @@ def test_hostile_bytes_get_a_problem(client, operation):
 def test_large_bodies_get_a_problem_that_echoes_nothing(client, operation, body):
     """All computations share one route class, so a few of them stand for all."""
     answer = client.post(OPERATIONS[operation][0], content=body, headers=JSON)
-    assert answer.status_code in {400, 422}
+    assert answer.status_code in {400, 413, 422}
     assert len(answer.content) < 100_000
     assert "xxxx" not in answer.text
 
