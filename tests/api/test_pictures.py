@@ -213,6 +213,15 @@ def test_a_single_odd_reading_does_not_press_the_trace_flat(client):
     assert "odd readings lie beyond" in svg
 
 
+def test_a_sensor_that_has_stopped_leaves_a_blank_up_to_the_time_of_asking(client):
+    path = contract_tool.FOLDER / "examples" / "trend" / "us-level.json"
+    asked = json.loads(path.read_text())["request"]
+    readings = asked["column"]["temperatures"]
+    readings[20:] = [None] * len(readings[20:])  # after 08:57, of a trace to 10:27
+    svg = client.post("/v1/trend", json=asked, headers={"accept": canvas.SVG}).text
+    assert ">10:00</text>" in svg
+
+
 def test_no_figure_is_less_than_nothing(client):
     assert not [text for text, _ in drawn(client, "trend", "us-level") if "-0.0 " in text]
 

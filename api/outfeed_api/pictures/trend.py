@@ -51,7 +51,8 @@ def trend_picture(request: TrendRequest, answer: TrendAnswer, media_type: str) -
     _draw_trace(axes, times, values, setpoint, answer)
     clock = Clock.of(request.column)
     dates = clock.form == "times"
-    start, end = float(times[0]), max(float(times[-1]), float(times[0]) + SHORTEST_AXIS_S)
+    last = max(request.column.seconds)  # read or not: a sensor that has stopped leaves a blank
+    start, end = float(times[0]), max(last, float(times[0]) + SHORTEST_AXIS_S)
     time_axis(axes, start, end, dates=dates, offset=clock.offset)
     _draw_chances(page.axes["chances"], answer)
     canvas.words(page.axes["words"], _figures(answer), title="In figures", right=0.95)
