@@ -17,7 +17,7 @@ from outfeed.steering.looks import Looks, Stretch, judge_looks
 from outfeed.steering.silence import silent_since
 from outfeed.steering.trend import METHODS, Trend
 from outfeed_api.models import cautions, methods_used
-from outfeed_api.moments import Clock, moment_seconds
+from outfeed_api.moments import Clock
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import (
     collapse_words,
@@ -290,11 +290,9 @@ def _history_of(request: GainAdviceRequest, clock: Clock) -> list[advising.GainS
 
 
 def _step(step: StepPart, clock: Clock) -> advising.GainStep:
-    if (step.at is None) == (step.at_elapsed is None):
+    at = clock.time_of(step.at, step.at_elapsed, "history")
+    if at is None or None not in (step.at, step.at_elapsed):
         raise Inconsistent("an earlier change takes either `at` or `at_elapsed`", "history")
-    if (step.at is not None) != (clock.form == "times"):
-        raise Inconsistent("give all times of a request in one form", "history")
-    at = moment_seconds(step.at) if step.at is not None else step.at_elapsed or 0.0
     return advising.GainStep(at, step.multiplier, step.half_swing)
 
 

@@ -14,7 +14,7 @@ from outfeed.steering.lots import LotAbove, as_change
 from outfeed.steering.moves import A_MINUTE_S, Due, ScheduledStep
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.prior import Prior
-from outfeed_api.moments import Clock, moment_seconds
+from outfeed_api.moments import Clock
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_kept import DuePart
 from outfeed_api.routes.setpoint_models import (
@@ -219,11 +219,7 @@ def _change(part: KnownChangePart, clock: Clock) -> feedforward.KnownChange:
         raise Inconsistent(f"a change of kind {part.kind} takes `{name}` alone", "known_changes")
     if amount == 0.0:
         raise Inconsistent("a change of 0 changes nothing: leave it out", "known_changes")
-    if (part.at is not None and clock.form == "elapsed") or (
-        part.at_elapsed is not None and clock.form == "times"
-    ):
-        raise Inconsistent("give all times of a request in one form", "known_changes")
-    at = part.at_elapsed if part.at is None else moment_seconds(part.at)
+    at = clock.time_of(part.at, part.at_elapsed, "known_changes")
     return feedforward.KnownChange(part.kind, clock.now_s if at is None else at, amount)
 
 

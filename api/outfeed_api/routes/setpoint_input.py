@@ -23,7 +23,7 @@ from outfeed.steering.inlet import (
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.spread import covariance_from
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
-from outfeed_api.moments import Clock, moment_seconds
+from outfeed_api.moments import Clock
 from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceRequest
 
 FEWEST_FOR_TREND = 10
@@ -266,16 +266,9 @@ def moved_at(request: SetpointAdviceRequest, clock: Clock) -> float | None:
     Inconsistent
         A move after the time of asking, or in the other form of time.
     """
-    by_time = request.last_move is not None
-    name = "last_move" if by_time else "last_move_elapsed"
-    moved = request.last_move_elapsed if request.last_move is None else moment_seconds(
-        request.last_move
-    )  # fmt: skip
-    if moved is None:
-        return None
-    if by_time != (clock.form == "times"):
-        raise Inconsistent("give all times of a request in one form", name)
-    if moved > clock.now_s:
+    name = "last_move_elapsed" if request.last_move is None else "last_move"
+    moved = clock.time_of(request.last_move, request.last_move_elapsed, name)
+    if moved is not None and moved > clock.now_s:
         raise Inconsistent("the last move lies after the time of asking", name)
     return moved
 

@@ -15,6 +15,7 @@ from outfeed.steering.inlet import InletLog
 from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.weather import HOUR
 from outfeed_api.models import Assumed
+from outfeed_api.moments import in_one_form
 from outfeed_api.routes.air_hours import air_hours
 from outfeed_api.routes.column_input import formulas_of, refuse_fit_alone
 from outfeed_api.routes.column_setup import followed_machine
@@ -200,8 +201,7 @@ def _air_now(request: SetpointAdviceRequest, now_s: float) -> dict[str, Any]:
         "ambient_relative_humidity": request.ambient_relative_humidity,
     }
     if hours is not None:
-        if hours.clock.form != request.column.form:
-            raise Inconsistent("give all times of a request in one form", "hourly")
+        in_one_form(request.column.form, hours.clock.form, "hourly")
         if not hours.seconds[0] - HOUR <= now_s <= hours.seconds[-1] + HOUR:
             raise Inconsistent("the hours do not reach the time of asking", "hourly")
         air["ambient_temperature"] = float(np.interp(now_s, hours.seconds, hours.temperature))

@@ -24,7 +24,7 @@ from outfeed_api.models import (
     cautions,
     methods_used,
 )
-from outfeed_api.moments import MOST_TIMES, Clock, Elapsed, Moment, Timed, in_order, moment_seconds
+from outfeed_api.moments import MOST_TIMES, Clock, Elapsed, Moment, Timed, in_order
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes.trend_danger import BY_STROKES
 from outfeed_api.units import QUANTITIES, UnitSystem, say
@@ -233,11 +233,8 @@ def _rates(request: SettlingRequest) -> tuple[list[float], list[float]]:
 
 
 def _changed(request: SettlingRequest, clock: Clock) -> float | None:
-    for name, given in (("changed", request.changed), ("changed_elapsed", request.changed_elapsed)):
-        if given is not None and (name == "changed") != (clock.form == "times"):
-            raise Inconsistent("give all times of a request in one form", name)
     name = "changed_elapsed" if request.changed is None else "changed"
-    at = request.changed_elapsed if request.changed is None else moment_seconds(request.changed)
+    at = clock.time_of(request.changed, request.changed_elapsed, name)
     if at is not None and at > clock.now_s:
         raise Inconsistent(f"{name} lies after the time of asking", name)
     return at

@@ -23,7 +23,7 @@ from outfeed.steering.trend import (
     judge_trend,
 )
 from outfeed_api.models import Assumed, AssumedQuantity, cautions, methods_used
-from outfeed_api.moments import Clock
+from outfeed_api.moments import Clock, in_one_form
 from outfeed_api.pictures import canvas
 from outfeed_api.route import ComputeRoute, computes
 from outfeed_api.routes import collapse_words, fire_words, impossible_words, silence_words
@@ -441,8 +441,7 @@ def _setpoint(trace: ColumnTrace, count: int, name: str) -> float | list[float]:
 
 
 def _output(trace: ColumnTrace, output: OutputSeries, name: str) -> OutputTrace:
-    if output.form != trace.form:
-        raise Inconsistent("give all times of a request in one form", name)
+    in_one_form(trace.form, output.form, name)
     if (output.rates is None) == (output.settings is None):
         raise Inconsistent(f"{name}: output takes either `rates` or `settings`", name)
     by_rate = output.rates is not None
