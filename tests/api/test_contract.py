@@ -16,6 +16,14 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 import contract_tool
 from outfeed_api.cautions import CAUTIONS
 from outfeed_api.problems import KINDS
+from outfeed_api.routes import (
+    gain_advice,
+    gain_models,
+    setpoint_models,
+    setpoint_waiting,
+    trend_models,
+    trend_words,
+)
 
 DOCUMENT = json.loads((contract_tool.FOLDER / "openapi.json").read_text())
 SCHEMAS: dict[str, dict[str, Any]] = DOCUMENT["components"]["schemas"]
@@ -177,6 +185,10 @@ def test_codes_and_headers_that_a_client_acts_on_are_in_the_contract():
     assert [kind.slug for kind in KINDS if f"`{kind.slug}`" not in kinds] == ["client-left"]
     cautions = SCHEMAS["Caution"]["properties"]["code"]["description"]
     assert [code for code in CAUTIONS if f"`{code}`" not in cautions] == []
+    said = {*trend_models.REMARKS, *gain_models.REASONS, *setpoint_models.REASONS}
+    spoken = {*trend_words.REMARKS, *gain_advice.LEAVE, *gain_advice.CHANGE}
+    waits = {*setpoint_waiting.WHY_WAIT, *(f"trend-{word}" for word in setpoint_waiting.TRENDS)}
+    assert spoken | waits <= said
     for name in COMPUTATIONS:
         answers = DOCUMENT["paths"][OPERATIONS[name][0]]["post"]["responses"]
         assert "Retry-After" in answers["503"]["headers"], name
@@ -217,6 +229,10 @@ def test_every_example_is_answered_as_recorded(client, case: Path):
     status, answer = contract_tool.replay(client, case, example)
     assert status == example.get("status", 200)
     assert same(example["response"], answer)
+    if status == 200 and case.parent.name == "setpoint_advice":
+        assert set(answer["reasons"]) <= set(setpoint_models.REASONS)
+    if status == 200 and case.parent.name == "gain_advice":
+        assert answer["reason"] in gain_models.REASONS
 
 
 def cases_of(operation: str) -> list[Path]:

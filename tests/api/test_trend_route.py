@@ -462,3 +462,8 @@ def test_a_caution_over_too_few_readings_asks_for_more_of_them(client):
     answer = ask(client, {"units": "metric", "column": hot})
     assert answer["verdict"] == "too-short"
     assert answer["minutes_missing"] >= 10.0
+
+
+def test_a_swing_too_small_to_say_has_no_size_of_nought():
+    trend = replace(judge_trend(60.0 * MINUTES, SWING, 82.0), amplitude=0.02)
+    assert "now less than 0.1 degC." in trend_words.sentence(trend, "metric")

@@ -307,7 +307,7 @@ def _physical(found: advising.GainAdvice) -> PhysicalPart | None:
     )
 
 
-_LEAVE = {
+LEAVE = {
     "no-evidence-against": "nothing in the trace speaks against it (which is no proof that it is "
     "best)",
     "confirm": "the trace hints at a change, but not surely enough yet",
@@ -320,7 +320,7 @@ _LEAVE = {
     f"{fire_words.UNWATCHED}",
     "disturbed": "something pushed the temperature; let it settle first",
 }
-_CHANGE = {
+CHANGE = {
     "too-lively": "it swings too much",
     "too-slow": "it closes in too slowly",
     "between-two-steps": "the last change went too far; this goes half the way back",
@@ -335,10 +335,10 @@ def _decision(found: advising.GainAdvice, latest: Trend, units: UnitSystem, look
     if found.reason == "throughput":
         said = _scheduled(found)
     elif found.multiplier == 1.0:
-        said = f"Leave the gain: {_LEAVE[found.reason]}."
+        said = f"Leave the gain: {LEAVE[found.reason]}."
     else:
         doubt = any(one.code == "may-be-outside" for one in found.remarks)
-        why = outside_words.STILL_A_CUT if doubt else _CHANGE[found.reason]
+        why = outside_words.STILL_A_CUT if doubt else CHANGE[found.reason]
         said = f"Multiply the gain by {found.multiplier:.2f}: {why}."
     return f"{said} Look again at {look}."
 

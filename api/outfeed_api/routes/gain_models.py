@@ -12,10 +12,29 @@ from outfeed.steering import lag as lagging
 from outfeed.steering import tuning
 from outfeed.steering.level_limits import SENSITIVITY_PER_KELVIN
 from outfeed_api.measures import Measure
-from outfeed_api.models import Answer, Given, GrainId, Part, Request
+from outfeed_api.models import Answer, Given, GrainId, Part, Request, named
 from outfeed_api.moments import Elapsed, Moment
 from outfeed_api.routes.trend_models import ColumnTrace, TrendEvidence
 
+REASONS = (
+    "too-lively",
+    "too-slow",
+    "between-two-steps",
+    "throughput",
+    "no-evidence-against",
+    "confirm",
+    "wait",
+    "output-at-limit",
+    "not-the-loop",
+    "one-value",
+    "sensor-fault",
+    "disturbed",
+    "collapsed",
+    "far-below",
+    "column-not-read",
+    "discharge-stopped",
+    "fire-caution",
+)
 MOST_LOOKS = 6
 MOST_STEPS = 20
 MULTIPLIER = Range("multiplier of an earlier change", 0.05, 20.0, "", SENSIBLE)
@@ -120,7 +139,10 @@ class GainAdviceAnswer(Answer):
     gain: Annotated[float, Measure("ratio")] = Field(
         description="The new gain, on the controller's own scale."
     )
-    reason: str = Field(description="Stable code of the reason.", max_length=40)
+    reason: str = Field(
+        description=f"Stable code of the reason, {named(REASONS)}.",
+        max_length=40,
+    )
     confirmed: bool = Field(description="Whether it was seen twice, or plainly once.")
     share_of_ultimate: Annotated[float, Measure("ratio")] | None = Field(
         None, description="Present gain over the gain at which the loop would just keep swinging."

@@ -36,7 +36,7 @@ class RunPart(Given):
 
 
 class BeliefPart(Given):
-    """What was learned of this dryer; keep it and pass it back unchanged with the next request."""
+    """What was learned of this dryer; pass it back unchanged, under the same `units`."""
 
     reference_temperature: Annotated[
         float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)
@@ -101,7 +101,7 @@ class BeliefPart(Given):
 
 
 class DuePart(Given):
-    """What has been set for the known changes; pass it back unchanged with the next request."""
+    """What has been set for the known changes; pass it back unchanged, under the same `units`."""
 
     at: Moment | None = Field(None, description="When it was asked.")
     at_elapsed: Elapsed | None = Field(None, description="When it was asked, on your own clock.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
@@ -19,11 +19,12 @@ from outfeed.steering.inlet_rate import MOISTURE_CHANGE
 from outfeed.steering.lag_doubt import LAG_UNCERTAINTY
 from outfeed.steering.moves import ChangeKind
 from outfeed_api.measures import Measure
-from outfeed_api.models import Answer, Given, GrainId, Part, Request
+from outfeed_api.models import Answer, Given, GrainId, Part, Request, named
 from outfeed_api.moments import MOST_TIMES, Elapsed, Moment, Timed
 from outfeed_api.routes.air_hours import HourlyAir
 from outfeed_api.routes.dryer_models import Ambient, DryerGiven, Fitted, GrainHeat, Humidity
 from outfeed_api.routes.setpoint_kept import BeliefPart, DuePart
+from outfeed_api.routes.trend_models import Verdict
 
 INLETS_IN_TABLE = 9
 MOST_PAIRS = 500
@@ -34,6 +35,31 @@ MOST_MOVES = 2 * MOST_CHANGES
 EndUse = Literal[
     "seed", "malting", "food", "milling", "wet-milling", "commercial", "non-food", "feed"
 ]
+REASONS = (
+    "error",
+    "known-change",
+    "bounded",
+    "grain-limit",
+    "at-grain-limit",
+    "inside-threshold",
+    "too-small-to-set",
+    "recent-move",
+    "no-reading-since-move",
+    "no-readings",
+    "single-reading",
+    "readings-disagree",
+    "stale",
+    "grain-stood",
+    "one-value",
+    "column-away",
+    "trend-unsure",
+    *(f"trend-{word}" for word in get_args(Verdict) if word != "level"),
+    "collapsed",
+    "far-below",
+    "column-not-read",
+    "discharge-stopped",
+    "fire-caution",
+)
 
 
 class ColumnSeries(Timed):
@@ -272,7 +298,7 @@ class SetpointAdviceRequest(Request):
 class TrendPart(Part):
     """Trend of the column temperature since the last move."""
 
-    verdict: str = Field(description="One word for the trend.", max_length=20)
+    verdict: Verdict = Field(description="One word for the trend.")
     slope: Annotated[float, Measure("temperature-rate")] = Field(description="Slope.")
     slope_low: Annotated[float, Measure("temperature-rate")] = Field(
         description="Lower end of its 95 % interval."
@@ -329,7 +355,7 @@ class ScheduledPart(Part):
     setpoint: Annotated[float, Measure("temperature")] = Field(
         description="Setpoint from then on, before any other advice."
     )
-    because: str = Field(description="Kind of the change it answers.", max_length=40)
+    because: ChangeKind = Field(description="Kind of the change it answers.")
     chance: Annotated[float, Measure("probability")] | None = Field(
         None,
         description="Chance that the setpoint has to go that way for it; left out for "
@@ -340,7 +366,7 @@ class ScheduledPart(Part):
 class EffectPart(Part):
     """What a known change does."""
 
-    kind: str = Field(description="Kind of the change.", max_length=40)
+    kind: ChangeKind = Field(description="Kind of the change.")
     setpoint_change: Annotated[float, Measure("temperature-difference")] = Field(
         description="Change of setpoint that keeps the discharge moisture, before rounding; 0 "
         "for grain that needs no drying."
@@ -447,7 +473,7 @@ class SetpointAdviceAnswer(Answer):
         None, description="A reading below this at the next look would bring a lower setpoint."
     )
     reasons: list[Annotated[str, Field(max_length=60)]] = Field(
-        description="Why, as stable codes.", max_length=20
+        description=f"Why, as stable codes, each {named(REASONS)}.", max_length=20
     )
     trend: TrendPart | None = Field(None, description="Trend of the column temperature.")
     transit: Annotated[float, Measure("hours")] | None = Field(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from outfeed.steering import belief as believing
 from outfeed.steering import setpoint
@@ -19,6 +19,7 @@ from outfeed_api.routes.setpoint_models import (
     SetpointAdviceRequest,
     TrendPart,
 )
+from outfeed_api.routes.trend_models import Verdict
 
 
 def table_of(
@@ -50,7 +51,7 @@ def trend_part(trend: Trend | None) -> TrendPart | None:
     if trend is None:
         return None
     return TrendPart(
-        verdict=trend.verdict,
+        verdict=cast("Verdict", trend.verdict),
         slope=trend.slope / 3600.0,
         slope_low=trend.slope_low / 3600.0,
         slope_high=trend.slope_high / 3600.0,

@@ -17,12 +17,28 @@ from outfeed.steering.level_limits import SENSITIVITY_PER_KELVIN
 from outfeed.steering.measure import USABLE
 from outfeed.steering.settling import METERING
 from outfeed_api.measures import Measure
-from outfeed_api.models import Answer, GrainId, Part, Request
+from outfeed_api.models import Answer, GrainId, Part, Request, named
 from outfeed_api.moments import MOST_TIMES, Timed
 
 MOST_REMARKS = 20
 MOST_NUMBERS = 4
 WORDS = 9
+REMARKS = (
+    "not-sure",
+    "small-swing",
+    "slow-creep",
+    "output-at-limit",
+    "output-wrong-way",
+    "setpoint-changed",
+    "long-gap",
+    "long-trace",
+    "coarse-readings",
+    "one-value",
+    "last-reading-apart",
+    "gaps",
+    "frozen",
+    "sluggish",
+)
 
 Verdict = Literal[
     "level",
@@ -125,7 +141,9 @@ class TrendRequest(Request):
 class RemarkPart(Part):
     """Something worth knowing beside the verdict."""
 
-    code: str = Field(description="Stable code.", max_length=40, examples=["small-swing"])
+    code: str = Field(
+        description=f"Stable code, {named(REMARKS)}.", max_length=40, examples=["small-swing"]
+    )
     text: str = Field(description="The same in words.", max_length=400)
 
 

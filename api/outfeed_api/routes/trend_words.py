@@ -126,7 +126,7 @@ def remark(found: Remark, units: UnitSystem) -> str:
     str
         A sentence.
     """
-    return _REMARKS[found.code](found.numbers, units)
+    return REMARKS[found.code](found.numbers, units)
 
 
 def _advice(trend: Trend, look: str) -> str:
@@ -168,7 +168,10 @@ def _calming(trend: Trend, units: UnitSystem) -> str:
 def _swing(trend: Trend, units: UnitSystem) -> str:
     if trend.amplitude is None or trend.period is None or trend.decay_ratio is None:
         return ""
-    now = f": now +-{_difference(trend.amplitude, units)} every {lasting(trend.period)}"
+    size = _difference(trend.amplitude, units)
+    if size == _difference(0.0, units):
+        return f": now less than {size.replace('0.0', '0.1')}"
+    now = f": now +-{size} every {lasting(trend.period)}"
     if trend.verdict != _named_by_decay(trend.decay_ratio):
         return now  # the word rests on more than this figure, which would speak against it
     return f"{now}, each swing {trend.decay_ratio:.2f} times the one before"
@@ -344,7 +347,7 @@ def _sluggish(numbers: Numbers, _units: UnitSystem) -> str:
     return f"Idle index {numbers[0]:.2f}: the controller follows slowly."
 
 
-_REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
+REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
     "not-sure": _not_sure,
     "small-swing": _small_swing,
     "slow-creep": _creep,
