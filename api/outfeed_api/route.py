@@ -128,8 +128,15 @@ async def _while_waited_for(http: HttpRequest, work: Coroutine[Any, Any, bytes])
             raise ProblemError(CLIENT_LEFT, "nobody waits for the answer any more")
         return working.result()
     finally:
+        working.add_done_callback(_heard)
         working.cancel()
         leaving.cancel()
+
+
+def _heard(work: asyncio.Future[bytes]) -> None:
+    """Take the error of work that ended as its caller hung up: asyncio logs what nobody takes."""
+    if not work.cancelled():
+        work.exception()
 
 
 async def _left(http: HttpRequest) -> None:

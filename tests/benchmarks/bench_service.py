@@ -53,8 +53,10 @@ async def call(app: Any, path: str, body: bytes, content_type: str) -> int:
         "state": {},
     }  # fmt: skip
 
+    asked = [{"type": "http.request", "body": body, "more_body": False}]
+
     async def receive() -> dict[str, Any]:
-        return {"type": "http.request", "body": body, "more_body": False}
+        return asked.pop() if asked else await asyncio.Event().wait()  # the caller stays
 
     async def send(message: dict[str, Any]) -> None:
         nonlocal status
