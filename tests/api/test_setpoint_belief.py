@@ -141,3 +141,21 @@ def test_what_an_answer_gave_to_be_kept_is_taken_back_at_the_very_same_time(clie
     first = ask(client, body)
     assert first["due"]["at_elapsed"] > body["now_elapsed"]
     ask(client, body | {"due": first["due"], "belief": first["belief"]})
+
+
+def test_what_was_kept_is_refused_in_the_other_units_as_its_figures_would_be_misread(client):
+    wetter = {"kind": "inlet-moisture", "at_elapsed": 205, "moisture_change": 2}
+    body = asked(CORN, known_changes=[wetter])
+    kept = ask(client, body)
+    metric = body | {
+        "units": "metric",
+        "setpoint": 36.7,
+        "discharge_rate": 20,
+        "column": body["column"] | {"temperatures": [36.7] * len(body["column"]["elapsed"])},
+    }
+    for name in ("belief", "due"):
+        assert kept[name]["units"] == "us"
+        answer = client.post(PATH, json=metric | {name: kept[name]})
+        (error,) = answer.json()["errors"]
+        assert error["pointer"] == f"/{name}"
+        assert "in us units and the request in metric" in error["detail"]

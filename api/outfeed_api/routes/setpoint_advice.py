@@ -193,8 +193,8 @@ def _advised(
         setpoints_by_inlet=table_of(request, belief, by_inlet),
         schedule=schedule_of(clock, plan),
         effects=effects_of(clock, plan),
-        due=due_of(clock, plan),
-        belief=None if belief is None else belief_part(clock, belief),
+        due=due_of(clock, plan, request.units),
+        belief=None if belief is None else belief_part(clock, belief, request.units),
         prior=prior_part(prior),
         assumed=assumed(request, situation, known.transport, prior)
         + grains.assumed(request)

@@ -16,7 +16,7 @@ from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock
 from outfeed_api.routes import setpoint_words as words
-from outfeed_api.routes.setpoint_kept import DuePart
+from outfeed_api.routes.setpoint_kept import DuePart, refuse_other_units
 from outfeed_api.routes.setpoint_models import (
     MOST_MOVES,
     EffectPart,
@@ -24,6 +24,7 @@ from outfeed_api.routes.setpoint_models import (
     ScheduledPart,
     SetpointAdviceRequest,
 )
+from outfeed_api.units import UnitSystem
 
 
 def plan_of(
@@ -141,13 +142,14 @@ def _due_of(request: SetpointAdviceRequest, clock: Clock, begun_s: Sequence[floa
     part = request.due
     if part is None:
         return None
+    refuse_other_units(part, request.units, "due")
     at = min(clock.kept(part.at, part.at_elapsed, "due"), clock.now_s)  # rounded up, or read ahead
     due = Due(at, part.moved, part.step, part.changes)
     # what was set before any of them began was set for others, which have passed
     return due if any(begun <= at + A_MINUTE_S for begun in begun_s) else None
 
 
-def due_of(clock: Clock, plan: feedforward.Plan) -> DuePart | None:
+def due_of(clock: Clock, plan: feedforward.Plan, units: UnitSystem) -> DuePart | None:
     """What has been set for the changes on their way, for the answer.
 
     Parameters
@@ -156,6 +158,8 @@ def due_of(clock: Clock, plan: feedforward.Plan) -> DuePart | None:
         Of the request.
     plan : Plan
         The schedule.
+    units : str
+        Of the request.
 
     Returns
     -------
@@ -167,7 +171,7 @@ def due_of(clock: Clock, plan: feedforward.Plan) -> DuePart | None:
         return None
     elapsed = clock.minute(due.at_s)
     at = {"at_elapsed": elapsed} if elapsed is not None else {"at": clock.exact(due.at_s)}
-    return DuePart(moved=due.moved, step=due.step, changes=due.changes, **at)
+    return DuePart(units=units, moved=due.moved, step=due.step, changes=due.changes, **at)
 
 
 def inlet_missing(request: SetpointAdviceRequest) -> bool:

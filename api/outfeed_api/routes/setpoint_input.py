@@ -24,6 +24,7 @@ from outfeed.steering.pairs import Transport, inlet_at
 from outfeed.steering.spread import covariance_from
 from outfeed.steering.trend import Trend, TrendLimits, judge_trend
 from outfeed_api.moments import Clock
+from outfeed_api.routes.setpoint_kept import refuse_other_units
 from outfeed_api.routes.setpoint_models import ColumnSeries, SetpointAdviceRequest
 
 FEWEST_FOR_TREND = 10
@@ -356,6 +357,7 @@ def belief_of(request: SetpointAdviceRequest, clock: Clock) -> believing.Belief 
     part = request.belief
     if part is None:
         return None
+    refuse_other_units(part, request.units, "belief")
     at = clock.kept(part.at, part.at_elapsed, "belief")
     if abs(part.reference_temperature - request.setpoint) > OTHER_SCALE:
         raise Inconsistent(

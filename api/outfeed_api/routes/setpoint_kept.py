@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from outfeed.errors import Inconsistent
 from outfeed.limits import GRAIN_TEMPERATURE, MOISTURE_WB, SENSIBLE, Range
 from outfeed.steering import belief as believing
 from outfeed.steering import lag as lagging
@@ -13,9 +14,11 @@ from outfeed.steering import steps
 from outfeed_api.measures import Measure
 from outfeed_api.models import LONGEST_NAME, Given, GrainId
 from outfeed_api.moments import Elapsed, Moment
+from outfeed_api.units import UnitSystem
 
 MOVED = Range("move of the setpoint for known changes", -150.0, 150.0, "K", SENSIBLE)
 MOST_DUE = 50
+UNITS_KEPT = "What its figures are in; refused beside other `units` of the request."
 
 
 class RunPart(Given):
@@ -38,6 +41,7 @@ class RunPart(Given):
 class BeliefPart(Given):
     """What was learned of this dryer; pass it back unchanged, under the same `units`."""
 
+    units: UnitSystem | None = Field(None, description=UNITS_KEPT)
     reference_temperature: Annotated[
         float, Measure("temperature", GRAIN_TEMPERATURE, example=37.0)
     ] = Field(description="Column temperature at which `level` holds.")
@@ -103,6 +107,7 @@ class BeliefPart(Given):
 class DuePart(Given):
     """What has been set for the known changes; pass it back unchanged, under the same `units`."""
 
+    units: UnitSystem | None = Field(None, description=UNITS_KEPT)
     at: Moment | None = Field(None, description="When it was asked.")
     at_elapsed: Elapsed | None = Field(None, description="When it was asked, on your own clock.")
     moved: Annotated[float, Measure("temperature-difference", MOVED, example=2.0)] = Field(
@@ -113,3 +118,28 @@ class DuePart(Given):
         "`last_move` is no earlier than that."
     )
     changes: int = Field(description="How many changes were on their way.", ge=0, le=MOST_DUE)
+
+
+def refuse_other_units(part: BeliefPart | DuePart, units: UnitSystem, name: str) -> None:
+    """Refuse what an earlier answer gave in other units: its figures would be misread.
+
+    Parameters
+    ----------
+    part : BeliefPart or DuePart
+        As passed back.
+    units : str
+        Of the request.
+    name : str
+        Name of its field, for the error.
+
+    Raises
+    ------
+    Inconsistent
+        Units that are told and differ.
+    """
+    if part.units not in (None, units):
+        raise Inconsistent(
+            f"it is in {part.units} units and the request in {units}: ask in the `units` that it "
+            "was given in",
+            name,
+        )

@@ -20,6 +20,7 @@ from outfeed_api.routes.setpoint_models import (
     TrendPart,
 )
 from outfeed_api.routes.trend_models import Verdict
+from outfeed_api.units import UnitSystem
 
 
 def table_of(
@@ -75,7 +76,7 @@ def matched_of(clock: Clock, pairs: Pairs, doubted: tuple[int, ...]) -> list[Pai
     ]
 
 
-def belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
+def belief_part(clock: Clock, belief: believing.Belief, units: UnitSystem) -> BeliefPart:
     """What is known, for the caller to keep: within what is taken back, whatever was learned."""
     (level, slope, inlet), correlations = spread_of(belief)
     elapsed = clock.minute(belief.at_s)
@@ -93,6 +94,7 @@ def belief_part(clock: Clock, belief: believing.Belief) -> BeliefPart:
             followed=believing.DOUBT.nearest(run.followed),
         )
     return BeliefPart(
+        units=units,
         reference_temperature=belief.reference_temperature,
         reference_inlet=belief.reference_inlet_wb,
         level=believing.LEVEL.nearest(belief.level),
