@@ -293,6 +293,7 @@ def test_readings_that_scatter_too_far_ask_for_a_mixed_sample(client):
         (0.155, 0.153, "all of this is below 1 %, and no grain is so dry: readings are sent in"),
         (15.5, 0.153, "the meter reads below 1 %, and no grain is so dry. Make sure that the"),
         (0.155, 15.3, "the reference reads below 1 %"),
+        (0.0, 0.0, "all of this is below 1 %, and no grain is so dry"),
     ],
 )
 def test_shares_sent_for_percent_and_a_dead_meter_bring_no_offset(client, reference, meter, said):

@@ -68,7 +68,8 @@ class Pairs:
     reference, meter : tuple of float
         Least and largest mean of a sample on each meter, wet basis [-].
     scatter : float
-        SD of the difference of the meters from sample to sample, over the usual [-]; 0 for few.
+        SD of the difference of the meters from sample to sample, over the usual [-]; 0 for few
+        samples, and for a reference that reads nothing, at which nothing is usual.
     alike : bool
         Whether the samples are as like each other as readings of one.
     """
@@ -128,9 +129,7 @@ def pairs_of(
         float(np.mean(others)),
         (float(reference.min()), float(reference.max())),
         (float(meter.min()), float(meter.max())),
-        float(np.std(offsets, ddof=1)) / hypot(*usual)
-        if offsets.size >= FEWEST_FOR_PAIRING
-        else 0.0,
+        _scatter(offsets, hypot(*usual)),
         _alike(reference, meter, usual[0]),
     )
 
@@ -149,6 +148,12 @@ def _broken(reference: FloatArray, meter: FloatArray, *, large: bool) -> Reason 
         if reversed_slope and (large or min(ranges) >= WIDE_RANGE):
             return "reversed"
     return None
+
+
+def _scatter(offsets: FloatArray, usual: float) -> float:
+    if offsets.size < FEWEST_FOR_PAIRING or usual == 0.0:
+        return 0.0
+    return float(np.std(offsets, ddof=1)) / usual
 
 
 def _alike(reference: FloatArray, meter: FloatArray, repeat_sd: float) -> bool:
