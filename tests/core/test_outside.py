@@ -49,11 +49,16 @@ def test_a_swing_the_output_makes_alone_is_cut_and_one_it_makes_in_part_is_not()
     assert advised(swung(0.42)) == ("too-lively", "")
 
 
-@pytest.mark.parametrize("gain", [0.5, -0.005])
-def test_a_plant_of_the_wrong_sign_or_scale_blames_nothing_outside(gain):
+@pytest.mark.parametrize("gain", [0.5, -0.005, -50.0])
+def test_a_plant_of_the_wrong_sign_or_scale_tells_nothing_of_a_swing(gain):
     wrong = replace(PLANT, gain=gain)
     assert part_made(swung(1.0), wrong) is None
     assert advised(swung(1.0), plant=wrong) == ("too-lively", "")
+
+
+def test_a_swing_that_dies_within_the_dead_time_tells_nothing_of_the_output():
+    slow = Plant(-0.5, 86_400.0, 1800.0)
+    assert part_made(replace(swung(1.0), decay_ratio=0.01, period=400.0), slow) is None
 
 
 def test_the_plant_counts_in_the_unit_its_output_is_judged_in():

@@ -51,8 +51,13 @@ and lag of the plant known to a factor of 1.4, one in a hundred and fifty simula
 loop's own seemed to have less, and seven in ten swings from a load did; chosen from these."""
 
 DOUBTED = 0.1
-"""Size of that part below which the scale of the plant, and below minus which its sign, is doubted
-[-]; chosen, no source."""
+"""Size of that part below which, and above the inverse of which, the scale of the plant is doubted,
+and below minus which its sign [-]; chosen, no source."""
+
+MOST_CHANGED = 30.0
+"""Powers of e by which a swing may have changed within the dead time [-]; past that nothing can be
+told of the output that made it. As of the waves that `outfeed.steering.oscillation` draws; chosen,
+no source."""
 
 METHODS = (
     Method(
@@ -134,14 +139,18 @@ def part_made(trend: Trend, plant: Plant) -> float | None:
     -------
     float or None
         One for a swing of the loop's own, less where a load adds to it [-]; None where no output
-        was told or no swing shows, or where sign or scale of the plant cannot be right.
+        was told or no swing shows, where sign or scale of the plant cannot be right, or where the
+        swing grows or dies too fast for its dead time.
     """
     if trend.driven is None or trend.period is None or trend.decay_ratio is None:
         return None
     speed = complex(math.log(trend.decay_ratio), 2.0 * math.pi) / trend.period
+    if abs(speed.real) * plant.dead_time > MOST_CHANGED:
+        return None
     answer = plant.gain * cmath.exp(-speed * plant.dead_time) / (1.0 + speed * plant.lag)
     made = answer * trend.driven.per_kelvin
-    return None if abs(made) < DOUBTED or made.real < -DOUBTED else made.real
+    scaled = DOUBTED <= abs(made) <= 1.0 / DOUBTED
+    return made.real if scaled and made.real >= -DOUBTED else None
 
 
 def outlived_a_cut(trend: Trend, history: Sequence[GainStep]) -> bool:

@@ -57,7 +57,7 @@ class Plant:
     Attributes
     ----------
     gain : float
-        Change of temperature per unit of output [K per unit]; its sign does not matter.
+        Change of temperature per unit of output [K per unit]; its sign does not matter for tuning.
     dead_time : float
         Time before anything shows [s].
     lag : float
