@@ -221,6 +221,8 @@ def test_metering_points_give_the_setting_to_dial(client):
     assert answer["metering"]["setting"] == pytest.approx(45.0)
     assert answer["metering"]["basis"] == "between-points"
     assert "metering setting 45" in answer["decision"]
+    fine = [point | {"setting": 50 * point["setting"]} for point in points]  # as of a speed
+    assert "metering setting 2250 (" in ask(client, metering_points=fine)["decision"]
 
 
 def test_metering_points_far_away_give_no_setting_and_say_so(client):

@@ -354,16 +354,17 @@ def test_after_a_cut_that_changed_nothing_the_reader_is_sent_to_burner_feed_and_
 
 
 @pytest.mark.parametrize(
-    "controller, said",
+    "controller, gain, said",
     [
         # tau / (2 |K| theta) = 30 / (2 x 0.5 x 15) and min(tau, 8 theta), Skogestad (2003)
-        ("pi", "a proportional gain of 2 output/degC and an integral time of 30 minutes"),
+        ("pi", -0.5, "a proportional gain of 2 output/degC and an integral time of 30 minutes"),
+        ("pi", -0.0008, "a proportional gain of 1250 output/degC"),
         # 1 / (2 |K| (theta + tau)) = 1 / (2 x 0.5 x 0.75 h)
-        ("integral-only", "an integral gain of 1.33 output/(degC h)"),
+        ("integral-only", -0.5, "an integral gain of 1.33 output/(degC h)"),
     ],
 )
-def test_what_a_known_plant_asks_for_is_said(client, controller, said):
-    plant = {"gain": -0.5, "dead_time": 15.0, "lag": 30.0}
+def test_what_a_known_plant_asks_for_is_said(client, controller, gain, said):
+    plant = {"gain": gain, "dead_time": 15.0, "lag": 30.0}
     answer = ask(client, body(82.0 + NOISE, plant=plant, controller=controller))
     assert any(said in note for note in answer["notes"])
 

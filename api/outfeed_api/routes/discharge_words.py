@@ -21,7 +21,7 @@ from outfeed_api.routes.dryer_words import (
     past_all_limits,
     published_limits,
 )
-from outfeed_api.routes.metering_given import metering_notes
+from outfeed_api.routes.metering_given import metering_notes, metering_said
 from outfeed_api.units import say
 
 NEAR_LIMIT = 0.02
@@ -76,7 +76,7 @@ def decision(
     text = f"Open at about {rate} of dry grain"
     if dial is not None and dial.basis != "far-extrapolation":
         setting = dial.setting
-        text += f", metering setting {setting.value:.3g} ({setting.low:.3g} to {setting.high:.3g})"
+        text += f", {metering_said(setting.value, setting.low, setting.high)}"
     hours = say(opening.transit_time.value, "hours", request.units, decimals=1)
     text += f": one transit takes {hours}. Make no change before it has passed."
     return text[:LONGEST_TEXT]

@@ -33,6 +33,7 @@ from outfeed_api.routes.gain_models import (
     PhysicalPart,
     StepPart,
 )
+from outfeed_api.routes.own_scale import three_digits
 from outfeed_api.routes.trend import (
     assumed_sensitivity,
     check,
@@ -417,9 +418,8 @@ def _by_plant(found: advising.GainAdvice, units: UnitSystem) -> list[str]:
 
 
 def _said(value: float, quantity: str, units: UnitSystem) -> str:
-    """A gain, whose size nobody knows beforehand, to three digits."""
     unit = QUANTITIES[quantity].unit(units)
-    return f"{unit.from_si(value, math.nan):.3g} {unit.label}"
+    return f"{three_digits(unit.from_si(value, math.nan))} {unit.label}"
 
 
 def _reads_the_same(found: advising.GainAdvice, latest: Trend) -> list[str]:

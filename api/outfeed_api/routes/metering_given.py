@@ -10,6 +10,7 @@ from outfeed_api.models import Request
 from outfeed_api.problems import join_pointer
 from outfeed_api.refusals import pointing_at
 from outfeed_api.routes.dryer_models import MeteringPoint
+from outfeed_api.routes.own_scale import three_digits
 
 
 def dialled(
@@ -62,6 +63,12 @@ def refuse_falling(request: Request, points: Sequence[MeteringPoint] | None) -> 
     """
     if points:
         dialled(request, points, Estimate(*[points[0].rate] * 3))
+
+
+def metering_said(setting: float, low: float, high: float) -> str:
+    """A metering setting with its band, on the drive's own scale."""
+    value, least, most = map(three_digits, (setting, low, high))
+    return f"metering setting {value} ({least} to {most})"
 
 
 def metering_notes(points: Sequence[MeteringPoint] | None, dial: Metering | None) -> list[str]:

@@ -18,6 +18,8 @@ from outfeed_api.routes.grain_entry import (
     say_degrees,
     stricter_words,
 )
+from outfeed_api.routes.metering_given import metering_said
+from outfeed_api.routes.own_scale import three_digits
 from outfeed_api.routes.start_models import Expiry, PlanFigures, StartPlanRequest
 from outfeed_api.units import say
 from outfeed_api.wording import lasting
@@ -88,7 +90,7 @@ def decision(
     )
     dial = figures.metering
     if dial is not None and dial.basis != "far-extrapolation":
-        text += f", metering setting {dial.setting:.3g} ({dial.low:.3g} to {dial.high:.3g})"
+        text += f", {metering_said(dial.setting, dial.low, dial.high)}"
     text += f"; judge nothing before {lasting(figures.settling_wait.value)} have passed."
     stricter, named = _stricter(plan), request.limit_source or request.jurisdiction
     if stricter is not None and not named:
@@ -235,9 +237,9 @@ def _first_fill_step(request: StartPlanRequest, figures: PlanFigures) -> str:
 def _rate_step(request: StartPlanRequest, figures: PlanFigures) -> str:
     rate = about_rates(request, _band(figures.discharge_rate))
     dial = figures.metering
-    setting = "the discharge to" if dial is None else f"the metering to {dial.setting:.3g},"
-    if dial is not None and dial.basis == "far-extrapolation":
-        setting = "the discharge to"
+    setting = "the discharge to"
+    if dial is not None and dial.basis != "far-extrapolation":
+        setting = f"the metering to {three_digits(dial.setting)},"
     step = f"Set {setting} about {rate} of dry grain; check it with a timed lot."
     if request.fill_rate is not None and outruns_filling(request, figures):
         kept = _rate(request, _kept_full(figures, request.fill_rate))
