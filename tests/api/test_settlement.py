@@ -99,6 +99,13 @@ def test_buyers_are_compared_best_first(settle):
     assert ranked[0]["buyer"] in answer["decision"]
 
 
+def test_buyers_who_pay_the_same_are_said_to(settle):
+    """Both of the loads are dry enough for terms that are otherwise alike."""
+    alike = [{"name": name, "price": 4.35, "base_moisture": 18.0} for name in ("River", "Mill")]
+    decision = settle(US | {"buyers": alike}).json()["decision"]
+    assert decision.endswith("as much as Mill.")
+
+
 def test_a_schedule_without_a_reading_is_named(settle):
     body = copy.deepcopy(US)
     del body["loads"][1]["damage"]

@@ -40,9 +40,10 @@ def decision(
         text = f"{loads} paid nothing for {grain} net: charges exceed {their} value by {owed}."
     if len(ranked) > 1:
         (best, most), (second, less) = ranked[:2]
-        more = money(most.payable - less.payable)
+        ahead = most.payable - less.payable
+        than = f"{money(ahead)} more than {second}" if ahead else f"as much as {second}"
         what = "All settled, sold" if refused else "All sold"
-        text += f" {what} to {best} would bring {money(most.payable)}, {more} more than {second}."
+        text += f" {what} to {best} would bring {money(most.payable)}, {than}."
     if refused:
         text += f" {refused:,} could not be settled; see the rows."
     return text[:LONGEST_TEXT]
