@@ -148,6 +148,8 @@ def test_grain_too_cool_to_lose_moisture_is_said_to_stay(client):
     assert "losing" not in decision
     barely = ask(client, "cooling", body | {"hot_temperature": 12.8})["decision"]
     assert "hardly warmer" in barely
+    hot = ask(client, "cooling", body | {"hot_temperature": 60, "efficiency": 0})["decision"]
+    assert "by your share of 0 % of the heat cooling takes next to nothing" in hot
 
 
 def test_no_published_share_is_claimed_for_cooling_in_the_dryer(client):

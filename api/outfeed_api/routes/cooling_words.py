@@ -55,10 +55,8 @@ def decision(
     by = "the share for prompt cooling in a bin" if mode == IN_DRYER else "what was published"
     band = "" if low == high else f" ({low} to {high} by {by})"
     if float(result.points) < NOTHING_LOST:
-        text = (
-            f"The grain stays at {final}: it is hardly warmer than it will be, so cooling takes "
-            "next to nothing."
-        )
+        why = _why_nothing(request, mode, float(result.points))
+        text = f"The grain stays at {final}: {why} cooling takes next to nothing."
     elif request.final_moisture is not None:
         text = f"Discharge at {hot}: the grain comes to {final}{band} {way}, losing {lost}."
     else:
@@ -229,6 +227,14 @@ def notes(
         found.append("The efficiencies were published for corn; check a cooled sample.")
     found.append("Hot grain reads falsely on a moisture meter: test a rested, cooled sample.")
     return found
+
+
+def _why_nothing(request: CoolingRequest, mode: str, points: float) -> str:
+    """Whether it is for want of heat, or of the share of it that the caller told."""
+    told = request.efficiency
+    if told is None or points * cooling_mode(mode).efficiency < NOTHING_LOST * told:
+        return "it is hardly warmer than it will be, so"
+    return f"by your share of {say(told, 'percent', request.units, decimals=0)} of the heat"
 
 
 def _beyond_published(request: CoolingRequest, mode: str) -> list[str]:
