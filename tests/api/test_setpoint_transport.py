@@ -116,6 +116,12 @@ def test_a_transit_in_which_less_leaves_than_lies_below_the_sensors_is_refused(c
     assert "1700 bu" in error["detail"]
 
 
+def test_sensors_at_the_top_have_nothing_above_them_and_no_dust(client):
+    held = 1600  # all that leaves in the transit of two hours at 800 bu/h
+    assumed = ask(client, us_request(15.5, held_below_sensors=held))["assumed"]
+    assert [a["value"] for a in assumed if a["input"] == "held_above_sensors"] == [0.0]
+
+
 def test_a_lag_longer_than_the_transit_is_refused(client):
     answer = client.post(PATH, json=us_request(15.5, lag=180))
     assert answer.status_code == 422

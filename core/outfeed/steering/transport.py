@@ -351,4 +351,5 @@ def above_sensors(
     moved = np.where(rates > 0, lasted, 0.0)
     if not np.any(moved):  # a log of this moment alone
         moved = np.sign(rates)
-    return max(0.0, transit_s * float(np.average(rates, weights=moved)) - held)
+    above = transit_s * float(np.average(rates, weights=moved)) - held
+    return above if above > ROUNDING * held else 0.0
