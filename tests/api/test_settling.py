@@ -40,6 +40,18 @@ def test_half_the_hold_up_after_an_hour_is_not_settled(client):
     assert "minute 360" in answer["decision"]
 
 
+@pytest.mark.parametrize("rate", [0.01, 1e-7])
+def test_a_rate_too_low_for_any_dryer_brings_no_time_to_wait_for(client, rate):
+    """A day of a year far off reads like one of this year, and some are in no calendar."""
+    stamps = ["2025-10-14T06:00:00Z", "2025-10-14T10:00:00Z"]
+    log = {"times": stamps, "rates": [0.1 * rate, rate]}
+    answer = ask(client, {"units": "us", "log": log, "held": 1800, "now": "2025-10-14T11:00:00Z"})
+    assert answer["settled"] is False
+    assert "settled_at" not in answer
+    assert answer["decision"].endswith("wait until the grain held has been replaced.")
+    assert any("no transit of a dryer" in note for note in answer["notes"])
+
+
 def test_both_unit_systems_agree(client):
     us = ask(client, us_request())
     metric = ask(

@@ -44,6 +44,10 @@ ROUNDED = 1e-6
 """Share of the grain held that may be missing where it counts as replaced [-]: at the time told for
 it, which is rounded, it has settled."""
 
+FARTHEST_S = 30 * 86_400.0
+"""How far ahead of the last rate a time is told [s]: a transit lasts a day at most, and a rate that
+asks for more is a slip or as good as a stop; chosen, no source."""
+
 LONG_STOP_S = 600.0
 """A shorter stop dries the grain in the dryer no further than a change of rate that counts as none:
 a twelfth of a transit of two hours; chosen, no source."""
@@ -96,7 +100,7 @@ class Settling:
         what stands dries on and settles by no amount.
     settled_at_s : float or None
         When it is, or was, settled at the rates logged and then at the present one [s]; None
-        while the discharge stands still or no change is known.
+        while the discharge stands still, where no change is known, or more than `FARTHEST_S` ahead.
     old_time_share : float or None
         Share of its time in the dryer that grain leaving now spent under the old settings [-].
     old_path_share : float or None
@@ -258,14 +262,15 @@ def replaced_at(
     Returns
     -------
     float or None
-        Time [s]; None where the log ends in a stop before.
+        Time [s]; None where the log ends in a stop before, or in a rate at which it is farther off
+        than `FARTHEST_S`.
     """
     wanted = float(flow_since_start(rate_times_s, rates, since_s)) + held
     knots = np.append(rate_times_s, max(now_s, rate_times_s[-1]))
     passed = np.asarray(flow_since_start(rate_times_s, rates, knots))
     if passed[-1] >= wanted:
         return float(np.interp(wanted, passed, knots))
-    if rates[-1] <= 0:
+    if wanted - passed[-1] > rates[-1] * FARTHEST_S:
         return None
     return float(knots[-1] + (wanted - passed[-1]) / rates[-1])
 
