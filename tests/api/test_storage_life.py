@@ -294,6 +294,15 @@ def test_what_wet_holding_may_take_is_said(client, share, said):
     assert said in ask(client, body | {"holding_share": share})["decision"]
 
 
+@pytest.mark.parametrize("share", [10, 9.99, 0.15])
+def test_what_wet_holding_may_take_is_said_as_it_is_told(client, share):
+    body = {"units": "us", "grain": "corn-yellow-dent", "moisture": 20, "temperature": 60}
+    answer = ask(client, body | {"holding_share": share})
+    days = answer["holding_limit"]
+    told = f"{days:.1f} days" if days > 2 else "1 hour"
+    assert f"uses up {share:g} % of its life in {told}." in answer["decision"]
+
+
 @pytest.mark.parametrize(
     "grain, said", [("oats", "Oats at 13.0 % and 35 degF keep "), ("edible-beans", " keep;")]
 )

@@ -11,8 +11,10 @@ from outfeed_api.routes.storage_models import SafeMoisture, SourceLife, StorageL
 from outfeed_api.units import say
 from outfeed_api.wording import moisture
 
-SOON = 30.0 * 86_400.0  # s; below it the answer warns, common practice, no source
-MONTH = 365.25 / 12.0 * 86_400.0  # s; a mean month
+DAY = 86_400.0  # s
+SOON = 30.0 * DAY  # s; below it the answer warns, common practice, no source
+MONTH = 365.25 / 12.0 * DAY  # s; a mean month
+MANY_DAYS = 10.0  # from here on days are said whole
 # degF in October, November, December: Iowa State University Extension, crop news (2008).
 COOLING_STEPS = ((40.0, 45.0), (35.0, 40.0), (28.0, 35.0))
 SOUND_GRAIN = "Charts hold for sound grain: for cracked or immature grain one source halves them."
@@ -74,8 +76,14 @@ def _keeps(grain: Grain) -> str:
 
 
 def _days(value: float | None) -> str:
-    days = (value or 0.0) / 86_400.0
-    return f"{days:,.0f} days" if days >= 2.0 else f"{24.0 * days:,.0f} hours"
+    """A storage life [s]: where half a day counts, to a tenth of one."""
+    days = (value or 0.0) / DAY
+    if days >= MANY_DAYS:
+        return f"{days:,.0f} days"
+    if days >= 2.0:
+        return f"{days:.1f}".removesuffix(".0") + " days"
+    hours = round(24.0 * days)
+    return f"{hours} hour{'s' * (hours != 1)}" if hours else "less than an hour"
 
 
 def decision(
@@ -139,7 +147,7 @@ def _of_holding(request: StorageLifeRequest, counted: list[SourceLife]) -> str:
     limit = holding_limit(request, counted)
     if limit is None:
         return ""
-    share = f"{100.0 * (request.holding_share or 0.0):.0f} % of its life"
+    share = f"{100.0 * (request.holding_share or 0.0):.3g} % of its life"
     if limit <= 0.0:
         return f" The {share} that wet holding may use up is gone: dry it now."
     return f" Wet holding uses up {share} in {_days(limit)}{' more' * bool(request.history)}."
