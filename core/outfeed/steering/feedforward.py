@@ -94,7 +94,7 @@ RATE_PER_KELVIN = {
 DOUBT_SHARE = 0.5
 """SD of these sizes as a share of them; chosen, no source."""
 
-UNREAD = new_belief(37.0, BASE_OUTLET, at_s=0.0, inlet_wb=BASE_INLET)
+BEFORE_READINGS = new_belief(37.0, BASE_OUTLET, at_s=0.0, inlet_wb=BASE_INLET)
 """What is thought of wetter grain before any reading; the temperature does not matter."""
 
 SEEN_S = SOONEST_LOOK_S
@@ -410,7 +410,7 @@ def _of_moisture(
     change: KnownChange, rate: RateChange, belief: Belief | None, way: _Way, *, inlet_known: bool
 ) -> ExpectedEffect:
     """Bridged until low sensors see it, but not where it is known to need no drying."""
-    asked = setpoint_per_inlet(UNREAD if belief is None else belief)
+    asked = setpoint_per_inlet(BEFORE_READINGS if belief is None else belief)
     to_dry = rate.to_dry or not inlet_known
     needed = change.share * change.amount if to_dry else 0.0
     setpoint = 0.0 + asked.size * needed  # never -0.0

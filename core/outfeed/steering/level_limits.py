@@ -9,8 +9,8 @@ from outfeed.limits import SENSIBLE, Range
 # Points of moisture per kelvin of column temperature when steering by rate: -0.55 per degree F,
 # the middle of what a column model gives for corn of 20 to 28 % inlet moisture.
 POINTS_PER_KELVIN = -0.99
-MOISTURE_SLOPE_LIMIT = 0.25  # points an hour
-MOISTURE_OFFSET_LIMIT = 0.5  # points
+MOISTURE_SLOPE_LIMIT = 0.25  # points an hour; chosen, no source
+MOISTURE_OFFSET_LIMIT = 0.5  # points; chosen, no source
 
 SENSITIVITY = Range("size of the moisture change per kelvin", 0.05, 5.0, "points/K", SENSIBLE)
 #: The same with its sign, as a fraction of the weight per kelvin: what a caller may state.

@@ -136,7 +136,7 @@ def as_change(
     Parameters
     ----------
     lot : LotAbove or None
-        From `lot_above`.
+        From `lot_above` for this belief and situation, so that another setpoint belongs to it.
     belief : Belief or None
         What is known of the dryer.
     situation : Situation
@@ -151,7 +151,8 @@ def as_change(
     Returns
     -------
     KnownChange or None
-        None without a lot, or where what was told or the setpoint makes it up.
+        None without a lot, or where what was told makes it up; with a share of 0 where the
+        setpoint does.
     """
     if lot is None or belief is None or situation.inlet_wb is None:
         return None

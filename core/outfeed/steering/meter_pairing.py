@@ -33,7 +33,7 @@ REPEATABILITY_LIMIT = 2.8
 repeatability limit of ISO 5725-6:1994, recalled. Critical values are for readings that are not
 rounded; of rounded ones, three of which two agree are common, and the third no outlier."""
 
-FEWEST_FOR_PAIRING = 3
+FEWEST_FOR_PAIRING = 3  # samples over which meters rise and fall together; chosen, no source
 FEWEST_ALIKE = 4  # samples that chance seldom makes alike; chosen
 LEAST_RANGE = 0.005  # moisture over which a slope between the meters says something; chosen
 WIDE_RANGE = 0.02  # over which a reversed slope alone, or a meter that stands still, says it
