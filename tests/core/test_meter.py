@@ -154,6 +154,10 @@ def test_a_plan_is_told_for_half_of_the_tolerance_only_where_that_may_be_asked_f
     assert {row.half_width for row in plan_check(found, 0.002)} == {0.002, 0.001}
     assert {row.half_width for row in plan_check(found, 0.0006)} == {0.0006}
     assert plan_check(check_meter(samples(0.005, 3), reference_sd=0.002), 0.002) == ()
+    for wrong in (0.0004, float("nan")):
+        with pytest.raises(OutOfRange) as refused:
+            plan_check(found, wrong)
+        assert refused.value.name == "tolerance"
 
 
 def test_no_number_of_samples_beats_a_bad_reference():

@@ -59,9 +59,8 @@ def plan_check(found: MeterCheck, tolerance: float) -> tuple[PlanRow, ...]:
     OutOfRange
         The tolerance outside its range.
     """
-    halves = [
-        half for half in (tolerance, tolerance / 2.0) if half == tolerance or half >= GOAL.low
-    ]
+    GOAL.check(tolerance, "tolerance")
+    halves = [half for half in (tolerance, tolerance / 2.0) if GOAL.contains(half)]
     return tuple(
         PlanRow(half, readings, samples)
         for half in halves
