@@ -287,6 +287,13 @@ def test_readings_that_scatter_too_far_ask_for_a_mixed_sample(client):
     assert not any("mix the sample well" in note for note in usual)
 
 
+def test_a_step_of_the_display_is_no_scatter_whatever_earlier_readings_gave(client):
+    pair = {"reference": [15.5, 15.5, 15.5, 15.6], "meter": [15.4]}
+    told = {"earlier_sd": 0.01, "earlier_readings": 40}
+    notes = ask(client, body(0, 1, samples=[pair]) | told)["notes"]
+    assert not any("mix the sample well" in note for note in notes)
+
+
 @pytest.mark.parametrize(
     ("reference", "meter", "said"),
     [

@@ -136,10 +136,11 @@ def notes(
     result += [_left_out(one) for one in found.dropped[:MOST_SPOKEN]]
     if len(found.dropped) > MOST_SPOKEN:
         result.append(f"{len(found.dropped)} readings were left out in all; see `dropped`.")
-    if found.sd is not None and found.sd > WILD * usual_sd:
+    usual = max(usual_sd, ROUNDING_SD)
+    if found.sd is not None and found.sd > WILD * usual:
         result.append(
             f"Readings of one sample scatter by {points(found.sd)}, one standard deviation; "
-            f"{points(usual_sd)} is usual: mix the sample well and read it again."
+            f"{points(usual)} is usual: mix the sample well and read it again."
         )
     if has_spread and found.sd is not None and _contradicts(found, usual_sd):
         result.append(
