@@ -115,7 +115,10 @@ class SettlingAnswer(Answer):
         None, description="When the last change was, on your own clock."
     )
     settled_at: str | None = Field(
-        None, description="When it settles, or settled, at the present rate.", max_length=40
+        None,
+        description="When it settles, or settled, at the present rate; left out where no change is "
+        "known, while the discharge stands still, and more than 30 days ahead.",
+        max_length=40,
     )
     settled_at_elapsed: Annotated[float, Measure("minutes")] | None = Field(
         None, description="When it settles, or settled, on your own clock."
