@@ -50,6 +50,13 @@ def test_one_climb_over_a_still_discharge_is_told_in_the_same_words(client, end)
     assert len({tuple(answer["notes"][:2]) for answer in answers}) == 1
 
 
+def test_a_column_that_is_heated_up_is_looked_at_again_at_one_time(client):
+    warming = [60.0 + 0.2 * minute for minute in MINUTES]
+    answers = three_answers(client, warming, 180.0, [800.0, 800.0])
+    assert all("as after a start" in answer["decision"] for answer in answers)
+    assert {answer["look_at_elapsed"] for answer in answers} == {MINUTES[-1] + 15.0}
+
+
 def test_hot_grain_known_to_stand_is_not_told_of_a_discharge_that_runs(client):
     for answer in three_answers(client, [300.0] * 25, 180.0, [800.0, 0.0]):
         assert "Shut off the burner and keep people clear now" in answer["decision"]

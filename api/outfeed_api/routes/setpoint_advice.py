@@ -334,7 +334,9 @@ def _while_silent(
 def _while_collapsed(
     request: SetpointAdviceRequest, clock: Clock, seen: collapse.Collapse | collapse.Low
 ) -> SetpointAdviceAnswer:
-    said, units = clock.say(clock.now_s + fire_words.LOOK_S), request.units
+    climbs = isinstance(seen, collapse.Low) and seen.climbing
+    look_in = collapse.CLIMB_LOOK_S if climbs else fire_words.LOOK_S
+    said, units = clock.say(clock.now_s + look_in), request.units
     if isinstance(seen, collapse.Low):
         reason, notes = collapse_words.FAR_BELOW_REASON, collapse_words.low_notes(seen, units)
         decision = collapse_words.low_decision(seen, units, said)
@@ -350,7 +352,7 @@ def _while_collapsed(
         clock,
         kind="wait",
         decision=decision,
-        look_in=fire_words.LOOK_S,
+        look_in=look_in,
         reasons=[reason],
         notes=notes,
         methods=collapse.METHODS,
