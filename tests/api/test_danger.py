@@ -57,6 +57,14 @@ def test_a_column_that_is_heated_up_is_looked_at_again_at_one_time(client):
     assert {answer["look_at_elapsed"] for answer in answers} == {MINUTES[-1] + 15.0}
 
 
+def test_a_column_that_nearly_has_heated_up_is_not_held_by_the_output_of_its_start(client):
+    arriving = [60.0 + minute for minute in MINUTES]
+    trend, gain, _ = three_answers(client, arriving, 180.0, [800.0, 800.0])
+    assert "drifts up at 60.00 degF/h" in trend["decision"]
+    assert (gain["reason"], gain["multiplier"]) == ("wait", 1.0)
+    assert any("as after a start" in note for note in gain["notes"])
+
+
 def test_hot_grain_known_to_stand_is_not_told_of_a_discharge_that_runs(client):
     for answer in three_answers(client, [300.0] * 25, 180.0, [800.0, 0.0]):
         assert "Shut off the burner and keep people clear now" in answer["decision"]

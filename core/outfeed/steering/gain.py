@@ -353,6 +353,11 @@ def _held(trend: Trend) -> bool:
     return any(remark.code == "output-at-limit" for remark in trend.remarks)
 
 
+def _arrives(trend: Trend) -> bool:
+    """Whether it climbs to its setpoint from as far below as after a start."""
+    return trend.from_below >= FAR_BELOW and trend.moves and trend.slope > 0.0 > trend.offset_now
+
+
 def _creeps_though_stuck(trend: Trend) -> bool:
     """Whether what looks stuck does close in, so slowly that only the interval shows it."""
     closes = trend.moves and trend.offset * trend.slope < 0.0
@@ -385,7 +390,7 @@ def _reason_to_leave(trend: Trend, *, own: bool) -> str:
         return "one-value"
     reasons = {
         "stuck": "output-at-limit",
-        "drifting": "output-at-limit" if _held(trend) else "wait",
+        "drifting": "output-at-limit" if _held(trend) and not _arrives(trend) else "wait",
         "sensor-fault": "sensor-fault",
         "disturbed": "disturbed",
         "too-short": "wait",
