@@ -17,12 +17,12 @@ from outfeed.steering.prior import Prior
 from outfeed_api.moments import Clock
 from outfeed_api.routes import setpoint_words as words
 from outfeed_api.routes.setpoint_kept import DuePart, refuse_other_units
-from outfeed_api.routes.setpoint_models import (
+from outfeed_api.routes.setpoint_models import SetpointAdviceRequest
+from outfeed_api.routes.setpoint_plan_models import (
     MOST_MOVES,
     EffectPart,
     KnownChangePart,
     ScheduledPart,
-    SetpointAdviceRequest,
 )
 from outfeed_api.units import UnitSystem
 

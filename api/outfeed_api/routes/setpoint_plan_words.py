@@ -5,7 +5,7 @@ from __future__ import annotations
 from outfeed.steering.feedforward import WITH_THE_GRAIN, ExpectedEffect, KnownChange, Plan
 from outfeed.steering.moves import ScheduledStep
 from outfeed_api.moments import Clock
-from outfeed_api.routes.setpoint_models import MOST_MOVES
+from outfeed_api.routes.setpoint_plan_models import MOST_MOVES
 from outfeed_api.routes.setpoint_words import degrees, difference, percent
 from outfeed_api.units import UnitSystem
 
