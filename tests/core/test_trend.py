@@ -218,6 +218,20 @@ def test_a_sensor_that_stops_is_a_fault_though_read_every_five_minutes() -> None
     assert judge_trend(times, values, SETPOINT).verdict == "sensor-fault"
 
 
+@pytest.mark.parametrize("minutes, verdict", [(5, "sensor-fault"), (40, "level")])
+def test_a_sensor_that_answers_again_is_no_fault_any_more(minutes: int, verdict: str) -> None:
+    times = np.arange(0.0, 5 * 3600.0, 30.0)
+    noise = np.random.default_rng(3).normal(0.0, 0.2, times.size)
+    values = np.round(SETPOINT + noise, 1)
+    values[times < 7200.0] += np.round(3.0 * np.sin(times[times < 7200.0] / 900.0), 1)
+    again = times[-1] - 60.0 * minutes
+    stood = (times > again - 3600.0) & (times < again)
+    values[stood] = values[stood][0]
+    trend = judge_trend(times, values, SETPOINT)
+    assert trend.verdict == verdict
+    assert trend.cleaned.frozen_seconds == pytest.approx(3600.0, abs=120.0)
+
+
 def test_mostly_impossible_readings_are_a_fault() -> None:
     values = SETPOINT + NOISE
     values[::2] = -90.0

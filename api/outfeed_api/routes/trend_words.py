@@ -343,6 +343,13 @@ def _frozen(numbers: Numbers, _units: UnitSystem) -> str:
     return f"The sensor did not answer for {_time(numbers[0])}."
 
 
+def _answers_again(numbers: Numbers, _units: UnitSystem) -> str:
+    return (
+        f"The sensor stood for {_time(numbers[0])} and answers again: only what followed can be "
+        f"judged, {_time(numbers[1])}. See why it stood."
+    )
+
+
 def _sluggish(numbers: Numbers, _units: UnitSystem) -> str:
     return f"Idle index {numbers[0]:.2f}: the controller follows slowly."
 
@@ -361,6 +368,7 @@ REMARKS: dict[str, Callable[[Numbers, UnitSystem], str]] = {
     "last-reading-apart": _apart,
     "gaps": _gaps,
     "frozen": _frozen,
+    "answers-again": _answers_again,
     "sluggish": _sluggish,
 }
 

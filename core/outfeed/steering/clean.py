@@ -13,7 +13,7 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,6 +58,9 @@ COARSE_STEPS_K = (1.0, 1.0 / 1.8, 0.5, 0.5 / 1.8, 0.2, 0.2 / 1.8, 0.1, 0.1 / 1.8
 ON_GRID = 0.01  # of a step
 OFF_GRID = 0.02  # of a step: more lies between two of them
 SETPOINT_STEP_K = 0.05  # a smaller change is rounding
+# A sensor that stood answers again once it has for so long, the shortest trace that is judged;
+# chosen, no source.
+ANSWERS_S = 1200.0
 
 METHODS = (
     Method(
@@ -97,6 +100,10 @@ class CleanTrace:
         Total length of the holes [s].
     run : Run or None
         The longest run of one value, for a sensor that stopped answering.
+    stood_seconds : float
+        How long the sensor stood, where only what followed was kept [s].
+    left_out : int
+        Readings of that time and from before.
     """
 
     times: FloatArray
@@ -110,6 +117,8 @@ class CleanTrace:
     gap_seconds: float
     run: Run | None
     last_apart: float = 0.0
+    stood_seconds: float = 0.0
+    left_out: int = 0
 
     @property
     def error(self) -> FloatArray:
@@ -177,6 +186,42 @@ def clean_trace(times_s: ArrayLike, values: ArrayLike, setpoint: ArrayLike) -> C
         run,
         apart,
     )
+
+
+def since_it_answers(clean: CleanTrace) -> CleanTrace:
+    """What follows a stop of the sensor, once it has answered again for twenty minutes.
+
+    A sensor that was seen to is no fault any more, and what it showed before and what it did not
+    show are no part of one movement.
+
+    Parameters
+    ----------
+    clean : CleanTrace
+        The trace.
+
+    Returns
+    -------
+    CleanTrace
+        The same where its sensor never stood, or has not answered again for so long.
+    """
+    run = clean.run
+    while run is not None and not run.chance and not run.at_end:
+        if clean.times[-1] - clean.times[run.stop + 1] < ANSWERS_S:
+            break
+        kept = slice(run.stop + 1, None)
+        times, values, target = clean.times[kept], clean.values[kept], clean.setpoint[kept]
+        clean = replace(
+            clean,
+            times=times,
+            values=values,
+            setpoint=target,
+            since_setpoint=_last_setpoint_change(target),
+            run=longest_run(times, values, clean.resolution),
+            stood_seconds=clean.stood_seconds + run.seconds,
+            left_out=clean.left_out + run.stop + 1,
+        )
+        run = clean.run
+    return clean
 
 
 def reading_resolution(values: FloatArray) -> float:

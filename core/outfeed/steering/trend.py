@@ -17,7 +17,7 @@ from outfeed.arrays import ArrayLike
 from outfeed.errors import OutOfRange
 from outfeed.steering import clean as cleaning
 from outfeed.steering import collapse, noise, oscillation, published, slope, verdict
-from outfeed.steering.clean import CleanTrace, clean_trace
+from outfeed.steering.clean import CleanTrace, clean_trace, since_it_answers
 from outfeed.steering.collapse import (
     Collapse,
     Low,
@@ -275,7 +275,7 @@ def judge_trend(
         Controlled temperature [degC]; NaN means "no reading".
     setpoint : array_like
         Setpoint, one value or one per reading [degC]. After a change of more than 0.05 K, as after
-        a gap of more than two hours, only what follows it is judged.
+        a gap of more than two hours or a stop of the sensor, only what follows it is judged.
     limits : TrendLimits, optional
         What counts as level; by default from -0.99 points of moisture per kelvin.
     output : OutputTrace, optional
@@ -304,7 +304,7 @@ def judge_trend(
     'drifting'
     """
     allowed = limits or TrendLimits.from_sensitivity()
-    clean = clean_trace(times_s, values, setpoint)
+    clean = since_it_answers(clean_trace(times_s, values, setpoint))
     if clean.times.size < USABLE.low:
         raise OutOfRange(
             USABLE.quantity,
@@ -314,7 +314,7 @@ def judge_trend(
             beyond=false.means if (false := impossible_readings(times_s, values)) else "",
         )
     measured = measure(clean, output_seen(output, clean) if output else None)
-    seen = clean.times.size + clean.spikes + clean.impossible
+    seen = clean.times.size + clean.left_out + clean.spikes + clean.impossible
     only = only_value(clean.times, clean.values, clean.resolution)
     word, probabilities = judge(
         measured, clean.impossible / seen, allowed.slope, allowed.offset, only=only
@@ -388,7 +388,7 @@ def _frozen(clean: CleanTrace, word: str) -> float:
     """How long the sensor gave one value [s]: by the plain rule, or because the word says so."""
     if word == "sensor-fault" and clean.run is not None and clean.run.at_end:
         return clean.run.seconds
-    return clean.frozen_seconds
+    return clean.frozen_seconds + (0.0 if word == "sensor-fault" else clean.stood_seconds)
 
 
 def _reported_swing(measured: Measured, word: str, limits: TrendLimits) -> Swing | None:
@@ -480,7 +480,9 @@ def _remarks(
         found.append(Remark("last-reading-apart", (clean.last_apart,)))
     if clean.gaps:
         found.append(Remark("gaps", (float(clean.gaps), clean.gap_seconds)))
-    if (frozen := _frozen(clean, word)) > 0.0:
+    if clean.stood_seconds:
+        found.append(Remark("answers-again", (clean.stood_seconds, measured.span)))
+    elif (frozen := _frozen(clean, word)) > 0.0:
         found.append(Remark("frozen", (frozen,)))
     index = idle(clean, output)
     if index is not None and index > SLUGGISH_INDEX and word == "drifting":
