@@ -202,10 +202,10 @@ def since_it_answers(clean: CleanTrace) -> CleanTrace:
     Returns
     -------
     CleanTrace
-        The same where its sensor never stood, or has not answered again for so long.
+        The same where its sensor did not surely stand, or has not answered again for so long.
     """
     run = clean.run
-    while run is not None and not run.chance and not run.at_end:
+    while run is not None and run.sure and not run.at_end:
         if clean.times[-1] - clean.times[run.stop + 1] < ANSWERS_S:
             break
         kept = slice(run.stop + 1, None)

@@ -91,6 +91,11 @@ class Run:
         no_longer = self.ratio <= (RATIO_RESTLESS if restless else RATIO_QUIET)
         return common or no_longer or not (restless or fine)
 
+    @property
+    def sure(self) -> bool:
+        """Whether the plain rule is sure: fine readings that flicker elsewhere in the trace."""
+        return self.step <= FINE_K and self.restless > RESTLESS and not self.chance
+
 
 def only_value(
     times: FloatArray, values: FloatArray, step: float

@@ -19,7 +19,6 @@ from outfeed.arrays import FloatArray
 from outfeed.methods import DERIVED, Method
 from outfeed.steering import network, trees
 from outfeed.steering.evidence import SHORTEST_S, gather, recent_amplitude
-from outfeed.steering.frozen import FINE_K, RESTLESS
 from outfeed.steering.measure import Measured
 from outfeed.steering.outline import Outline, outline
 
@@ -124,10 +123,7 @@ def judge(
     tuple
         The word, and a dict from word to probability [-].
     """
-    run = measured.run
-    # Fine readings that flicker elsewhere in the trace: there the plain rule is sure.
-    flickers = run is not None and run.step <= FINE_K and run.restless > RESTLESS
-    run = run if run is not None and flickers and not run.chance else None
+    run = measured.run if measured.run is not None and measured.run.sure else None
     stopped = run is not None and run.share > (FROZEN_END if run.at_end else FROZEN_INSIDE)
     if stopped or impossible_share > IMPOSSIBLE_SHARE or only == "dead":
         return _plain("sensor-fault")
