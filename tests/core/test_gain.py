@@ -240,6 +240,8 @@ def test_one_sure_look_is_enough_only_with_cycles_seen(cycles: float, reason: st
         (replace(_swing("cycling", 1.0), period=10_800.0), None, 360.0),
         (replace(_swing("cycling", 1.0), period=5400.0), 10_800.0, 360.0),
         (_swing("cycling", 1.0, sure=0.6), None, 60.0),
+        (_swing("cycling", 1.0, sure=0.6), 7200.0, 60.0),
+        (_trend("too-short", minutes_missing=20.0), 10_800.0, 20.0),
         (LEVEL, 14_400.0, 240.0),
     ],
 )

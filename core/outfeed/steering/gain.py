@@ -461,7 +461,11 @@ def _since_last_step(looks: tuple[Trend, ...], history: Sequence[GainStep]) -> t
 def _look_again(
     looks: tuple[Trend, ...], multiplier: float, reason: str, transit: float | None
 ) -> float:
-    """Minutes until a trace can tell more: two periods or two transits, at least two hours."""
+    """Minutes until a trace can tell more.
+
+    After a change two periods or two transits, at least two hours. Where the trend is too short it
+    is the trend's own time; where a swing is to be seen once more, its period.
+    """
     two_hours = 120.0
     if not looks:
         return two_hours
@@ -476,8 +480,12 @@ def _look_again(
     longest = max(period or 0.0, transit or 0.0) / 60.0
     if multiplier != 1.0:
         return max(two_hours, 2.0 * longest)
+    if reason == "wait" and last.minutes_missing:
+        return last.minutes_missing
+    if reason == "confirm" and period:
+        return max(period / 60.0, 30.0)
     if reason in ("wait", "confirm"):
-        return max(last.minutes_missing, longest, 30.0)
+        return max(longest, 30.0)
     return max(two_hours, longest)
 
 
