@@ -64,6 +64,22 @@ def test_a_drifting_column_is_waited_out(client):
     assert "drifting" in answer["decision"]
 
 
+@pytest.mark.parametrize("begin, drift, swing", [(95.0, 1.8, 0.0), (98.0, 0.0, 5.0)])
+def test_a_column_that_is_waited_out_is_looked_at_when_its_trend_says(client, begin, drift, swing):
+    moved = column(begin, drift=drift)
+    body = us_request(16.5)
+    body["column"]["temperatures"] = [
+        round(one + swing * math.sin(2.0 * math.pi * minute / 84.0), 1)
+        for one, minute in zip(moved, MINUTES, strict=True)
+    ]
+    answer = ask(client, body)
+    assert answer["advice"] == "wait"
+    trace = body["column"] | {"setpoint": 98}
+    trend = client.post("/v1/trend", json={"units": "us", "column": trace}).json()
+    assert answer["trend"]["verdict"] == trend["verdict"]
+    assert answer["look_at_elapsed"] == pytest.approx(trend["look_at_elapsed"], abs=1.0)
+
+
 def test_the_belief_passed_back_in_either_unit_system_learns_nothing_twice(client):
     body = us_request(16.5)
     first = ask(client, body)

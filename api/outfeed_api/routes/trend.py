@@ -9,14 +9,14 @@ from fastapi import APIRouter
 from outfeed.errors import Inconsistent, OutOfRange
 from outfeed.methods import use
 from outfeed.steering import fire, runaway, silence
-from outfeed.steering.collapse import CLIMB_LOOK_S, Collapse, Low
+from outfeed.steering.collapse import Collapse, Low
 from outfeed.steering.evidence import SHORTEST_S
 from outfeed.steering.impossible import impossible_readings
 from outfeed.steering.level_limits import POINTS_PER_KELVIN
+from outfeed.steering.next_look import look_after_trend
 from outfeed.steering.trend import (
     LEAST_WAIT_MIN,
     METHODS,
-    SENSOR_LOOK_S,
     OutputTrace,
     Trend,
     TrendLimits,
@@ -46,9 +46,6 @@ from outfeed_api.routes.trend_models import (
 from outfeed_api.units import UnitSystem
 
 router = APIRouter(prefix="/v1", route_class=ComputeRoute, tags=["steering"])
-
-LOOK_AGAIN_S = {"level": 7200.0, "sensor-fault": SENSOR_LOOK_S}
-LOOK_SOON_S = 3600.0
 
 
 def _draw(request: TrendRequest, answer: TrendAnswer, media_type: str) -> bytes:
@@ -87,7 +84,7 @@ def trend(request: TrendRequest) -> TrendAnswer:
     low = found.low if calm and (found.stays_low or found.heats_up) else None
     low = None if found.collapsed else low
     fallen = safe and found.collapsed
-    look = clock.now_s + (look_after(found) if calm else fire_words.LOOK_S)
+    look = clock.now_s + (look_after_trend(found) if calm else fire_words.LOOK_S)
     unreal = unreal_of(request.column)
     decision = decided(found, danger, request.units, clock.say(look), still=still)
     if silent is not None and danger is None and not fallen:
@@ -372,31 +369,6 @@ def evidence_of(found: Trend, units: UnitSystem) -> TrendEvidence:
             frozen_time=found.cleaned.frozen_seconds,
         ),
     )
-
-
-def look_after(found: Trend) -> float:
-    """Time until another look tells more [s].
-
-    Parameters
-    ----------
-    found : Trend
-        The judgement.
-
-    Returns
-    -------
-    float
-        Seconds from the end of the trace.
-    """
-    if found.heats_up:
-        return CLIMB_LOOK_S
-    if found.collapse is not None or found.stays_low:
-        return fire_words.LOOK_S
-    if found.verdict == "too-short":
-        return 60.0 * found.minutes_missing
-    if found.one_value:
-        return SENSOR_LOOK_S
-    period = found.period if found.period and found.swings else 0.0
-    return max(LOOK_AGAIN_S.get(found.verdict, LOOK_SOON_S), period)
 
 
 def assumed_sensitivity(sensitivity: float | None) -> list[Assumed]:

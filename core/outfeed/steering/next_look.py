@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from outfeed.steering.belief import Belief
+from outfeed.steering.collapse import CLIMB_LOOK_S
+from outfeed.steering.fire import LOOK_S
 from outfeed.steering.situation import Rules, Situation
 from outfeed.steering.trend import SENSOR_LOOK_S, Trend
 
@@ -13,6 +15,33 @@ STOOD = "grain-stood"  # as a reason for an advice
 SOONEST_LOOK_S = 1200.0
 LATEST_LOOK_S = 7200.0
 """Looks are suggested no sooner than 20 minutes and no later than two hours; chosen."""
+
+LEVEL_LOOK_S, RESTLESS_LOOK_S = 7200.0, 3600.0  # at a trend that is level, or not; chosen
+
+
+def look_after_trend(found: Trend) -> float:
+    """Time until another look at a trend tells more.
+
+    Parameters
+    ----------
+    found : Trend
+        The judgement.
+
+    Returns
+    -------
+    float
+        Time from the end of the trace [s].
+    """
+    if found.heats_up:
+        return CLIMB_LOOK_S
+    if found.collapse is not None or found.stays_low:
+        return LOOK_S
+    if found.verdict == "too-short":
+        return 60.0 * found.minutes_missing
+    if found.verdict == "sensor-fault" or found.one_value:
+        return SENSOR_LOOK_S
+    period = found.period if found.period and found.swings else 0.0
+    return max(LEVEL_LOOK_S if found.verdict == "level" else RESTLESS_LOOK_S, period)
 
 
 def look_after(
@@ -59,7 +88,9 @@ def look_after(
     if STOOD in why:
         return situation.now_s + until_passed(situation)
     if kind == "wait":
-        missing = situation.trend_after_s if trend is None else trend.minutes_missing * 60.0
+        missing = situation.trend_after_s
+        if trend is not None and any(reason.startswith("trend-") for reason in why):
+            missing = look_after_trend(trend)
         return situation.now_s + float(np.clip(missing, SOONEST_LOOK_S, LATEST_LOOK_S))
     apart = trend is not None and any(one.code == "last-reading-apart" for one in trend.remarks)
     if apart or belief.last_doubt:  # either may be the beginning of something
