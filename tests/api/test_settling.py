@@ -162,6 +162,22 @@ def test_a_short_log_without_a_change_cannot_tell(client):
     assert "too short" in answer["decision"]
 
 
+def test_a_first_fill_is_told_when_moisture_may_be_judged(client):
+    answer = ask(client, us_request(log={"elapsed": [180, 240], "rates": [0, 900]}))
+    assert "settled" not in answer
+    assert (
+        f"judge moisture from minute {math.ceil(answer['judge_from_elapsed'])}"
+        in (answer["decision"])
+    )
+
+
+def test_a_wait_by_hand_does_not_speak_against_setpoint_advice(client):
+    log = {"elapsed": [0, 240], "rates": [900, 600]}
+    answer = ask(client, us_request(log=log))
+    assert answer["settled"] is False
+    assert any("setpoint advice" in note for note in answer["notes"])
+
+
 @pytest.mark.parametrize("asked", [{}, {"now_elapsed": 300}])
 def test_a_change_after_the_time_of_asking_is_refused_where_it_was_sent(client, asked):
     body = {name: value for name, value in us_request().items() if name != "now_elapsed"}

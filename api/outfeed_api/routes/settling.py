@@ -257,6 +257,9 @@ def _decision(found: judging.Settling, clock: Clock) -> str:
             f"look for smoke, and if anything climbs follow the emergency procedure of the "
             f"dryer's manual. Judge nothing before grain moves again."
         )
+    if found.settled is None and found.stood is not None:
+        stood = _stood_words(found.stood, clock)
+        return f"The log is too short to tell by the grain that left, but {stood}"
     if found.settled is None:
         return (
             "No change shows in the log, but it is too short to tell: less than the grain held has "
@@ -296,7 +299,8 @@ def _stood_words(stood: judging.Stood, clock: Clock) -> str:
         until = f": judge moisture from {clock.say(_no_sooner(stood.passed_s, 60.0))}"
     return (
         f"the discharge stood still for {lasting(stood.until_s - stood.from_s)} until "
-        f"{clock.say(stood.until_s)}, and the grain that stood in the dryer dried on{until}."
+        f"{clock.say(stood.until_s)}, and the grain that stood in the dryer may have dried "
+        f"on{until}."
     )
 
 
@@ -304,7 +308,7 @@ def _notes(
     found: judging.Settling, clock: Clock, units: UnitSystem, kg_per_bushel: float
 ) -> list[str]:
     notes = []
-    if found.stood is not None and not found.settled:
+    if found.stood is not None and found.settled is False:
         stood = _stood_words(found.stood, clock)
         notes.append(stood[0].upper() + stood[1:])
     if found.stopped_at_s is not None:
@@ -323,7 +327,9 @@ def _notes(
         left = say(found.remaining, "grain", units, bushel_weight=kg_per_bushel, decimals=0)
         notes.append(
             f"What leaves now spent {100 * found.old_time_share:.0f} % of its time in the dryer "
-            f"under the old settings; {left} more must leave."
+            f"under the old settings; {left} more must leave. That is for moisture judged as it "
+            f"leaves: setpoint advice matches each reading to the column that grain passed, and "
+            f"may decide sooner."
         )
     notes.append(
         "Counted by the grain that left, not by the clock: time with the discharge stopped does "
