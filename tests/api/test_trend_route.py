@@ -54,6 +54,7 @@ def test_a_level_column_may_be_judged(client):
     answer = ask(client, metric(LEVEL))
     assert answer["verdict"] == "level"
     assert answer["decision"].startswith("The temperature is level")
+    assert "once a transit has passed" in answer["decision"]
     assert answer["slope_low"] <= answer["slope"] <= answer["slope_high"]
     assert answer["probabilities"][0]["verdict"] == "level"
     assert sum(one["probability"] for one in answer["probabilities"]) == pytest.approx(1.0)
@@ -81,6 +82,7 @@ def test_a_swing_is_named_with_its_period_and_the_controller_is_to_be_calmed(cli
     assert answer["period"] == pytest.approx(45.0, rel=0.03)
     assert answer["half_swing"] == pytest.approx(2.0, rel=0.1)
     assert "Calm the controller" in answer["decision"]
+    assert "change of the gain" in answer["notes"][-1]
 
 
 def test_both_unit_systems_agree(client):

@@ -16,6 +16,10 @@ from outfeed_api.wording import lasting
 NEARLY = 0.9  # of two hours: as good as two hours in words; chosen, no source
 NOTHING_K = 0.05  # an offset that would read as 0.0
 WORTH_SAYING = 0.15  # probability of a second word; chosen, no source
+FROM_BEFORE = (
+    "Readings from before a change of the gain show the swing of before: if it was changed in this "
+    "time, send only what followed."
+)
 NO_TREND = (
     "No trend is judged beside it: that takes four readings at different times within seven days."
 )
@@ -86,13 +90,16 @@ def notes(trend: Trend, units: UnitSystem) -> list[str]:
     next_word = max(others, key=others.__getitem__)
     next_chance = others[next_word]
     right = f"The chance that '{trend.verdict}' is the right word is {_sure(chance)}."
+    still = trend.driven is not None and trend.driven.still
+    before = [FROM_BEFORE] if trend.verdict in ("growing", "cycling") and not still else []
     if next_chance > chance:
         likelier = f"Likeliest is '{next_word}', {_percent(next_chance)}: not enough to rest on."
-        return [evidence, likelier] if trend.verdict == "too-short" else [evidence, right, likelier]
+        rest = [likelier] if trend.verdict == "too-short" else [right, likelier]
+        return [evidence, *rest, *before]
     result = [evidence, right]
     if next_chance > WORTH_SAYING:
         result.append(f"Next likeliest: {next_word}, {_percent(next_chance)}.")
-    return result
+    return result + before
 
 
 def named(trend: Trend) -> str:
@@ -136,7 +143,10 @@ def _advice(trend: Trend, look: str) -> str:
             f"moves before you judge anything by it; look again at {look}."
         )
     if trend.verdict == "level":
-        return f"Moisture may be judged; look again at {look}."
+        return (
+            f"Moisture may be judged, once a transit has passed since the last change; look again "
+            f"at {look}."
+        )
     if trend.swings and trend.driven is not None and trend.driven.still:
         return (
             f"The output did not move meanwhile, so the swing comes from burner, feed or fan; "
