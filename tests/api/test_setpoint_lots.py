@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 import pytest
@@ -33,6 +34,14 @@ def test_after_a_short_lot_that_nobody_moved_for_the_next_is_not_moved_past(clie
     assert 98 <= answer["setpoint"] <= 99
     plain = ask(client, lots(390, {0: 21.0, 330: 20.0}))
     assert 98 <= plain["setpoint"] <= 99
+
+
+def test_a_lot_that_was_told_and_is_logged_later_reaches_the_sensors_once(client):
+    told = {"kind": "inlet-moisture", "at_elapsed": 270, "moisture_change": 4.0}
+    answer = ask(client, lots(310, {0: 21.0, 300: 25.0}, known_changes=[told]))
+    said = [note for note in answer["notes"] if "25.0 %" in note or "etter grain reaches" in note]
+    assert len(said) == 2
+    assert len(re.findall(r"sensors by minute", " ".join(answer["notes"]))) == 1
 
 
 def test_what_was_set_for_a_lot_is_not_taken_for_a_move_for_the_next(client):

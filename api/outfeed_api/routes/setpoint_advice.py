@@ -206,7 +206,7 @@ def _advised(
         + words.notes(
             request.units, advice, situation, trend, pairs, known.doubted, cost, known.earlier_s
         )
-        + lots.notes(clock, lot, situation)
+        + lots.notes(clock, lot, situation, planned=planning.tells_of_grain(plan))
         + known.found.notes
         + planning.plan_notes(request.units, clock, whole, plan, due=due),
         cautions=cautions(

@@ -39,6 +39,8 @@ def notes(
     clock: Clock,
     lot: LotAbove | None,
     situation: setpoint.Situation,
+    *,
+    planned: bool,
 ) -> list[str]:
     """Which grain the advice is for, and what becomes of the lot above it.
 
@@ -50,6 +52,9 @@ def notes(
         Grain that the advice is not for.
     situation : Situation
         What the advice was given for.
+    planned : bool
+        Whether the notes of the plan say when wetter or drier grain reaches the sensors: of one lot
+        the log and whoever told of it seldom have one time.
 
     Returns
     -------
@@ -61,6 +66,8 @@ def notes(
     past = lot.at_sensors_s <= clock.now_s
     where = "has just passed the column sensors" if past else "is at the column sensors now"
     reaches = f"{'reached' if past else 'reaches'} the sensors by {clock.say(lot.at_sensors_s)}"
+    if planned:
+        reaches = "comes behind it"
     said = (
         f"Expectation and advice are for grain of about {moisture(situation.inlet_wb)} inlet "
         f"moisture, which {where}; the lot of about {moisture(lot.inlet_wb)} {reaches}, and its "

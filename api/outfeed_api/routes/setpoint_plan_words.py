@@ -118,6 +118,22 @@ def next_move(units: UnitSystem, clock: Clock, plan: Plan) -> str:
     return f" For what is known to change, at {_move(units, clock, plan.steps[0])}{more}."
 
 
+def tells_of_grain(plan: Plan) -> bool:
+    """Whether the notes of a plan say when wetter or drier grain reaches the sensors.
+
+    Parameters
+    ----------
+    plan : Plan
+        The schedule with its effects.
+
+    Returns
+    -------
+    bool
+        False where it is for other changes only.
+    """
+    return any(effect.change.kind == "inlet-moisture" for effect in plan.effects)
+
+
 def _move(units: UnitSystem, clock: Clock, step: ScheduledStep) -> str:
     way = "raise" if step.step > 0 else "lower"
     return f"{clock.say(step.at_s)} {way} the setpoint to {degrees(step.setpoint, units)}"
