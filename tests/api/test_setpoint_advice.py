@@ -64,6 +64,15 @@ def test_a_drifting_column_is_waited_out(client):
     assert "drifting" in answer["decision"]
 
 
+@pytest.mark.parametrize("begin, leaves", [(92.0, "wetter"), (104.0, "drier"), (98.0, None)])
+def test_what_the_setpoint_will_give_is_not_what_leaves_while_the_column_is_away(
+    client, begin, leaves
+):
+    answer = ask(client, us_request(column={"elapsed": MINUTES, "temperatures": column(begin)}))
+    said = [note for note in answer["notes"] if "until it is there" in note]
+    assert [f"expect {leaves} grain" in note for note in said] == [True] * (leaves is not None)
+
+
 @pytest.mark.parametrize("begin, drift, swing", [(95.0, 1.8, 0.0), (98.0, 0.0, 5.0)])
 def test_a_column_that_is_waited_out_is_looked_at_when_its_trend_says(client, begin, drift, swing):
     moved = column(begin, drift=drift)

@@ -57,6 +57,9 @@ def test_a_chance_that_hangs_on_the_lag_says_so_and_what_another_lag_would_say(c
     assert shorter > ask(client, body)["expected_moisture"] > longer
     assert note.startswith("Much of that chance hangs on the lag")
     assert said(lag_uncertainty=0) == []
+    # far from the target either lag says the same of which way, and not how far
+    (note,) = said(target=13.0)
+    assert note.startswith("How far off that is hangs on the lag")
     # where no chance is told there is none to hang on it
     (note,) = said(target=round(ask(client, body)["expected_moisture"], 4))
     assert note.startswith("How sure that is hangs on the lag")

@@ -44,6 +44,9 @@ AFTER_THE_STOP = "judge by grain that came in after the stop"
 KNOWN_CHANGE = "known-change"
 CANCELLED = "what the readings ask for and what is known to change cancel each other"
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
+APART = (
+    2.0  # K from the setpoint, about a point of moisture, that is worth a word; chosen, no source
+)
 
 
 def rules(request: SetpointAdviceRequest) -> setpoint.Rules:
@@ -181,7 +184,8 @@ def notes(
         What is expected, why the decision follows, which readings were left out, and what would
         change the mind.
     """
-    result = _expectation(advice, situation) + _dry_note(situation)
+    result = _expectation(advice, situation) + _not_there(units, advice, situation)
+    result += _dry_note(situation)
     if advice.expected_sd is not None and situation.inlet_doubt > INLET_SHARE * advice.expected_sd:
         result.append(INLET_UNSURE)
     result += _after_note(units, advice, situation) + _lag_note(advice, situation)
@@ -262,6 +266,22 @@ def _expectation(advice: setpoint.SetpointAdvice, situation: setpoint.Situation)
     return result
 
 
+def _not_there(
+    units: UnitSystem, advice: setpoint.SetpointAdvice, situation: setpoint.Situation
+) -> list[str]:
+    """What leaves until the column stands where the expectation has it."""
+    now = situation.column_now
+    if advice.expected_moisture_wb is None or now is None:
+        return []
+    away = now - situation.setpoint
+    if abs(away) < APART:
+        return []
+    side, leaves = ("above", "drier") if away > 0.0 else ("below", "wetter")
+    stands = f"It stands {difference(abs(away), units)} {side} it now"
+    there = "That is with the column at its setpoint."
+    return [f"{there} {stands}: until it is there, expect {leaves} grain."]
+
+
 def _dry_note(situation: setpoint.Situation) -> list[str]:
     """Grain that comes in as dry as it is to leave: one of the readings is wrong, or no drying."""
     inlet = situation.inlet_wb
@@ -300,8 +320,13 @@ def _lag_note(advice: setpoint.SetpointAdvice, situation: setpoint.Situation) ->
     fits = ""
     if likelier[best] > FITS_BETTER * likelier[1]:
         fits = f"; a {'shorter' if best == 0 else 'longer'} one fits them better"
-    on_the_aim = abs(expected - advice.aim_wb) < ON_THE_AIM
-    hangs = "How sure that is hangs" if on_the_aim else "Much of that chance hangs"
+    error = expected - advice.aim_wb
+    likely = [lags.shifts[k] for k in (0, -1) if lags.weights[k] > UNLIKELY]
+    hangs = "Much of that chance hangs"
+    if abs(error) < ON_THE_AIM:
+        hangs = "How sure that is hangs"
+    elif all((error + shift) * error > 0.0 for shift in likely):
+        hangs = "How far off that is hangs"
     note = (
         f"{hangs} on the lag: the readings would speak {', '.join(told)} than "
         f"told{fits}. Time it, and tell how well with `lag_uncertainty`."
