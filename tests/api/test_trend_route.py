@@ -60,6 +60,7 @@ def test_a_level_column_may_be_judged(client):
     assert sum(one["probability"] for one in answer["probabilities"]) == pytest.approx(1.0)
     assert answer["look_at_elapsed"] == pytest.approx(MINUTES[-1] + 120.0)
     assert [one["input"] for one in answer["assumed"]] == ["sensitivity"]
+    assert "Setpoint advice" in answer["assumed"][0]["why"]
 
 
 def test_what_is_likeliest_level_but_not_surely_is_to_be_watched_on(client):

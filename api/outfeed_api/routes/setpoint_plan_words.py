@@ -60,7 +60,7 @@ def plan_notes(units: UnitSystem, clock: Clock, whole: Plan, plan: Plan, *, due:
     """
     result = [
         f"The readings already show {_named(change)} of {clock.say(change.at_s)}; nothing more is "
-        f"planned for it."
+        f"planned for it, and a move planned for it before that was not made falls away."
         for change in plan.shown
     ]
     for effect in plan.effects:

@@ -394,7 +394,9 @@ def assumed_sensitivity(sensitivity: float | None) -> list[Assumed]:
             low=-0.017,
             high=-0.0027,
             why="points of moisture per degree of column temperature, steering by discharge rate; "
-            "it sets what counts as level",
+            "it sets what counts as level. Setpoint advice goes by what is known of the dryer and "
+            "may call one trend otherwise: send the steeper `sensitivity` of its `prior` and "
+            "`belief` here",
             source="column model at 20 to 28 % inlet moisture, synthetic; none is published",
         )
     ]
