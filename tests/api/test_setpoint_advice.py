@@ -943,6 +943,12 @@ def test_after_a_stop_the_stop_is_told_and_not_the_age_of_the_readings(client, t
     answer = ask(client, body)
     assert answer["reasons"] == ["grain-stood"]
     assert "take a reading of grain that came in after the stop" in answer["decision"]
+    settling = client.post(
+        "/v1/settling",
+        json={"units": "us", "log": body["rates"], "held": 1600, "now_elapsed": 530},
+    ).json()
+    passed = math.ceil(settling["judge_from_elapsed"])
+    assert f"which leaves from minute {passed} on" in answer["decision"]
     assert "too old" not in answer["decision"]
     assert any(f"2 of {len(taken)} readings" in note for note in answer["notes"])
 

@@ -447,6 +447,7 @@ def test_a_drift_whose_way_is_not_sure_is_given_none(client):
     assert answer["verdict"] == "drifting"
     assert answer["slope_low"] < 0 < answer["slope_high"]
     assert "which way it moves is not sure" in answer["decision"]
+    assert "unless setpoint advice moves it" in answer["decision"]
 
 
 def test_one_reading_since_the_setpoint_moved_asks_for_ten_at_the_pace_before(client):

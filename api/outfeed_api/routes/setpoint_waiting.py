@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from outfeed.steering import setpoint
 from outfeed.steering.trend import Trend
+from outfeed_api.moments import Clock
 from outfeed_api.routes import fire_words
 from outfeed_api.units import UnitSystem, say
 
@@ -44,13 +47,17 @@ WHY_WAIT = {
 }
 
 
-def why(units: UnitSystem, reasons: tuple[str, ...], situation: setpoint.Situation) -> str:
+def why(
+    units: UnitSystem, clock: Clock, reasons: tuple[str, ...], situation: setpoint.Situation
+) -> str:
     """The first reason to wait.
 
     Parameters
     ----------
     units : str
         "us" or "metric".
+    clock : Clock
+        Of the request; says times as they were given.
     reasons : tuple of str
         Codes of the advice.
     situation : Situation
@@ -71,8 +78,19 @@ def why(units: UnitSystem, reasons: tuple[str, ...], situation: setpoint.Situati
         if reason.startswith("trend-"):
             return f"because {TRENDS[reason.removeprefix('trend-')]}"
         if reason in WHY_WAIT:
-            return f"because {WHY_WAIT[reason]}"
+            passed = situation.stood_until_s if reason == setpoint.STOOD else None
+            leaves = (
+                ""
+                if passed is None
+                else f", which leaves from {clock.say(_whole_minute(passed))} on"
+            )
+            return f"because {WHY_WAIT[reason]}{leaves}"
     return "because it cannot be judged yet"
+
+
+def _whole_minute(time_s: float) -> float:
+    """No sooner, so that what leaves at the time that is said has not stood."""
+    return 60.0 * math.ceil(time_s / 60.0)
 
 
 def sensor(trend: Trend | None, decided: str) -> str:

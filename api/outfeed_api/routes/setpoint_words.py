@@ -122,7 +122,7 @@ def decision(
         return f"Leave the setpoint at {before}: {CANCELLED}; {look}."
     if advice.kind == "hold":
         return f"Leave the setpoint at {before}; {look}."
-    why = waiting.why(units, advice.reasons, situation)
+    why = waiting.why(units, clock, advice.reasons, situation)
     return f"Decide nothing yet: leave the setpoint at {before}, {why}; {look}."
 
 

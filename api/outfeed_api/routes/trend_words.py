@@ -160,7 +160,7 @@ def _advice(trend: Trend, look: str) -> str:
         return f"{fire_words.SENSOR_FIRST.capitalize()}. Look again at {look}."
     if trend.verdict == "too-short":
         return f"Judge nothing yet; look again at {look}, at these readings and new ones together."
-    return f"Leave the setpoint for now; look again at {look}."
+    return f"Leave the setpoint for now, unless setpoint advice moves it; look again at {look}."
 
 
 def _growing(trend: Trend, units: UnitSystem) -> str:
