@@ -109,3 +109,16 @@ def test_once_one_of_the_changes_has_ended_the_last_move_counts_as_ever():
     due = Due(205.0 * MINUTE, 7.0, 1.0, 2)
     told = {"moved_s": 255.0 * MINUTE, "moved_by": 1.0}
     assert plan(260.0, **told, due=due) == replace(plan(260.0, **told), due=due)
+
+
+@pytest.mark.parametrize("now, moves", [(250.0, 2), (280.0, 1)])
+def test_a_bridge_that_the_next_look_would_take_back_is_not_begun(now: float, moves: int) -> None:
+    # sensors three quarters of the way down: the grain is there in minute 290
+    wetter = KnownChange("inlet-moisture", 200.0 * MINUTE, 0.03)
+    told = {"resolution": 0.5, "largest_move": 2.0, "now_s": now * MINUTE}
+    found = plan_changes([wetter], 37.0, transit_s=7200.0, lag_s=1800.0, **told)  # type: ignore[arg-type]
+    begun = plan_changes([wetter], 37.0, transit_s=7200.0, lag_s=1800.0, resolution=0.5)
+    assert len(begun.steps) == 2
+    assert len(found.steps) == moves
+    assert found.steps[-1].at_s == pytest.approx(290.0 * MINUTE)
+    assert found.steps[-1].setpoint == pytest.approx(begun.steps[-1].setpoint)

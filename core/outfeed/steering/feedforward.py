@@ -54,6 +54,7 @@ from outfeed.steering.moves import (
     ScheduledStep,
     made_since,
     not_before,
+    not_there_and_back,
     rounded,
     settable,
     within,
@@ -365,7 +366,7 @@ def plan_changes(
     made = made_since(wanted, len(coming), moved_s, moved_by, due, most)
     ahead = made.ahead
     if now_s is not None:
-        ahead = within(not_before(ahead, now_s), most)
+        ahead = within(not_there_and_back(not_before(ahead, now_s)), most)
     steps, held_back = rounded(ahead, setpoint, resolution, highest, most)
     shown = tuple(one for one in ordered if one not in coming)
     begun = abs(made.by) > ROUNDING

@@ -237,6 +237,40 @@ def not_before(wanted: Sequence[Part], now_s: float) -> list[Part]:
     return [together, *wanted[len(due) :]]
 
 
+def not_there_and_back(parts: Sequence[Part]) -> list[Part]:
+    """Moves one way and the other between two looks as one, at the later of their times.
+
+    So a bridge that would be taken back before it is looked at again is not begun.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        In order of time.
+
+    Returns
+    -------
+    list of Part
+        In order of time, with the same sum.
+    """
+    found: list[Part] = []
+    for part in parts:
+        last = found[-1] if found else None
+        if (
+            last is not None
+            and last.amount * part.amount < 0.0
+            and part.at_s - last.at_s < SOONEST_LOOK_S
+        ):
+            part = replace(
+                part,
+                amount=last.amount + part.amount,
+                bridge=last.bridge + part.bridge,
+                back=last.back + part.back,
+            )
+            found.pop()
+        found.append(part)
+    return found
+
+
 def made_since(
     wanted: Sequence[Part],
     changes: int,
