@@ -24,6 +24,16 @@ def test_grain_too_wet_on_a_level_column_raises_the_setpoint_in_whole_degrees(cl
     assert next(iter(answer)) == "decision"
 
 
+@pytest.mark.parametrize("drift, anew", [(0.0, False), (1.2, True)])
+def test_a_move_on_a_column_that_is_not_level_says_that_the_trend_begins_anew(client, drift, anew):
+    body = us_request(18.5)
+    body["column"]["temperatures"] = column(98.0 - 2.0 * drift, drift=drift)
+    answer = ask(client, body)
+    assert answer["advice"] == "move"
+    assert (answer["trend"]["verdict"] != "level") == anew
+    assert any("begin anew with it" in note for note in answer["notes"]) == anew
+
+
 def test_grain_too_dry_lowers_it(client):
     answer = ask(client, us_request(14.4))
     assert answer["advice"] == "move"

@@ -43,6 +43,10 @@ ROUNDING = 1e-9  # of a step, by the conversion of its unit
 AFTER_THE_STOP = "judge by grain that came in after the stop"
 KNOWN_CHANGE = "known-change"
 CANCELLED = "what the readings ask for and what is known to change cancel each other"
+BEGIN_ANEW = (
+    "The move is for the moisture alone, on a column that is not known to be level; trend and gain "
+    "advice begin anew with it. Where you see the column swing, see to the gain first."
+)
 ON_THE_AIM = 0.00005  # moisture, wet basis; less is 0.00 point as spoken
 APART = (
     2.0  # K from the setpoint, about a point of moisture, that is worth a word; chosen, no source
@@ -200,6 +204,8 @@ def notes(
             f"{say(trend.slope_high / 3600.0, 'temperature-rate', units)}; level means within "
             f"{say(limit, 'temperature-rate', units, decimals=1)})."
         )
+        if advice.kind == "move" and "error" in advice.reasons and trend.verdict != "level":
+            result.append(BEGIN_ANEW)
         result += [remark(r, units) for r in trend.remarks if r.code == "last-reading-apart"]
         if trend.one_value:
             result.append(
