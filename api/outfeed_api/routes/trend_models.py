@@ -35,6 +35,7 @@ REMARKS = (
     "coarse-readings",
     "one-value",
     "last-reading-apart",
+    "answers-again",
     "gaps",
     "frozen",
     "sluggish",
