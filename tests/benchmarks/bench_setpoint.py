@@ -8,12 +8,13 @@ moistures unless a variant says otherwise. Where the meter is checked, that is d
 the naive rule gets the same check; how samples and reference scatter is invented.
 
 How often a season ends worse than with nobody is set by the meter: whoever knows all but its offset
-is worse in 1.5 to 3 % of 200 seasons (starts 1001, 2001, 5001, 7001), and with a meter that is
-never off in none: it is those that begin near right with a meter that is off. A check whose samples
-are read five times on the dryer's meter mends that: Outfeed is then worse in 17 of the 1,200
-seasons of the starts 1001, 2001, 7001, 8001, 9001 and 9101 (0.5 to 2.5 % of each 200); where they
-are read once on it, as many as with no check. Two or three seasons more or less are the luck of the
-draw. Beside it stands how often it is worse by half of the tenth of a point that a meter shows.
+is worse in 1.5 to 3 % of 200 seasons (starts 1001, 2001, 5001, 7001, 9401), and with a meter that
+is never off in none: it is those that begin near right with a meter that is off. A daily check
+whose samples are read five times on the dryer's meter mends that: Outfeed is then worse in 30 of
+the 1,800 seasons of the starts 1001, 2001, 7001, 8001, 9001, 9101, 9201, 9301 and 9401, 0.5 to
+3.5 % of each 200. With samples read once on it it is 23 of 800 (1001, 2001, 7001, 9401), with no
+check 25. Two or three seasons more or less are the luck of the draw. Beside it stands how often it
+is worse by half of the tenth of a point that a meter shows.
 """
 
 from __future__ import annotations
