@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta, timezone
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 
 import contract_tool
@@ -200,6 +201,18 @@ def test_a_log_without_readings_is_drawn_without_scales(client):
     ]
     assert "no column temperature in the log" in words
     assert not [text for text in words if re.fullmatch(r"[-+\d.]+", text)]
+
+
+def test_no_crossing_is_marked_that_was_not_counted_as_the_sensor_stood_after_it(client):
+    minutes = np.arange(0.0, 240.0, 0.5)
+    noise = np.random.default_rng(3).normal(0.0, 0.12, minutes.size)
+    swing = 82.0 + 0.6 * np.sin(2 * np.pi * minutes / 40.0) + noise
+    swing[(minutes > 150) & (minutes < 195)] = 81.43
+    rings = re.findall(
+        rf'<use [^>]*x="([\d.]+)"[^>]*stroke: {canvas.PURPLE.lower()}',
+        trend_svg(client, minutes.tolist(), np.round(swing, 2).tolist()),
+    )
+    assert len(rings) == 2  # minutes 200 and 220
 
 
 def test_a_single_odd_reading_does_not_press_the_trace_flat(client):

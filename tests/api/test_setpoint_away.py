@@ -6,33 +6,23 @@ from typing import Any
 
 import pytest
 
-PATH = "/v1/setpoint-advice"
-MINUTES = list(range(0, 256, 5))
+from setpoint_requests import MINUTES, ask, us_request
 
 
 def request(last: list[float], **changes: Any) -> dict[str, Any]:
     """Four hours at the setpoint and grain on its target, then a few other readings."""
     still = [98.0, 98.2, 97.9, 98.1, 97.8, 98.0, 98.1]
     column = [still[k % 7] for k in range(len(MINUTES) - len(last))] + last
-    body: dict[str, Any] = {
-        "units": "us",
-        "target": 15.5,
-        "setpoint": 98,
-        "column": {"elapsed": MINUTES, "temperatures": column},
-        "discharge": {
-            "elapsed": [120, 150, 185, 220, 250],
-            "moistures": [15.4, 15.6, 15.5, 15.5, 15.4],
-        },
-        "transit": 2.0,
-        "discharge_rate": 800,
-    }
-    return body | changes
-
-
-def ask(client, body: dict[str, Any]) -> dict[str, Any]:
-    answer = client.post(PATH, json=body)
-    assert answer.status_code == 200, answer.text
-    return answer.json()
+    return us_request(
+        **{
+            "column": {"elapsed": MINUTES, "temperatures": column},
+            "discharge": {
+                "elapsed": [120, 150, 185, 220, 250],
+                "moistures": [15.4, 15.6, 15.5, 15.5, 15.4],
+            },
+        }
+        | changes
+    )
 
 
 @pytest.mark.parametrize(

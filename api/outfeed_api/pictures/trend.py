@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from outfeed.arrays import FloatArray
-from outfeed.steering.clean import COLUMN_READING, CleanTrace, clean_trace, in_gaps
+from outfeed.steering.clean import (
+    COLUMN_READING,
+    CleanTrace,
+    clean_trace,
+    in_gaps,
+    since_it_answers,
+)
 from outfeed.steering.measure import crossing_times, measure, running_mean
 from outfeed.steering.noise import bin_trace
 from outfeed_api.moments import Clock
@@ -122,7 +128,7 @@ def _broken(
 
 def _mark_crossings(axes: Axes, clean: CleanTrace, answer: TrendAnswer) -> bool:
     """A ring where the trace crosses its setpoint, by the count in figures; whether it does."""
-    measured = measure(clean)
+    measured = measure(since_it_answers(clean))
     crossed = crossing_times(measured.window, measured.noise)
     target = np.interp(crossed, clean.times, _shown(clean.setpoint, answer.units))
     axes.plot(

@@ -34,15 +34,15 @@ CALM = 5.0
 """Range of an exhaust in it [K]; chosen, no source."""
 
 STEEP = 8.0
-"""Rise of an exhaust above the highest level before, within half an hour, that no normal running
-explains [K]. In the transient column, mixed and cross flow under slow and lively controllers, the
-exhaust of all heated zones or of the lowest rises so by 2.6 K at most after a setpoint raised by 6
-degF, 3.0 K after grain 20 K warmer, 4.9 K after plenums 20 K hotter, 6.3 K after a lot 5.5 points
-drier; that of the uppermost alone by up to 8.9 K after grain 20 K warmer. Of 4,870 simulated traces
-of controlled temperatures none passed it. `./task bench exhaust` prints these. Chosen, no source:
-nothing was found published on how fast an exhaust may climb. Detectors of fire by the rise of
-indoor air act at 15 degF a minute (read at second hand), far more than what is left once the
-exhaust of a dryer has mixed."""
+"""Rise of an exhaust above the highest level before, within half an hour, that normal running does
+not explain but for the uppermost zone alone [K]. In the transient column, mixed and cross flow
+under slow and lively controllers, the exhaust of all heated zones or of the lowest rises so by
+2.6 K at most after a setpoint raised by 6 degF, 3.0 K after grain 20 K warmer, 4.9 K after plenums
+20 K hotter, 6.3 K after a lot 5.5 points drier; that of the uppermost alone by up to 8.9 K after
+grain 20 K warmer. Of 4,870 simulated traces of controlled temperatures none passed it. `./task
+bench exhaust` prints these. Chosen, no source: nothing was found published on how fast an exhaust
+may climb. Detectors of fire by the rise of indoor air act at 15 degF a minute (read at second
+hand), far more than what is left once the exhaust of a dryer has mixed."""
 
 STEEP_EXHAUST = Method(
     "steering.fire.steep-exhaust",
