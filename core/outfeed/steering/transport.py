@@ -342,8 +342,8 @@ def above_sensors(
     most = transit_s * float(np.max(rates))
     if most < held * (1.0 - ROUNDING):
         raise Inconsistent(
-            "in the `transit` told no more than {} leave the dryer at the rates told, less than "
-            "the {} of `held_below_sensors`, which are only a part of what it holds",
+            "in the transit told no more than {} leave the dryer at the rates told, less than "
+            "the {} told to be held below its sensors, which are only a part of what it holds",
             "transit",
             values=((most, "kg"), (held, "kg")),
         )
